@@ -1,0 +1,226 @@
+//! The book of one band: peaks, overs, energies, true peaks and limiter drive of A, B, sum and bus.
+
+mod ring;
+
+use std::ops::Range;
+
+use pulp::Arch;
+
+use crate::band::STEP_FRAMES;
+use crate::energy::{PairEnergies, pair_energies};
+use crate::level::Level;
+use crate::limiter::LimiterDrive;
+use crate::peak::{Overs, largest, raise_to_magnitudes};
+use crate::true_peak::TruePeak;
+use ring::Ring;
+
+/// The signals of a bus, in the order of every array that has one entry a signal.
+pub(crate) const A: usize = 0;
+pub(crate) const B: usize = 1;
+pub(crate) const SUM: usize = 2;
+pub(crate) const BUS: usize = 3;
+/// How many signals a bus has.
+pub(crate) const SIGNALS: usize = 4;
+
+/// Magnitude of full scale.
+const FULL_SCALE: f32 = 1.0;
+/// Hops of 10 ms in the longest RMS window, 3 s.
+const ENERGY_HOPS: usize = 300;
+/// Hops in the longest peak window, 10 s.
+const PEAK_HOPS: usize = 1000;
+
+/// One step of a pair of channels, one of each half.
+#[derive(Clone, Copy)]
+pub(crate) struct PairStep {
+    pub(crate) a: [f32; STEP_FRAMES],
+    pub(crate) b: [f32; STEP_FRAMES],
+}
+
+impl PairStep {
+    pub(crate) const SILENCE: Self = Self {
+        a: [0.0; STEP_FRAMES],
+        b: [0.0; STEP_FRAMES],
+    };
+}
+
+/// Energies of one hop and the frames it had.
+#[derive(Debug, Clone, Copy, Default)]
+struct HopEnergies {
+    energies: PairEnergies,
+    frames: u64,
+}
+
+pub(crate) struct BandBook {
+    arch: Arch,
+    total: PairEnergies,
+    hop: HopEnergies,
+    hops: Ring<HopEnergies>,
+    held: [f32; SIGNALS],
+    hop_peaks: [f32; SIGNALS],
+    peaks: Ring<[f32; SIGNALS]>,
+    pub(crate) overs: [Overs; SIGNALS],
+    /// `[pair]` of A, B, sum.
+    true_peaks: Vec<[TruePeak; 3]>,
+    pub(crate) limiter: LimiterDrive,
+}
+
+impl BandBook {
+    pub(crate) fn new(
+        pairs: usize,
+        limiter: LimiterDrive,
+        true_peak: impl Fn() -> TruePeak,
+    ) -> Self {
+        Self {
+            arch: Arch::new(),
+            total: PairEnergies::default(),
+            hop: HopEnergies::default(),
+            hops: Ring::new(ENERGY_HOPS),
+            held: [0.0; SIGNALS],
+            hop_peaks: [0.0; SIGNALS],
+            peaks: Ring::new(PEAK_HOPS),
+            overs: [Overs::default(); SIGNALS],
+            true_peaks: (0..pairs)
+                .map(|_| std::array::from_fn(|_| true_peak()))
+                .collect(),
+            limiter,
+        }
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.total = PairEnergies::default();
+        self.hop = HopEnergies::default();
+        self.hops.clear();
+        self.held = [0.0; SIGNALS];
+        self.hop_peaks = [0.0; SIGNALS];
+        self.peaks.clear();
+        self.overs = [Overs::default(); SIGNALS];
+        self.true_peaks
+            .iter_mut()
+            .flatten()
+            .for_each(TruePeak::reset);
+        self.limiter.reset();
+    }
+
+    /// Takes the frames `range` of a step; `bus_over` hears at which frame of the step an over of
+    /// the bus begins.
+    pub(crate) fn take(
+        &mut self,
+        pairs: &[PairStep],
+        range: Range<usize>,
+        mut bus_over: impl FnMut(usize),
+    ) {
+        let mut energies = PairEnergies::default();
+        let mut peaks = [0f32; SIGNALS];
+        for pair in pairs {
+            let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
+            energies += pair_energies(self.arch, a, b);
+            for (peak, largest) in peaks.iter_mut().zip(largest(self.arch, a, b)) {
+                *peak = peak.max(largest);
+            }
+        }
+        peaks[BUS] = peaks[A].max(peaks[B]);
+        self.total += energies;
+        self.hop.energies += energies;
+        self.hop.frames += range.len() as u64;
+        for signal in [A, B, SUM, BUS] {
+            self.held[signal] = self.held[signal].max(peaks[signal]);
+            self.hop_peaks[signal] = self.hop_peaks[signal].max(peaks[signal]);
+            if peaks[signal] < FULL_SCALE {
+                self.overs[signal].take_none();
+            } else {
+                let magnitudes = magnitudes(pairs, &range, signal);
+                self.overs[signal].take(&magnitudes[..range.len()], |index| {
+                    if signal == BUS {
+                        bus_over(range.start + index);
+                    }
+                });
+            }
+        }
+        if self.limiter.is_moved_by(peaks[BUS]) {
+            let magnitudes = magnitudes(pairs, &range, BUS);
+            self.limiter.take(&magnitudes[..range.len()]);
+        }
+    }
+
+    /// Takes a whole step for the true peaks.
+    pub(crate) fn take_true_peaks(&mut self, pairs: &[PairStep], has_b: bool) {
+        for (detectors, pair) in self.true_peaks.iter_mut().zip(pairs) {
+            detectors[A].take(self.arch, &pair.a);
+            if has_b {
+                detectors[B].take(self.arch, &pair.b);
+                detectors[SUM].take(self.arch, &sum_of(pair));
+            }
+        }
+    }
+
+    /// Closes a hop of 10 ms.
+    pub(crate) fn end_hop(&mut self) {
+        self.hops.push(std::mem::take(&mut self.hop));
+        self.peaks.push(std::mem::take(&mut self.hop_peaks));
+    }
+
+    /// Energies since reset.
+    pub(crate) fn total(&self) -> &PairEnergies {
+        &self.total
+    }
+
+    /// Energies and frames of the latest hops, as many of `hops` as there are.
+    pub(crate) fn latest(&self, hops: usize) -> (PairEnergies, u64) {
+        let mut energies = PairEnergies::default();
+        let mut frames = 0;
+        for hop in self.hops.latest(hops) {
+            energies += hop.energies;
+            frames += hop.frames;
+        }
+        (energies, frames)
+    }
+
+    /// Largest magnitudes since reset.
+    pub(crate) fn held(&self) -> [f32; SIGNALS] {
+        self.held
+    }
+
+    /// Largest magnitudes of the latest hops and of the one that is open.
+    pub(crate) fn latest_peaks(&self, hops: usize) -> [f32; SIGNALS] {
+        self.peaks.latest(hops).fold(self.hop_peaks, |held, peaks| {
+            std::array::from_fn(|i| held[i].max(peaks[i]))
+        })
+    }
+
+    /// True peak of a signal since reset.
+    pub(crate) fn true_peak(&self, signal: usize) -> Level {
+        let over_pairs = |signal: usize| {
+            self.true_peaks
+                .iter()
+                .map(|pair| pair[signal].held())
+                .fold(0.0, f32::max)
+        };
+        let held = match signal {
+            BUS => over_pairs(A).max(over_pairs(B)),
+            _ => over_pairs(signal),
+        };
+        Level::from_amplitude(f64::from(held))
+    }
+}
+
+/// The largest magnitude of any channel of a signal, frame by frame, from the start of the array.
+fn magnitudes(pairs: &[PairStep], range: &Range<usize>, signal: usize) -> [f32; STEP_FRAMES] {
+    let mut held = [0.0; STEP_FRAMES];
+    for pair in pairs {
+        if signal == SUM {
+            raise_to_magnitudes(&mut held, &sum_of(pair)[range.clone()]);
+        }
+        if signal == A || signal == BUS {
+            raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
+        }
+        if signal == B || signal == BUS {
+            raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
+        }
+    }
+    held
+}
+
+/// A + B at unity gain.
+fn sum_of(pair: &PairStep) -> [f32; STEP_FRAMES] {
+    std::array::from_fn(|i| pair.a[i] + pair.b[i])
+}

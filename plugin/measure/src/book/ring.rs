@@ -1,0 +1,35 @@
+//! The latest values of something that comes once a hop.
+
+pub(crate) struct Ring<T> {
+    values: Vec<T>,
+    next: usize,
+    count: usize,
+}
+
+impl<T: Copy + Default> Ring<T> {
+    pub(crate) fn new(capacity: usize) -> Self {
+        Self {
+            values: vec![T::default(); capacity],
+            next: 0,
+            count: 0,
+        }
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.next = 0;
+        self.count = 0;
+    }
+
+    pub(crate) fn push(&mut self, value: T) {
+        self.values[self.next] = value;
+        self.next = (self.next + 1) % self.values.len();
+        self.count = (self.count + 1).min(self.values.len());
+    }
+
+    /// The latest values, newest first: `count` of them, or as many as there are.
+    pub(crate) fn latest(&self, count: usize) -> impl Iterator<Item = T> {
+        let length = self.values.len();
+        (1..=count.min(self.count))
+            .map(move |back| self.values[(self.next + length - back) % length])
+    }
+}

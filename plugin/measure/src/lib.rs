@@ -1,0 +1,53 @@
+//! The measures of Ledgerline: whole band beside audible band, peak beside RMS and loudness, the
+//! sum beside its two halves, and the room that a meter claims beside the room there really is.
+//!
+//! Samples come in as `f32`, 1.0 being full scale; nothing here knows where they come from.
+//!
+//! ```
+//! use ledgerline_measure::{Meter, Settings, View};
+//!
+//! let mut meter = Meter::new(48_000.0, 2, 0, Settings::default())?;
+//! let left = vec![0.5; 48_000];
+//! let right = vec![0.25; 48_000];
+//! meter.process(&[&left, &right], &[]);
+//! meter.finish();
+//! let reading = meter.reading(&View::default());
+//! assert_eq!(reading.time_s, 1.0);
+//! # Ok::<(), ledgerline_measure::SettingsError>(())
+//! ```
+
+// What goes in and what comes out.
+pub mod level;
+pub mod meter;
+pub mod reading;
+pub mod settings;
+pub mod spectrum;
+pub mod verdict;
+
+// The measures, each under the name of its reading.
+pub mod band;
+mod book;
+mod energy;
+mod halves;
+mod hidden;
+pub mod k_weighting;
+mod limiter;
+mod loudness;
+mod peak;
+mod room;
+mod true_peak;
+mod weighting;
+
+// What they are made of.
+pub mod biquad;
+mod fir;
+mod sliding;
+
+pub use level::Level;
+pub use meter::Meter;
+pub use reading::Reading;
+pub use settings::{
+    Edges, Halves, RmsReference, RmsWindow, Settings, SettingsError, Target, TargetKind,
+    TruePeakFilter, View,
+};
+pub use spectrum::Spectrum;

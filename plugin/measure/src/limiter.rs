@@ -1,0 +1,98 @@
+//! Limiter drive: the gain reduction that an ideal limiter at the ceiling would apply.
+//!
+//! The limiter is a follower of the magnitude (1 ms attack, 50 ms release, both exponential) that
+//! takes down by whatever the follower stands above the ceiling: `20·log10(follower / ceiling)`.
+//! Both channels are linked, as on a bus.
+
+use crate::level::Level;
+
+const ATTACK_S: f64 = 0.001;
+const RELEASE_S: f64 = 0.050;
+
+/// Follows one band against one ceiling.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct LimiterDrive {
+    attack: f32,
+    release: f32,
+    ceiling: f32,
+    follower: f32,
+    highest: f32,
+}
+
+impl LimiterDrive {
+    pub(crate) fn new(rate_hz: f64, ceiling_db: f64) -> Self {
+        let share = |seconds: f64| (1.0 - (-1.0 / (seconds * rate_hz)).exp()) as f32;
+        let ceiling = amplitude(ceiling_db);
+        Self {
+            attack: share(ATTACK_S),
+            release: share(RELEASE_S),
+            ceiling,
+            follower: ceiling,
+            highest: ceiling,
+        }
+    }
+
+    /// Changes the ceiling; what was held against another ceiling is given up.
+    pub(crate) fn set_ceiling(&mut self, ceiling_db: f64) {
+        let ceiling = amplitude(ceiling_db);
+        if ceiling != self.ceiling {
+            self.ceiling = ceiling;
+            self.reset();
+        }
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.follower = self.ceiling;
+        self.highest = self.ceiling;
+    }
+
+    /// Whether a stretch whose largest magnitude is `largest` can change anything.
+    pub(crate) fn is_moved_by(&self, largest: f32) -> bool {
+        largest > self.ceiling || self.follower > self.ceiling
+    }
+
+    /// Takes a stretch of magnitudes.
+    pub(crate) fn take(&mut self, magnitudes: &[f32]) {
+        let mut follower = self.follower;
+        let mut highest = self.highest;
+        for &magnitude in magnitudes {
+            let drive = if magnitude > self.ceiling {
+                magnitude
+            } else {
+                self.ceiling
+            };
+            let share = if drive > follower {
+                self.attack
+            } else {
+                self.release
+            };
+            follower += share * (drive - follower);
+            highest = if follower > highest {
+                follower
+            } else {
+                highest
+            };
+        }
+        // A thousandth of a decibel is rest: the exponential would never arrive.
+        self.follower = if follower < self.ceiling * 1.0001 {
+            self.ceiling
+        } else {
+            follower
+        };
+        self.highest = highest;
+    }
+
+    /// Largest gain reduction since reset, in positive decibels.
+    pub(crate) fn highest_db(&self) -> Level {
+        Level::from_amplitude(f64::from(self.highest) / f64::from(self.ceiling))
+    }
+
+    /// Gain reduction now, in positive decibels.
+    pub(crate) fn now_db(&self) -> Level {
+        Level::from_amplitude(f64::from(self.follower) / f64::from(self.ceiling))
+    }
+}
+
+fn amplitude(db: f64) -> f32 {
+    10f64.powf(db / 20.0) as f32
+}

@@ -1,0 +1,160 @@
+//! Loudness: ITU-R BS.1770-5 with gating, EBU Tech 3341 momentary (400 ms) and short-term (3 s),
+//! EBU Tech 3342 loudness range.
+//!
+//! Works on K-weighted energies summed over hops of 10 ms. Momentary and short-term are taken every
+//! hop; gating blocks and the loudness range every tenth.
+
+mod histogram;
+
+use crate::k_weighting::LOUDNESS_OFFSET_DB;
+use crate::level::Level;
+use crate::sliding::SlidingSum;
+use histogram::Histogram;
+
+/// Hops in the momentary window and in a gating block: 400 ms.
+const MOMENTARY_HOPS: usize = 40;
+/// Hops in the short-term window: 3 s.
+const SHORT_TERM_HOPS: usize = 300;
+/// Hops between gating blocks: 100 ms, an overlap of 75 %.
+const GATE_HOPS: usize = 10;
+/// Second gate of BS.1770-5: this far below the loudness of what passed the first.
+const RELATIVE_GATE_LU: f64 = -10.0;
+/// Second gate of EBU Tech 3342.
+const RANGE_GATE_LU: f64 = -20.0;
+/// Percentiles between which EBU Tech 3342 takes the range.
+const RANGE_PERCENTILES: (f64, f64) = (0.10, 0.95);
+
+/// Loudness of `LANES` signals, each a sum of channel powers.
+pub(crate) struct Loudness<const LANES: usize> {
+    momentary: SlidingSum<LANES>,
+    short_term: SlidingSum<LANES>,
+    momentary_frames: SlidingSum<1>,
+    short_term_frames: SlidingSum<1>,
+    momentary_max: [f64; LANES],
+    short_term_max: [f64; LANES],
+    gated: [Histogram; LANES],
+    ranged: [Histogram; LANES],
+    hops: usize,
+}
+
+impl<const LANES: usize> Loudness<LANES> {
+    pub(crate) fn new() -> Self {
+        Self {
+            momentary: SlidingSum::new(MOMENTARY_HOPS),
+            short_term: SlidingSum::new(SHORT_TERM_HOPS),
+            momentary_frames: SlidingSum::new(MOMENTARY_HOPS),
+            short_term_frames: SlidingSum::new(SHORT_TERM_HOPS),
+            momentary_max: [0.0; LANES],
+            short_term_max: [0.0; LANES],
+            gated: std::array::from_fn(|_| Histogram::new()),
+            ranged: std::array::from_fn(|_| Histogram::new()),
+            hops: 0,
+        }
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.momentary.reset();
+        self.short_term.reset();
+        self.momentary_frames.reset();
+        self.short_term_frames.reset();
+        self.momentary_max = [0.0; LANES];
+        self.short_term_max = [0.0; LANES];
+        self.gated
+            .iter_mut()
+            .chain(&mut self.ranged)
+            .for_each(Histogram::reset);
+        self.hops = 0;
+    }
+
+    /// Takes the K-weighted energies of a hop of `frames` frames.
+    pub(crate) fn push(&mut self, energies: [f64; LANES], frames: usize) {
+        self.momentary.push(energies);
+        self.short_term.push(energies);
+        self.momentary_frames.push([frames as f64]);
+        self.short_term_frames.push([frames as f64]);
+        let momentary = mean(&self.momentary, &self.momentary_frames);
+        let short_term = mean(&self.short_term, &self.short_term_frames);
+        keep_max(&mut self.momentary_max, momentary);
+        keep_max(&mut self.short_term_max, short_term);
+        self.hops += 1;
+        if self.hops == GATE_HOPS {
+            self.hops = 0;
+            collect(&mut self.gated, momentary);
+            collect(&mut self.ranged, short_term);
+        }
+    }
+
+    pub(crate) fn momentary(&self, lane: usize) -> Level {
+        optional(mean(&self.momentary, &self.momentary_frames).map(|powers| powers[lane]))
+    }
+
+    pub(crate) fn short_term(&self, lane: usize) -> Level {
+        optional(mean(&self.short_term, &self.short_term_frames).map(|powers| powers[lane]))
+    }
+
+    pub(crate) fn momentary_max(&self, lane: usize) -> Level {
+        optional(self.momentary.sum().map(|_| self.momentary_max[lane]))
+    }
+
+    pub(crate) fn short_term_max(&self, lane: usize) -> Level {
+        optional(self.short_term.sum().map(|_| self.short_term_max[lane]))
+    }
+
+    /// Gated loudness since reset; silence where blocks exist and none passes the first gate.
+    pub(crate) fn integrated(&self, lane: usize) -> Level {
+        if self.momentary.sum().is_none() {
+            return Level::NONE;
+        }
+        let gated = &self.gated[lane];
+        match gated.mean_above(0.0) {
+            None => Level::SILENCE,
+            Some(ungated) => {
+                let threshold = ungated * 10f64.powf(RELATIVE_GATE_LU / 10.0);
+                optional(gated.mean_above(threshold))
+            }
+        }
+    }
+
+    /// Loudness range since reset, in LU; none before two short-term readings passed the gates.
+    pub(crate) fn range(&self, lane: usize) -> Level {
+        let ranged = &self.ranged[lane];
+        let Some(ungated) = ranged.mean_above(0.0) else {
+            return Level::NONE;
+        };
+        let threshold = ungated * 10f64.powf(RANGE_GATE_LU / 10.0);
+        let (low, high) = RANGE_PERCENTILES;
+        match ranged.percentiles_above(threshold, [low, high]) {
+            Some([low, high]) => loudness(high).minus(loudness(low)),
+            None => Level::NONE,
+        }
+    }
+}
+
+fn mean<const LANES: usize>(
+    energies: &SlidingSum<LANES>,
+    frames: &SlidingSum<1>,
+) -> Option<[f64; LANES]> {
+    let [frames] = frames.sum()?;
+    energies.sum().map(|sums| sums.map(|sum| sum / frames))
+}
+
+fn keep_max<const LANES: usize>(held: &mut [f64; LANES], powers: Option<[f64; LANES]>) {
+    for (held, power) in held.iter_mut().zip(powers.into_iter().flatten()) {
+        *held = held.max(power);
+    }
+}
+
+fn collect<const LANES: usize>(into: &mut [Histogram; LANES], powers: Option<[f64; LANES]>) {
+    for (histogram, power) in into.iter_mut().zip(powers.into_iter().flatten()) {
+        histogram.push(power);
+    }
+}
+
+/// BS.1770-5, eq. 2: loudness of a weighted power.
+fn loudness(power: f64) -> Level {
+    Level::from_power(power).plus(LOUDNESS_OFFSET_DB)
+}
+
+fn optional(power: Option<f64>) -> Level {
+    power.map_or(Level::NONE, loudness)
+}

@@ -1,0 +1,425 @@
+//! The meter: takes the bus in blocks of any length and keeps its readings.
+//!
+//! Samples are gathered into steps of 64 frames and delayed by the band filter's delay, so that
+//! whole band and audible band are read at the same moment of the programme and readings do not
+//! depend on how the host cuts its blocks.
+
+mod inlet;
+mod readout;
+
+use std::sync::Arc;
+
+use pulp::Arch;
+
+use crate::band::{LowPass, LowPassPlan, STEP_FRAMES, stop_edge_hz};
+use crate::book::{BandBook, PairStep};
+use crate::energy::sum_and_residue;
+use crate::hidden::HiddenBook;
+use crate::limiter::LimiterDrive;
+use crate::loudness::Loudness;
+use crate::reading::{OverTimes, Reading, Tones};
+use crate::settings::{
+    Edges, HIGHEST_RATE_HZ, Halves, LOWER_EDGE_RANGE_HZ, LOWEST_RATE_HZ, Settings, SettingsError,
+    UPPER_EDGE_RANGE_HZ, View,
+};
+use crate::spectrum::{Analyser, Decimator, Spectrum, strongest_tones};
+use crate::true_peak::TruePeak;
+use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
+use inlet::Inlet;
+
+/// Hops a second.
+const HOPS_A_SECOND: f64 = 100.0;
+/// Loudness lanes: A, B, sum and bus of the whole band, then of the audible band.
+const LOUDNESS_LANES: usize = 8;
+/// Length of the transform at the full rate up to `LONG_TRANSFORM_FROM_HZ`, and from there.
+const TRANSFORM_FRAMES: usize = 4096;
+const LONG_TRANSFORM_FRAMES: usize = 8192;
+const LONG_TRANSFORM_FROM_HZ: f64 = 64_000.0;
+/// Length of the transform at the low rate.
+const LOW_TRANSFORM_FRAMES: usize = 1024;
+
+/// Measures a bus.
+///
+/// Construction allocates; [`process`](Self::process), [`finish`](Self::finish),
+/// [`reset`](Self::reset), [`reading`](Self::reading) and [`spectrum`](Self::spectrum) do not, and
+/// are safe on an audio thread. Readings do not depend on how the stream is cut into blocks. They
+/// lag behind the input by [`delay_frames`](Self::delay_frames) until `finish` is called.
+pub struct Meter {
+    settings: Settings,
+    rate_hz: f64,
+    arch: Arch,
+    has_b: bool,
+    inlet: Inlet,
+    /// `[pair]` of A and B; `None` where nothing can lie above the upper edge.
+    low_passes: Option<Vec<[LowPass; 2]>>,
+    delay_frames: usize,
+    /// Frames that leave the filters before the first frame of the stream does.
+    lead_frames: usize,
+    weightings: Vec<Weighting>,
+    whole: BandBook,
+    audible: BandBook,
+    hidden: HiddenBook,
+    loudness: Loudness<LOUDNESS_LANES>,
+    hop_loudness: [f64; LOUDNESS_LANES],
+    hop_frames: usize,
+    hops: u64,
+    spectrum: Analyser,
+    low_spectrum: Analyser,
+    decimators: Vec<Decimator>,
+    tones: Tones,
+    over_times: OverTimes,
+    /// Frames measured since reset.
+    frames: u64,
+    /// Frames taken since reset.
+    frames_taken: u64,
+    steps: StepBuffers,
+}
+
+/// One step of every pair on its way through the filters.
+struct StepBuffers {
+    whole: Vec<PairStep>,
+    low_passed: Vec<PairStep>,
+    audible: Vec<PairStep>,
+}
+
+impl Meter {
+    /// A meter for a bus at `rate_hz` whose main input has `main` channels and whose side-chain
+    /// input has `side_chain` channels (0 where there is none).
+    ///
+    /// # Errors
+    ///
+    /// When the rate, the edges or the channels cannot be measured. An upper edge above half the
+    /// sample rate is no error: nothing is hidden above it, then.
+    pub fn new(
+        rate_hz: f64,
+        main: usize,
+        side_chain: usize,
+        settings: Settings,
+    ) -> Result<Self, SettingsError> {
+        check(rate_hz, settings.edges)?;
+        let inlet = Inlet::new(main, side_chain, settings.halves)?;
+        let pairs = inlet.pairs();
+        let Edges { low_hz, high_hz } = settings.edges;
+        let plan = LowPassPlan::new(rate_hz, high_hz).map(Arc::new);
+        let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
+        let low_passes = plan.map(|plan| {
+            (0..pairs)
+                .map(|_| {
+                    [
+                        LowPass::new(Arc::clone(&plan)),
+                        LowPass::new(Arc::clone(&plan)),
+                    ]
+                })
+                .collect()
+        });
+        let audible_end_hz = stop_edge_hz(rate_hz, high_hz).unwrap_or(rate_hz / 2.0);
+        let book = |highest_hz: f64| {
+            let limiter = LimiterDrive::new(rate_hz, View::default().ceiling_db);
+            BandBook::new(pairs, limiter, || {
+                TruePeak::new(settings.true_peak, rate_hz, highest_hz)
+            })
+        };
+        let has_b = settings.halves != Halves::Mono;
+        let channels = if has_b { 2 * pairs } else { pairs };
+        let decimators: Vec<_> = (0..pairs).map(|_| Decimator::new(rate_hz)).collect();
+        let low_rate_hz = rate_hz / decimators[0].factor() as f64;
+        let transform = if rate_hz < LONG_TRANSFORM_FROM_HZ {
+            TRANSFORM_FRAMES
+        } else {
+            LONG_TRANSFORM_FRAMES
+        };
+        Ok(Self {
+            settings,
+            rate_hz,
+            arch: Arch::new(),
+            has_b,
+            inlet,
+            low_passes,
+            delay_frames,
+            lead_frames: delay_frames,
+            weightings: (0..pairs)
+                .map(|_| Weighting::new(rate_hz, low_hz))
+                .collect(),
+            whole: book(rate_hz / 2.0),
+            audible: book(audible_end_hz),
+            hidden: HiddenBook::new(pairs),
+            loudness: Loudness::new(),
+            hop_loudness: [0.0; LOUDNESS_LANES],
+            hop_frames: 0,
+            hops: 0,
+            spectrum: Analyser::new(rate_hz, transform, pairs, channels),
+            low_spectrum: Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, channels),
+            decimators,
+            tones: Tones::default(),
+            over_times: OverTimes::default(),
+            frames: 0,
+            frames_taken: 0,
+            steps: StepBuffers {
+                whole: vec![PairStep::SILENCE; pairs],
+                low_passed: vec![PairStep::SILENCE; pairs],
+                audible: vec![PairStep::SILENCE; pairs],
+            },
+        })
+    }
+
+    /// Takes a block: `main[channel][frame]` and `side_chain[channel][frame]`, as many channels as
+    /// announced, all of one length (the shortest counts). A missing side-chain is silent. Samples
+    /// that are no level (NaN, infinite, above +120 dBFS) count as zero and are counted.
+    pub fn process(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
+        let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        let mut taken = 0;
+        while taken < frames {
+            taken += self.inlet.take(main, side_chain, taken..frames);
+            if self.inlet.is_full() {
+                self.frames_taken += STEP_FRAMES as u64;
+                self.step(STEP_FRAMES);
+            }
+        }
+    }
+
+    /// Measures what is still inside the filters' delay, as if silence followed. Call it once at
+    /// the end of a file, or when the transport stops; measuring can go on afterwards.
+    pub fn finish(&mut self) {
+        self.frames_taken += self.inlet.fill_with_silence() as u64;
+        while self.frames < self.frames_taken {
+            let left = self.frames_taken - self.frames;
+            self.step(usize::try_from(left).map_or(STEP_FRAMES, |left| left.min(STEP_FRAMES)));
+            self.inlet.fill_with_silence();
+        }
+        self.inlet.clear();
+        // The waveform goes on between the last samples and the silence behind them.
+        self.steps.whole.fill(PairStep::SILENCE);
+        self.steps.audible.fill(PairStep::SILENCE);
+        self.whole.take_true_peaks(&self.steps.whole, self.has_b);
+        self.audible
+            .take_true_peaks(&self.steps.audible, self.has_b);
+        self.restart_filters();
+    }
+
+    /// Clears everything measured.
+    pub fn reset(&mut self) {
+        self.inlet.reset();
+        self.restart_filters();
+        self.weightings.iter_mut().for_each(Weighting::reset);
+        self.whole.reset();
+        self.audible.reset();
+        self.hidden.reset();
+        self.loudness.reset();
+        self.hop_loudness = [0.0; LOUDNESS_LANES];
+        self.hop_frames = 0;
+        self.hops = 0;
+        self.spectrum.reset();
+        self.low_spectrum.reset();
+        self.decimators.iter_mut().for_each(Decimator::reset);
+        self.tones = Tones::default();
+        self.over_times = OverTimes::default();
+        self.frames = 0;
+        self.frames_taken = 0;
+    }
+
+    /// Sets the ceiling that the limiter drive is measured against, in dBFS (−1 unless set). A
+    /// change starts that measure afresh.
+    pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
+        self.whole.limiter.set_ceiling(ceiling_db);
+        self.audible.limiter.set_ceiling(ceiling_db);
+    }
+
+    /// Sample rate, in Hz.
+    #[must_use]
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// Frames by which readings are behind the input.
+    #[must_use]
+    pub fn delay_frames(&self) -> usize {
+        self.delay_frames + STEP_FRAMES
+    }
+
+    /// All readings at this moment.
+    #[must_use]
+    pub fn reading(&self, view: &View) -> Reading {
+        readout::read(self, view)
+    }
+
+    /// The spectrum at this moment.
+    #[must_use]
+    pub fn spectrum(&self) -> Spectrum {
+        let mut spectrum = Spectrum::empty(self.rate_hz);
+        spectrum.fill(&self.low_spectrum, &self.spectrum);
+        spectrum
+    }
+
+    fn restart_filters(&mut self) {
+        self.low_passes
+            .iter_mut()
+            .flatten()
+            .flatten()
+            .for_each(LowPass::reset);
+        self.lead_frames = self.delay_frames;
+    }
+
+    /// Moves a full step from the inlet through the filters and measures the first `count` frames
+    /// of what comes out.
+    fn step(&mut self, count: usize) {
+        let inlet = self.inlet.take_step();
+        match &mut self.low_passes {
+            Some(low_passes) => {
+                for (pair, filters) in low_passes.iter_mut().enumerate() {
+                    let [filter_a, filter_b] = filters;
+                    let (whole, low) = (
+                        &mut self.steps.whole[pair],
+                        &mut self.steps.low_passed[pair],
+                    );
+                    filter_a.step(&inlet[pair].a, &mut whole.a, &mut low.a);
+                    if self.has_b {
+                        filter_b.step(&inlet[pair].b, &mut whole.b, &mut low.b);
+                    }
+                }
+            }
+            None => {
+                self.steps.whole.copy_from_slice(inlet);
+                self.steps.low_passed.copy_from_slice(inlet);
+            }
+        }
+        if self.lead_frames > 0 {
+            self.lead_frames -= STEP_FRAMES;
+        } else {
+            self.measure(count);
+        }
+    }
+
+    fn measure(&mut self, count: usize) {
+        if count < STEP_FRAMES {
+            for pair in self
+                .steps
+                .whole
+                .iter_mut()
+                .chain(&mut self.steps.low_passed)
+            {
+                pair.a[count..].fill(0.0);
+                pair.b[count..].fill(0.0);
+            }
+            self.steps.audible.fill(PairStep::SILENCE);
+        }
+        self.whole.take_true_peaks(&self.steps.whole, self.has_b);
+        let mut start = 0;
+        while start < count {
+            let until_hop = self.next_hop_end() - self.frames;
+            let stretch = usize::try_from(until_hop)
+                .unwrap_or(count)
+                .min(count - start);
+            self.measure_stretch(start..start + stretch);
+            start += stretch;
+            if stretch as u64 == until_hop {
+                self.end_hop();
+            }
+        }
+        self.audible
+            .take_true_peaks(&self.steps.audible, self.has_b);
+        self.take_spectra(count);
+    }
+
+    /// The frame since reset at which the open hop ends: hops of 10 ms, to the nearest sample.
+    fn next_hop_end(&self) -> u64 {
+        ((self.hops + 1) as f64 * self.rate_hz / HOPS_A_SECOND).round() as u64
+    }
+
+    fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
+        let StepBuffers {
+            whole,
+            low_passed,
+            audible,
+        } = &mut self.steps;
+        let mut weighted = WeightedEnergies::default();
+        for (pair, weighting) in self.weightings.iter_mut().enumerate() {
+            let (whole, low, audible) = (&whole[pair], &low_passed[pair], &mut audible[pair]);
+            let input = WeightingInput {
+                whole_a: &whole.a[range.clone()],
+                whole_b: &whole.b[range.clone()],
+                low_passed_a: &low.a[range.clone()],
+                low_passed_b: &low.b[range.clone()],
+            };
+            let (a, b) = (&mut audible.a[range.clone()], &mut audible.b[range.clone()]);
+            weighted += weighting.process(&input, a, b);
+            let halves = [
+                (input.whole_a, input.low_passed_a),
+                (input.whole_b, input.low_passed_b),
+            ];
+            for (half, (whole, low)) in halves.into_iter().enumerate() {
+                let (sum, above) = sum_and_residue(self.arch, whole, low);
+                self.hidden.sums[pair][half] += sum;
+                self.hidden.above += above;
+            }
+        }
+        self.hidden.below += weighted.below.iter().sum::<f64>();
+        let [aa, ab, wa, wb] = weighted.k;
+        let [audible_sum, whole_sum] = weighted.k_sum;
+        let lanes = [wa, wb, whole_sum, wa + wb, aa, ab, audible_sum, aa + ab];
+        self.hop_loudness
+            .iter_mut()
+            .zip(lanes)
+            .for_each(|(held, energy)| *held += energy);
+        let frames = self.frames - range.start as u64;
+        let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
+        self.whole.take(whole, range.clone(), |frame| {
+            over_times.push((frames + frame as u64) as f64 / rate_hz);
+        });
+        self.audible.take(audible, range.clone(), |_| ());
+        self.hop_frames += range.len();
+        self.frames += range.len() as u64;
+    }
+
+    fn end_hop(&mut self) {
+        self.hops += 1;
+        self.loudness
+            .push(std::mem::take(&mut self.hop_loudness), self.hop_frames);
+        self.hop_frames = 0;
+        self.whole.end_hop();
+        self.audible.end_hop();
+    }
+
+    fn take_spectra(&mut self, count: usize) {
+        let whole = self
+            .steps
+            .whole
+            .iter()
+            .map(|pair| (&pair.a[..count], &pair.b[..count]));
+        let mut transformed = self.spectrum.take(whole);
+        let mut low = [[[0.0; STEP_FRAMES]; 2]; Inlet::MOST_PAIRS];
+        let mut low_count = 0;
+        for ((decimator, pair), low) in self
+            .decimators
+            .iter_mut()
+            .zip(&self.steps.whole)
+            .zip(&mut low)
+        {
+            low_count = 0;
+            decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
+                low[0][low_count] = a;
+                low[1][low_count] = b;
+                low_count += 1;
+            });
+        }
+        let low = low.iter().map(|[a, b]| (&a[..low_count], &b[..low_count]));
+        transformed |= self.low_spectrum.take(low);
+        if transformed {
+            self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, self.settings.edges);
+        }
+    }
+}
+
+fn check(rate_hz: f64, edges: Edges) -> Result<(), SettingsError> {
+    if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
+        return Err(SettingsError::Rate { rate_hz });
+    }
+    if edges.low_hz >= edges.high_hz {
+        return Err(SettingsError::EdgesCrossed { edges });
+    }
+    let within = |hz: f64, (low, high): (f64, f64)| (low..=high).contains(&hz);
+    if within(edges.low_hz, LOWER_EDGE_RANGE_HZ) && within(edges.high_hz, UPPER_EDGE_RANGE_HZ) {
+        Ok(())
+    } else {
+        Err(SettingsError::Edge { edges })
+    }
+}

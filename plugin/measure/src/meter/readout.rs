@@ -1,0 +1,177 @@
+//! Turns what a meter has kept into a reading.
+
+use super::{HOPS_A_SECOND, Meter};
+use crate::book::{A, B, BUS, BandBook, SUM};
+use crate::energy::PairEnergies;
+use crate::halves;
+use crate::level::Level;
+use crate::reading::{
+    BandReading, BandWindows, HalvesReading, Levels, Limiter, READING_SCHEMA, Reading,
+    WindowLevels, Windows,
+};
+use crate::room;
+use crate::settings::View;
+use crate::verdict;
+
+/// Lane of the audible band's first signal among the loudness lanes.
+const AUDIBLE_LANES: usize = 4;
+
+pub(super) fn read(meter: &Meter, view: &View) -> Reading {
+    let readout = Readout { meter, view };
+    let whole = readout.band(&meter.whole, 0);
+    let audible = readout.band(&meter.audible, AUDIBLE_LANES);
+    let energies = meter.audible.total();
+    let mut reading = Reading {
+        schema: READING_SCHEMA,
+        time_s: meter.frames as f64 / meter.rate_hz,
+        sample_rate_hz: meter.rate_hz,
+        halves: meter.settings.halves,
+        room: room::read(&whole, &audible, view),
+        hidden: meter.hidden.read(
+            energies.aa + energies.bb,
+            meter.frames as f64,
+            readout.channels(BUS),
+            view.rms_reference.offset_db(),
+            meter.tones,
+        ),
+        limiter: limiter(
+            meter.whole.limiter.highest_db(),
+            meter.audible.limiter.highest_db(),
+        ),
+        findings: verdict::Findings::default(),
+        windows: readout.windows(),
+        whole,
+        audible,
+    };
+    reading.findings = verdict::judge(&reading, meter.settings.edges);
+    reading
+}
+
+struct Readout<'a> {
+    meter: &'a Meter,
+    view: &'a View,
+}
+
+impl Readout<'_> {
+    fn signals<T: Default>(&self, read: impl Fn(usize) -> T) -> [T; 4] {
+        [A, B, SUM, BUS].map(|signal| match signal {
+            _ if self.meter.frames == 0 => T::default(),
+            B | SUM if !self.meter.has_b => T::default(),
+            _ => read(signal),
+        })
+    }
+
+    fn band(&self, book: &BandBook, lanes: usize) -> BandReading {
+        let frames = self.meter.frames as f64;
+        let held = book.held();
+        let [a, b, sum, bus] = self.signals(|signal| {
+            let loudness = &self.meter.loudness;
+            let lane = lanes + signal;
+            let sample_peak_dbfs = peak_level(held[signal]);
+            let rms = self.rms(book.total(), signal, frames);
+            Levels {
+                sample_peak_dbfs,
+                true_peak_dbtp: book.true_peak(signal),
+                rms_dbfs: rms.plus(self.view.rms_reference.offset_db()),
+                crest_db: sample_peak_dbfs.minus(rms),
+                momentary_lufs: loudness.momentary(lane),
+                short_term_lufs: loudness.short_term(lane),
+                integrated_lufs: loudness.integrated(lane),
+                lra_lu: loudness.range(lane),
+                overs: Some(book.overs[signal].count),
+            }
+        });
+        let halves = self.halves(book.total(), frames, held);
+        BandReading {
+            a,
+            b,
+            sum,
+            bus,
+            halves,
+        }
+    }
+
+    /// How many channels a signal has.
+    fn channels(&self, signal: usize) -> f64 {
+        let pairs = self.meter.weightings.len();
+        if signal == BUS && self.meter.has_b {
+            2.0 * pairs as f64
+        } else {
+            pairs as f64
+        }
+    }
+
+    /// RMS level referred to a full-scale square wave.
+    fn rms(&self, energies: &PairEnergies, signal: usize, frames: f64) -> Level {
+        let energy = match signal {
+            A => energies.aa,
+            B => energies.bb,
+            SUM => energies.sum,
+            _ => energies.aa + energies.bb,
+        };
+        Level::from_power(energy / (frames * self.channels(signal)))
+    }
+
+    fn halves(&self, energies: &PairEnergies, frames: f64, peaks: [f32; 4]) -> HalvesReading {
+        if !self.meter.has_b || frames == 0.0 {
+            return HalvesReading::default();
+        }
+        let peaks = [peaks[A], peaks[B], peaks[SUM]];
+        let offset_db = self.view.rms_reference.offset_db();
+        halves::read(energies, frames * self.channels(A), peaks, offset_db)
+    }
+
+    fn windows(&self) -> Windows {
+        let meter = self.meter;
+        Windows {
+            peak_window_s: self.view.peak_window_s,
+            rms_window_s: self
+                .view
+                .rms_window
+                .hops()
+                .map(|hops| hops as f64 / HOPS_A_SECOND),
+            whole: self.band_windows(&meter.whole, 0),
+            audible: self.band_windows(&meter.audible, AUDIBLE_LANES),
+            limiter: limiter(meter.whole.limiter.now_db(), meter.audible.limiter.now_db()),
+            over_times_s: meter.over_times,
+            invalid_frames: meter.inlet.invalid_frames(),
+        }
+    }
+
+    fn band_windows(&self, book: &BandBook, lanes: usize) -> BandWindows {
+        let peak_hops = (self.view.peak_window_s * HOPS_A_SECOND).round() as usize;
+        let peaks = book.latest_peaks(peak_hops);
+        let (energies, frames) = match self.view.rms_window.hops() {
+            Some(hops) => book.latest(hops),
+            None => (*book.total(), self.meter.frames),
+        };
+        let frames = frames as f64;
+        let [a, b, sum, bus] = self.signals(|signal| WindowLevels {
+            sample_peak_dbfs: peak_level(peaks[signal]),
+            rms_dbfs: self
+                .rms(&energies, signal, frames)
+                .plus(self.view.rms_reference.offset_db()),
+            momentary_max_lufs: self.meter.loudness.momentary_max(lanes + signal),
+            short_term_max_lufs: self.meter.loudness.short_term_max(lanes + signal),
+        });
+        BandWindows {
+            a,
+            b,
+            sum,
+            bus,
+            halves: self.halves(&energies, frames, peaks),
+        }
+    }
+}
+
+fn peak_level(peak: f32) -> Level {
+    Level::from_amplitude(f64::from(peak))
+}
+
+fn limiter(whole_db: Level, audible_db: Level) -> Limiter {
+    Limiter {
+        whole_db,
+        audible_db,
+        hidden_db: whole_db.minus(audible_db),
+    }
+}

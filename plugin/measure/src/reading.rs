@@ -1,0 +1,287 @@
+//! One complete set of readings, as plain data: what the editor draws, the log writes and the
+//! command prints. Field names, with their units, are the records' keys.
+
+use serde::ser::SerializeSeq;
+use serde::{Serialize, Serializer};
+
+use crate::level::Level;
+use crate::settings::{Halves, Target};
+use crate::verdict::Findings;
+
+/// One complete set of readings, taken at one moment.
+///
+/// Peaks, RMS, halves, hidden content, loudness range, integrated loudness and the limiter's work
+/// are those since reset; momentary and short-term loudness are the latest. What is read over a
+/// shorter window stands under `windows`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Reading {
+    /// Name and version of this record's shape.
+    pub schema: &'static str,
+    /// Length of audio that the reading covers, in seconds.
+    pub time_s: f64,
+    /// Sample rate, in Hz.
+    pub sample_rate_hz: f64,
+    /// What the halves are.
+    pub halves: Halves,
+    /// The signal as stored.
+    pub whole: BandReading,
+    /// What is left between the two edges.
+    pub audible: BandReading,
+    /// What the whole band holds and the audible band does not.
+    pub hidden: Hidden,
+    /// Headroom claimed and headroom there really is.
+    pub room: Room,
+    /// Gain reduction of an ideal limiter at the ceiling.
+    pub limiter: Limiter,
+    /// What there is to say about it, most important first.
+    pub findings: Findings,
+    /// Readings over shorter windows.
+    pub windows: Windows,
+}
+
+/// The record's schema.
+pub const READING_SCHEMA: &str = "ledgerline.reading/1";
+
+/// All levels in one band.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct BandReading {
+    /// Half A.
+    pub a: Levels,
+    /// Half B; no readings in mono.
+    pub b: Levels,
+    /// A + B at unity gain; no readings in mono.
+    pub sum: Levels,
+    /// The higher of A and B for peaks, A and B together for loudness and energy (RMS: the mean of
+    /// their mean squares, so that a full-scale sine in both reads −3.01 dBFS).
+    pub bus: Levels,
+    /// How A and B relate and add.
+    pub halves: HalvesReading,
+}
+
+/// The levels of one signal in one band.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Levels {
+    /// Largest magnitude of a sample.
+    pub sample_peak_dbfs: Level,
+    /// Largest magnitude of the waveform between samples.
+    pub true_peak_dbtp: Level,
+    /// Root mean square, DC included in the whole band.
+    pub rms_dbfs: Level,
+    /// Sample peak over RMS: 3.01 dB for a sine, whatever the RMS reference.
+    pub crest_db: Level,
+    /// Loudness of the latest 400 ms.
+    pub momentary_lufs: Level,
+    /// Loudness of the latest 3 s.
+    pub short_term_lufs: Level,
+    /// Gated loudness since reset.
+    pub integrated_lufs: Level,
+    /// Loudness range since reset.
+    pub lra_lu: Level,
+    /// Runs of samples at or over full scale; none where there is no such signal.
+    pub overs: Option<u64>,
+}
+
+/// How half A and half B relate, and how they add.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct HalvesReading {
+    /// mean(ab) / (rms(a)·rms(b)), −1 to 1, mean not removed; none where a half is silent.
+    pub correlation: Option<f64>,
+    /// RMS level of the sum less the power sum of the halves' levels: +3.01 dB identical, 0 dB
+    /// independent, −∞ when they cancel.
+    pub sum_gain_energy_db: Level,
+    /// The same of the held sample peaks.
+    pub sum_gain_peak_db: Level,
+    /// RMS level that the sum would have if the halves were one signal at two levels.
+    pub coherent_dbfs: Level,
+    /// RMS level that the sum would have if the halves were independent.
+    pub power_dbfs: Level,
+    /// RMS level of A − B.
+    pub null_dbfs: Level,
+    /// RMS level of A less that of B.
+    pub level_difference_db: Level,
+}
+
+/// What the whole band holds and the audible band does not, since reset, A and B together.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Hidden {
+    /// RMS level above the upper edge.
+    pub above_dbfs: Level,
+    /// RMS level below the lower edge, DC apart.
+    pub below_dbfs: Level,
+    /// Level of the mean of the samples.
+    pub dc_dbfs: Level,
+    /// Share of the energy that is above, 0 to 1; the four shares add to 1; none in silence.
+    pub above_share: Option<f64>,
+    /// Share of the energy that is below.
+    pub below_share: Option<f64>,
+    /// Share of the energy that is DC.
+    pub dc_share: Option<f64>,
+    /// Share of the energy that is audible.
+    pub audible_share: Option<f64>,
+    /// The strongest hidden tones, strongest first.
+    pub tones: Tones,
+}
+
+/// How many hidden tones a reading can hold.
+pub const MOST_TONES: usize = 8;
+
+/// A steady tone outside the audible band.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Tone {
+    /// Frequency.
+    pub hz: f64,
+    /// RMS level, A and B together.
+    pub dbfs: Level,
+}
+
+/// A short list of tones.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tones {
+    count: usize,
+    tones: [Tone; MOST_TONES],
+}
+
+impl Tones {
+    /// Adds a tone if there is space for it.
+    pub fn push(&mut self, tone: Tone) {
+        if let Some(slot) = self.tones.get_mut(self.count) {
+            *slot = tone;
+            self.count += 1;
+        }
+    }
+
+    /// The tones, strongest first.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Tone] {
+        &self.tones[..self.count]
+    }
+}
+
+impl Serialize for Tones {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serialize_list(self.as_slice(), serializer)
+    }
+}
+
+/// Serializes a counted list of plain data without the unused places behind its end.
+pub(crate) fn serialize_list<T: Serialize, S: Serializer>(
+    list: &[T],
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    let mut sequence = serializer.serialize_seq(Some(list.len()))?;
+    for item in list {
+        sequence.serialize_element(item)?;
+    }
+    sequence.end()
+}
+
+/// Headroom: claimed, real, and what may be done with it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Room {
+    /// The highest peak allowed, in dBFS and dBTP.
+    pub ceiling_db: f64,
+    /// Ceiling less the highest whole-band sample peak of the bus.
+    pub room_db: Level,
+    /// Ceiling less the highest audible-band true peak of the bus.
+    pub true_room_db: Level,
+    /// True room less room, signed.
+    pub withheld_db: Level,
+    /// The level aimed at.
+    pub target: Target,
+    /// Target less the measured audible level of the bus.
+    pub lift_db: Level,
+    /// Lift, no higher than the true room.
+    pub lift_allowed_db: Level,
+}
+
+/// The largest gain reduction since reset of an ideal limiter at the ceiling, as positive decibels.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Limiter {
+    /// Working on the whole band.
+    pub whole_db: Level,
+    /// Working on the audible band.
+    pub audible_db: Level,
+    /// Whole less audible: reduction spent on hidden content.
+    pub hidden_db: Level,
+}
+
+/// Readings over windows shorter than the time since reset.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Windows {
+    /// Length of the sample-peak window.
+    pub peak_window_s: f64,
+    /// Length of the RMS window; none where it is since reset.
+    pub rms_window_s: Option<f64>,
+    /// Whole band.
+    pub whole: BandWindows,
+    /// Audible band.
+    pub audible: BandWindows,
+    /// Latest gain reduction of the ideal limiter, as positive decibels.
+    pub limiter: Limiter,
+    /// When the latest overs of the whole-band bus began, in seconds since reset, oldest first.
+    pub over_times_s: OverTimes,
+    /// Frames since reset that held a sample that is no level: NaN, infinite, or above +120 dBFS.
+    pub invalid_frames: u64,
+}
+
+/// Window readings of one band.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct BandWindows {
+    /// Half A.
+    pub a: WindowLevels,
+    /// Half B.
+    pub b: WindowLevels,
+    /// A + B.
+    pub sum: WindowLevels,
+    /// The bus.
+    pub bus: WindowLevels,
+    /// How A and B add, over the RMS window (peaks: over the peak window).
+    pub halves: HalvesReading,
+}
+
+/// Window readings of one signal.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct WindowLevels {
+    /// Largest sample magnitude in the peak window.
+    pub sample_peak_dbfs: Level,
+    /// RMS in the RMS window.
+    pub rms_dbfs: Level,
+    /// Highest momentary loudness since reset.
+    pub momentary_max_lufs: Level,
+    /// Highest short-term loudness since reset.
+    pub short_term_max_lufs: Level,
+}
+
+/// How many times of overs a reading can hold.
+pub const MOST_OVER_TIMES: usize = 8;
+
+/// When the latest overs began, in seconds since reset, oldest first.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OverTimes {
+    count: usize,
+    times_s: [f64; MOST_OVER_TIMES],
+}
+
+impl OverTimes {
+    /// Adds a time; the oldest goes when there is no space.
+    pub fn push(&mut self, time_s: f64) {
+        if self.count == MOST_OVER_TIMES {
+            self.times_s.rotate_left(1);
+            self.count -= 1;
+        }
+        self.times_s[self.count] = time_s;
+        self.count += 1;
+    }
+
+    /// The times, oldest first.
+    #[must_use]
+    pub fn as_slice(&self) -> &[f64] {
+        &self.times_s[..self.count]
+    }
+}
+
+impl Serialize for OverTimes {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serialize_list(self.as_slice(), serializer)
+    }
+}

@@ -1,0 +1,184 @@
+//! Power spectra of pairs of channels, one after the other, with a mean since reset.
+
+use std::f64::consts::PI;
+use std::ops::RangeInclusive;
+use std::sync::Arc;
+
+use rustfft::num_complex::Complex32;
+use rustfft::{Fft, FftPlanner};
+
+/// Terms of the four-term Blackman–Harris window.
+const WINDOW_TERMS: [f64; 4] = [0.358_75, -0.488_29, 0.141_28, -0.011_68];
+/// Bins on either side of a tone that its main lobe reaches.
+pub(crate) const LOBE_BINS: usize = 4;
+/// Share of each new transform in what is shown as latest.
+const FRESH_SHARE: f32 = 0.35;
+
+/// Transforms of `length` frames of a number of pairs of channels.
+///
+/// A pair shares one complex transform: for z = a + ib, |Z(f)|² + |Z(−f)|² = 2(|A|² + |B|²), and
+/// nothing here needs A and B apart.
+pub(crate) struct Analyser {
+    fft: Arc<dyn Fft<f32>>,
+    window: Vec<f32>,
+    /// `[pair][frame]`.
+    frames: Vec<Vec<Complex32>>,
+    filled: usize,
+    work: Vec<Complex32>,
+    scratch: Vec<Complex32>,
+    /// `[bin]`, up to half the rate: mean of the channels' powers, a tone at a bin's centre reading
+    /// its mean square.
+    latest: Vec<f32>,
+    sum: Vec<f64>,
+    transforms: u64,
+    scale: f32,
+    bin_hz: f64,
+}
+
+impl Analyser {
+    /// An analyser of `pairs` pairs that hold `channels` channels between them.
+    pub(crate) fn new(rate_hz: f64, length: usize, pairs: usize, channels: usize) -> Self {
+        let fft = FftPlanner::new().plan_fft_forward(length);
+        let window: Vec<f64> = (0..length)
+            .map(|n| {
+                let angle = 2.0 * PI * n as f64 / length as f64;
+                WINDOW_TERMS
+                    .iter()
+                    .enumerate()
+                    .map(|(k, c)| c * (k as f64 * angle).cos())
+                    .sum()
+            })
+            .collect();
+        let gain: f64 = window.iter().sum();
+        Self {
+            scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            fft,
+            window: window.iter().map(|&w| w as f32).collect(),
+            frames: vec![vec![Complex32::default(); length]; pairs],
+            filled: 0,
+            work: vec![Complex32::default(); length],
+            latest: vec![0.0; length / 2],
+            sum: vec![0.0; length / 2],
+            transforms: 0,
+            // |A|² of a sine of amplitude α at a bin's centre is (α·gain/2)²; its mean square α²/2.
+            // The pair's identity brings a half, the mean over channels the rest.
+            scale: (1.0 / (gain * gain) / channels as f64) as f32,
+            bin_hz: rate_hz / length as f64,
+        }
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.filled = 0;
+        self.latest.fill(0.0);
+        self.sum.fill(0.0);
+        self.transforms = 0;
+    }
+
+    /// Takes frames, `[pair]` of (a, b), all of one length. Says whether a transform was made.
+    pub(crate) fn take<'a>(
+        &mut self,
+        pairs: impl Iterator<Item = (&'a [f32], &'a [f32])> + Clone,
+    ) -> bool {
+        let count = pairs.clone().next().map_or(0, |(a, _)| a.len());
+        let mut taken = 0;
+        let mut transformed = false;
+        while taken < count {
+            let stretch = (count - taken).min(self.window.len() - self.filled);
+            for (frames, (a, b)) in self.frames.iter_mut().zip(pairs.clone()) {
+                let slots = &mut frames[self.filled..self.filled + stretch];
+                for ((slot, &a), &b) in slots.iter_mut().zip(&a[taken..]).zip(&b[taken..]) {
+                    *slot = Complex32::new(a, b);
+                }
+            }
+            taken += stretch;
+            self.filled += stretch;
+            if self.filled == self.window.len() {
+                self.filled = 0;
+                self.transform();
+                transformed = true;
+            }
+        }
+        transformed
+    }
+
+    fn transform(&mut self) {
+        let fresh = if self.transforms == 0 {
+            1.0
+        } else {
+            FRESH_SHARE
+        };
+        self.transforms += 1;
+        self.latest
+            .iter_mut()
+            .for_each(|power| *power *= 1.0 - fresh);
+        for frames in &self.frames {
+            for ((slot, frame), w) in self.work.iter_mut().zip(frames).zip(&self.window) {
+                *slot = frame * w;
+            }
+            self.fft
+                .process_with_scratch(&mut self.work, &mut self.scratch);
+            let mirrored = self.work[1..].iter().rev();
+            let bins = self.work[1..].iter().zip(mirrored);
+            let powers = self.latest[1..].iter_mut().zip(&mut self.sum[1..]);
+            for ((positive, negative), (latest, sum)) in bins.zip(powers) {
+                let power = (positive.norm_sqr() + negative.norm_sqr()) * self.scale;
+                *latest += fresh * power;
+                *sum += f64::from(power);
+            }
+        }
+    }
+
+    /// Width of a bin, in Hz.
+    pub(crate) fn bin_hz(&self) -> f64 {
+        self.bin_hz
+    }
+
+    /// How many bins there are.
+    pub(crate) fn bins(&self) -> usize {
+        self.latest.len()
+    }
+
+    /// The bins from `low_hz` to `high_hz`, at least the nearest one.
+    pub(crate) fn bins_between(&self, low_hz: f64, high_hz: f64) -> RangeInclusive<usize> {
+        let last = self.bins() - 1;
+        let first = (low_hz / self.bin_hz).ceil() as usize;
+        let end = (high_hz / self.bin_hz).floor() as usize;
+        if first <= end && first <= last {
+            first..=end.min(last)
+        } else {
+            let nearest = ((low_hz + high_hz) / 2.0 / self.bin_hz).round() as usize;
+            nearest.min(last)..=nearest.min(last)
+        }
+    }
+
+    /// Mean power of a bin since reset.
+    pub(crate) fn mean(&self, bin: usize) -> f64 {
+        if self.transforms == 0 {
+            0.0
+        } else {
+            self.sum[bin] / self.transforms as f64
+        }
+    }
+
+    /// Power of a bin, added up over the transforms since reset.
+    pub(crate) fn sum(&self, bin: usize) -> f64 {
+        self.sum[bin]
+    }
+
+    /// How many transforms there have been since reset.
+    pub(crate) fn transforms(&self) -> u64 {
+        self.transforms
+    }
+
+    /// Power of a bin lately.
+    pub(crate) fn latest(&self, bin: usize) -> f64 {
+        f64::from(self.latest[bin])
+    }
+
+    /// Equivalent noise bandwidth of the window, in bins: what a tone's lobe adds up to.
+    pub(crate) fn noise_bandwidth_bins() -> f64 {
+        // For a cosine-sum window: a0² plus half the squares of the others, over a0².
+        let [a0, rest @ ..] = WINDOW_TERMS;
+        1.0 + rest.iter().map(|a| a * a).sum::<f64>() / 2.0 / (a0 * a0)
+    }
+}

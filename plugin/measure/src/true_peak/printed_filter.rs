@@ -1,0 +1,87 @@
+//! The four-phase interpolation filter printed in ITU-R BS.1770-5, Annex 2.
+//!
+//! Its four points lie an eighth and three eighths of a sample either side of the samples, so it
+//! never contains the samples themselves. It is used with all four phases at every rate.
+
+use pulp::{Arch, NullaryFnOnce};
+
+use crate::band::STEP_FRAMES;
+
+const TAPS: usize = 12;
+
+/// Phases 0 and 1 as printed, in units of 1/8192; phases 3 and 2 are the same read backwards.
+const PHASE_0: [i16; TAPS] = [
+    14, 90, -161, 272, -487, 1125, 7964, -838, 390, -218, 122, -68,
+];
+const PHASE_1: [i16; TAPS] = [
+    -239, 240, -424, 730, -1364, 3810, 6388, -1641, 832, -477, 271, -155,
+];
+const UNIT: f32 = 1.0 / 8192.0;
+
+pub(crate) struct PrintedFilter {
+    samples: [f32; TAPS + STEP_FRAMES],
+    held: f32,
+}
+
+impl Default for PrintedFilter {
+    fn default() -> Self {
+        Self {
+            samples: [0.0; TAPS + STEP_FRAMES],
+            held: 0.0,
+        }
+    }
+}
+
+impl PrintedFilter {
+    pub(crate) fn reset(&mut self) {
+        *self = Self::default();
+    }
+
+    pub(crate) fn held(&self) -> f32 {
+        self.held
+    }
+
+    pub(crate) fn take(&mut self, arch: Arch, step: &[f32; STEP_FRAMES]) {
+        arch.dispatch(Take { filter: self, step });
+    }
+
+    #[inline(always)]
+    fn run(&mut self, step: &[f32; STEP_FRAMES]) {
+        self.samples[TAPS..].copy_from_slice(step);
+        for phase in [&PHASE_0, &PHASE_1] {
+            self.convolve(|k| f32::from(phase[k]) * UNIT);
+            self.convolve(|k| f32::from(phase[TAPS - 1 - k]) * UNIT);
+        }
+        self.samples.copy_within(STEP_FRAMES.., 0);
+    }
+
+    /// Holds the largest output of one phase over the step; `tap(k)` weighs the k-th latest sample.
+    #[inline(always)]
+    fn convolve(&mut self, tap: impl Fn(usize) -> f32) {
+        let mut points = [0f32; STEP_FRAMES];
+        for k in 0..TAPS {
+            let weight = tap(k);
+            let delayed = &self.samples[TAPS - k..][..STEP_FRAMES];
+            for (point, sample) in points.iter_mut().zip(delayed) {
+                *point += weight * sample;
+            }
+        }
+        for point in points {
+            self.held = self.held.max(point.abs());
+        }
+    }
+}
+
+struct Take<'a> {
+    filter: &'a mut PrintedFilter,
+    step: &'a [f32; STEP_FRAMES],
+}
+
+impl NullaryFnOnce for Take<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.filter.run(self.step);
+    }
+}

@@ -50,11 +50,7 @@ impl LowPassPlan {
         let width = (stop_hz - upper_edge_hz) / rate_hz;
         // Whole steps of lag keep every hand-over on a step's boundary.
         let lag = fir::half_length(ATTENUATION_DB, width).next_multiple_of(STEP_FRAMES);
-        let taps = fir::low_pass(
-            (upper_edge_hz + stop_hz) / 2.0 / rate_hz,
-            lag,
-            ATTENUATION_DB,
-        );
+        let taps = fir::low_pass((upper_edge_hz + stop_hz) / 2.0 / rate_hz, lag, ATTENUATION_DB);
         // Two and a half filter lengths: short delay, and still few transforms a second.
         let length = (taps.len() * 5 / 2).next_power_of_two();
         let mut planner = RealFftPlanner::new();
@@ -67,13 +63,7 @@ impl LowPassPlan {
         let mut response = forward.make_output_vec();
         // Lengths come from the plan itself, so the transform cannot refuse them.
         let _ = forward.process(&mut padded, &mut response);
-        Some(Self {
-            forward,
-            inverse,
-            response,
-            length,
-            lag,
-        })
+        Some(Self { forward, inverse, response, length, lag })
     }
 
     /// New samples taken by one transform.
@@ -103,10 +93,7 @@ pub(crate) struct LowPass {
 
 impl LowPass {
     pub(crate) fn new(plan: Arc<LowPassPlan>) -> Self {
-        let scratch = plan
-            .forward
-            .get_scratch_len()
-            .max(plan.inverse.get_scratch_len());
+        let scratch = plan.forward.get_scratch_len().max(plan.inverse.get_scratch_len());
         Self {
             input: vec![0.0; plan.length],
             delayed: vec![0.0; plan.hop()],
@@ -148,13 +135,7 @@ impl LowPass {
     }
 
     fn transform(&mut self) {
-        let LowPassPlan {
-            forward,
-            inverse,
-            response,
-            length,
-            lag,
-        } = &*self.plan;
+        let LowPassPlan { forward, inverse, response, length, lag } = &*self.plan;
         let hop = self.delayed.len();
         self.time.copy_from_slice(&self.input);
         // Lengths come from the plans; bins 0 and length/2 stay real, as the taps are.
@@ -167,8 +148,7 @@ impl LowPass {
         self.bins[last].im = 0.0;
         let _ = inverse.process_with_scratch(&mut self.bins, &mut self.time, &mut self.scratch);
         self.low.copy_from_slice(&self.time[2 * lag..]);
-        self.delayed
-            .copy_from_slice(&self.input[length - hop - lag..length - lag]);
+        self.delayed.copy_from_slice(&self.input[length - hop - lag..length - lag]);
         self.input.copy_within(hop.., 0);
     }
 }
@@ -229,10 +209,8 @@ impl BandFilter {
         for ((&input, audible), above) in input.iter().zip(audible).zip(above) {
             let low = self.low[self.position];
             *above = self.delayed[self.position] - low;
-            let filtered = self
-                .high_pass
-                .iter_mut()
-                .fold([f64::from(low); 4], |x, stage| stage.step(x));
+            let filtered =
+                self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.step(x));
             *audible = filtered[0] as f32;
             self.input[self.position] = if input.is_finite() { input } else { 0.0 };
             self.position += 1;

@@ -37,22 +37,10 @@ pub(crate) fn butterworth4(rate_hz: f64, hz: f64) -> [(Biquad, Biquad); 2] {
     [PI / 8.0, 3.0 * PI / 8.0].map(|angle| {
         let damping = 2.0 * angle.cos();
         let norm = 1.0 / (1.0 + damping * k + k * k);
-        let a = [
-            2.0 * (k * k - 1.0) * norm,
-            (1.0 - damping * k + k * k) * norm,
-        ];
-        let high = Biquad {
-            b: [norm, -2.0 * norm, norm],
-            a,
-        };
+        let a = [2.0 * (k * k - 1.0) * norm, (1.0 - damping * k + k * k) * norm];
+        let high = Biquad { b: [norm, -2.0 * norm, norm], a };
         let low = k * k * norm;
-        (
-            high,
-            Biquad {
-                b: [low, 2.0 * low, low],
-                a,
-            },
-        )
+        (high, Biquad { b: [low, 2.0 * low, low], a })
     })
 }
 
@@ -100,7 +88,6 @@ impl Lanes {
     }
 
     /// Drops what has decayed below any meaning, before it becomes denormal and slow.
-    #[inline(always)]
     pub(crate) fn settle(&mut self) {
         for state in self.s1.iter_mut().chain(&mut self.s2) {
             if state.abs() < 1e-30 {

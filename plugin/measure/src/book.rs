@@ -11,7 +11,7 @@ use crate::energy::{PairEnergies, pair_energies};
 use crate::level::Level;
 use crate::limiter::LimiterDrive;
 use crate::peak::{Overs, largest, raise_to_magnitudes};
-use crate::true_peak::TruePeak;
+use crate::true_peak::TruePeaks;
 use ring::Ring;
 
 /// The signals of a bus, in the order of every array that has one entry a signal.
@@ -37,10 +37,7 @@ pub(crate) struct PairStep {
 }
 
 impl PairStep {
-    pub(crate) const SILENCE: Self = Self {
-        a: [0.0; STEP_FRAMES],
-        b: [0.0; STEP_FRAMES],
-    };
+    pub(crate) const SILENCE: Self = Self { a: [0.0; STEP_FRAMES], b: [0.0; STEP_FRAMES] };
 }
 
 /// Energies of one hop and the frames it had.
@@ -59,8 +56,8 @@ pub(crate) struct BandBook {
     hop_peaks: [f32; SIGNALS],
     peaks: Ring<[f32; SIGNALS]>,
     pub(crate) overs: [Overs; SIGNALS],
-    /// `[pair]` of A, B, sum.
-    true_peaks: Vec<[TruePeak; 3]>,
+    /// `[pair]`.
+    true_peaks: Vec<TruePeaks>,
     pub(crate) limiter: LimiterDrive,
 }
 
@@ -68,7 +65,7 @@ impl BandBook {
     pub(crate) fn new(
         pairs: usize,
         limiter: LimiterDrive,
-        true_peak: impl Fn() -> TruePeak,
+        true_peaks: impl Fn() -> TruePeaks,
     ) -> Self {
         Self {
             arch: Arch::new(),
@@ -79,9 +76,7 @@ impl BandBook {
             hop_peaks: [0.0; SIGNALS],
             peaks: Ring::new(PEAK_HOPS),
             overs: [Overs::default(); SIGNALS],
-            true_peaks: (0..pairs)
-                .map(|_| std::array::from_fn(|_| true_peak()))
-                .collect(),
+            true_peaks: (0..pairs).map(|_| true_peaks()).collect(),
             limiter,
         }
     }
@@ -94,10 +89,7 @@ impl BandBook {
         self.hop_peaks = [0.0; SIGNALS];
         self.peaks.clear();
         self.overs = [Overs::default(); SIGNALS];
-        self.true_peaks
-            .iter_mut()
-            .flatten()
-            .for_each(TruePeak::reset);
+        self.true_peaks.iter_mut().for_each(TruePeaks::reset);
         self.limiter.reset();
     }
 
@@ -145,10 +137,10 @@ impl BandBook {
     /// Takes a whole step for the true peaks.
     pub(crate) fn take_true_peaks(&mut self, pairs: &[PairStep], has_b: bool) {
         for (detectors, pair) in self.true_peaks.iter_mut().zip(pairs) {
-            detectors[A].take(self.arch, &pair.a);
             if has_b {
-                detectors[B].take(self.arch, &pair.b);
-                detectors[SUM].take(self.arch, &sum_of(pair));
+                detectors.take(self.arch, &[&pair.a, &pair.b, &sum_of(pair)]);
+            } else {
+                detectors.take(self.arch, &[&pair.a]);
             }
         }
     }
@@ -182,18 +174,15 @@ impl BandBook {
 
     /// Largest magnitudes of the latest hops and of the one that is open.
     pub(crate) fn latest_peaks(&self, hops: usize) -> [f32; SIGNALS] {
-        self.peaks.latest(hops).fold(self.hop_peaks, |held, peaks| {
-            std::array::from_fn(|i| held[i].max(peaks[i]))
-        })
+        self.peaks
+            .latest(hops)
+            .fold(self.hop_peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
     }
 
     /// True peak of a signal since reset.
     pub(crate) fn true_peak(&self, signal: usize) -> Level {
         let over_pairs = |signal: usize| {
-            self.true_peaks
-                .iter()
-                .map(|pair| pair[signal].held())
-                .fold(0.0, f32::max)
+            self.true_peaks.iter().map(|pair| pair.held()[signal]).fold(0.0, f32::max)
         };
         let held = match signal {
             BUS => over_pairs(A).max(over_pairs(B)),

@@ -62,13 +62,7 @@ impl NullaryFnOnce for Energies<'_> {
         };
         pairwise(self.a, self.b, &mut add);
         let [aa, bb, ab, sum, difference] = lanes.map(total);
-        PairEnergies {
-            aa,
-            bb,
-            ab,
-            sum,
-            difference,
-        }
+        PairEnergies { aa, bb, ab, sum, difference }
     }
 }
 

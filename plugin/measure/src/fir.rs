@@ -44,11 +44,7 @@ pub(crate) fn low_pass(cutoff: f64, half: usize, attenuation_db: f64) -> Vec<f64
 
 /// `sin(πx)/(πx)`.
 pub(crate) fn sinc(x: f64) -> f64 {
-    if x == 0.0 {
-        1.0
-    } else {
-        (PI * x).sin() / (PI * x)
-    }
+    if x == 0.0 { 1.0 } else { (PI * x).sin() / (PI * x) }
 }
 
 /// Modified Bessel function of the first kind, order 0, by its power series.

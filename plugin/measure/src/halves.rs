@@ -15,21 +15,13 @@ pub(crate) fn read(
     [peak_a, peak_b, peak_sum]: [f32; 3],
     rms_offset_db: f64,
 ) -> HalvesReading {
-    let PairEnergies {
-        aa,
-        bb,
-        ab,
-        sum,
-        difference,
-    } = *energies;
+    let PairEnergies { aa, bb, ab, sum, difference } = *energies;
     let rms = |energy: f64| Level::from_power(energy / samples).plus(rms_offset_db);
     let square = |peak: f32| f64::from(peak) * f64::from(peak);
     let coherent = aa.sqrt() + bb.sqrt();
     let correlation = ab / (aa * bb).sqrt();
     HalvesReading {
-        correlation: correlation
-            .is_finite()
-            .then(|| correlation.clamp(-1.0, 1.0)),
+        correlation: correlation.is_finite().then(|| correlation.clamp(-1.0, 1.0)),
         sum_gain_energy_db: Level::from_power(sum / (aa + bb)),
         sum_gain_peak_db: Level::from_power(square(peak_sum) / (square(peak_a) + square(peak_b))),
         coherent_dbfs: rms(coherent * coherent),

@@ -19,11 +19,7 @@ pub(crate) struct HiddenBook {
 
 impl HiddenBook {
     pub(crate) fn new(pairs: usize) -> Self {
-        Self {
-            above: 0.0,
-            below: 0.0,
-            sums: vec![[0.0; 2]; pairs],
-        }
+        Self { above: 0.0, below: 0.0, sums: vec![[0.0; 2]; pairs] }
     }
 
     pub(crate) fn reset(&mut self) {
@@ -42,12 +38,7 @@ impl HiddenBook {
         rms_offset_db: f64,
         tones: Tones,
     ) -> Hidden {
-        let dc: f64 = self
-            .sums
-            .iter()
-            .flatten()
-            .map(|sum| sum * sum / frames)
-            .sum();
+        let dc: f64 = self.sums.iter().flatten().map(|sum| sum * sum / frames).sum();
         // Filters that still settle can hold a little less than the DC of the whole stretch.
         let below = (self.below - dc).max(0.0);
         let total = audible + self.above + below + dc;

@@ -11,19 +11,13 @@ use crate::biquad::Biquad;
 
 /// Table 1: the shelf at 48 kHz.
 const SHELF_48K: Biquad = Biquad {
-    b: [
-        1.535_124_859_586_97,
-        -2.691_696_189_406_38,
-        1.198_392_810_852_85,
-    ],
+    b: [1.535_124_859_586_97, -2.691_696_189_406_38, 1.198_392_810_852_85],
     a: [-1.690_659_293_182_41, 0.732_480_774_215_85],
 };
 
 /// Table 2: the high-pass at 48 kHz.
-const HIGH_PASS_48K: Biquad = Biquad {
-    b: [1.0, -2.0, 1.0],
-    a: [-1.990_047_454_833_98, 0.990_072_250_366_21],
-};
+const HIGH_PASS_48K: Biquad =
+    Biquad { b: [1.0, -2.0, 1.0], a: [-1.990_047_454_833_98, 0.990_072_250_366_21] };
 
 const RATE_48K_HZ: f64 = 48_000.0;
 
@@ -43,10 +37,7 @@ pub fn stages(rate_hz: f64) -> [Biquad; 2] {
 /// Magnitude of the whole weighting at `hz`, in decibels.
 #[must_use]
 pub fn response_db(rate_hz: f64, hz: f64) -> f64 {
-    stages(rate_hz)
-        .iter()
-        .map(|stage| stage.response_db(rate_hz, hz))
-        .sum()
+    stages(rate_hz).iter().map(|stage| stage.response_db(rate_hz, hz)).sum()
 }
 
 /// Bilinear transform of the analogue high-pass behind Table 2, scaled to the gain that the table's
@@ -59,10 +50,7 @@ fn scaled_high_pass(rate_hz: f64) -> Biquad {
     let a = [2.0 * (k * k - 1.0) * norm, (1.0 - k / q + k * k) * norm];
     let half_rate_gain = |a: [f64; 2]| 4.0 / (1.0 - a[0] + a[1]);
     let scale = half_rate_gain(HIGH_PASS_48K.a) / half_rate_gain(a);
-    Biquad {
-        b: [scale, -2.0 * scale, scale],
-        a,
-    }
+    Biquad { b: [scale, -2.0 * scale, scale], a }
 }
 
 /// What the fit may move: natural logarithms of corner frequency and Q, gain in decibels, and the
@@ -158,11 +146,8 @@ mod tests {
     #[test]
     fn the_prototype_returns_table_1_at_48_khz() {
         let shelf = shelf(RATE_48K_HZ, SHELF_PARAMETERS_48K);
-        for (ours, printed) in shelf
-            .b
-            .iter()
-            .chain(&shelf.a)
-            .zip(SHELF_48K.b.iter().chain(&SHELF_48K.a))
+        for (ours, printed) in
+            shelf.b.iter().chain(&shelf.a).zip(SHELF_48K.b.iter().chain(&SHELF_48K.a))
         {
             assert!((ours - printed).abs() < 1e-12, "{ours} against {printed}");
         }

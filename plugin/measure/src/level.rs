@@ -10,8 +10,15 @@ use serde::{Serialize, Serializer};
 /// ends its name.
 ///
 /// Serialized as a number, the string `"-inf"`, or `null`.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy)]
 pub struct Level(f64);
+
+/// Two missing readings are equal, unlike two NaN.
+impl PartialEq for Level {
+    fn eq(&self, other: &Self) -> bool {
+        self.db() == other.db()
+    }
+}
 
 impl Level {
     /// The level of nothing at all.
@@ -22,11 +29,7 @@ impl Level {
     /// A level from its number of decibels. `+∞` and NaN are no readings.
     #[must_use]
     pub fn from_db(db: f64) -> Self {
-        if db == f64::INFINITY {
-            Self::NONE
-        } else {
-            Self(db)
-        }
+        if db == f64::INFINITY { Self::NONE } else { Self(db) }
     }
 
     /// `20·log10(amplitude)`: the level of a linear amplitude, 1.0 being full scale.
@@ -103,22 +106,22 @@ impl std::fmt::Debug for Level {
 /// Two decimals unless the format asks for others; `−∞` for silence, `–` for no reading.
 impl std::fmt::Display for Level {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self.db() {
-            None => f.pad("–"),
-            Some(db) if db == f64::NEG_INFINITY => f.pad("−∞"),
+        let text = match self.db() {
+            None => "–".into(),
+            Some(db) if db == f64::NEG_INFINITY => "−∞".into(),
             Some(db) => {
                 let decimals = f.precision().unwrap_or(2);
                 // A true minus sign is as wide as the digits, so that columns stay steady. What
                 // rounds to zero is printed without one.
                 let text = format!("{:.decimals$}", db.abs());
                 let negative = db < 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b));
-                let text = if negative { format!("−{text}") } else { text };
-                // `pad` would take the precision for a length to cut to.
-                match f.width() {
-                    Some(width) => write!(f, "{text:>width$}"),
-                    None => f.write_str(&text),
-                }
+                if negative { format!("−{text}") } else { text }
             }
+        };
+        // `pad` would take the precision for a length to cut to.
+        match f.width() {
+            Some(width) => write!(f, "{text:>width$}"),
+            None => f.write_str(&text),
         }
     }
 }
@@ -143,6 +146,7 @@ mod tests {
         assert!(!Level::from_power(f64::NAN).exists());
         assert!(!Level::from_db(-3.0).minus(Level::SILENCE).exists());
         assert_eq!(Level::SILENCE.minus(Level::from_db(-3.0)), Level::SILENCE);
+        assert_eq!(Level::NONE, Level::NONE);
         assert_eq!(Level::NONE.max(Level::from_db(-3.0)), Level::from_db(-3.0));
     }
 
@@ -150,7 +154,7 @@ mod tests {
     fn levels_print_with_steady_signs() {
         assert_eq!(format!("{:7.2}", Level::from_db(-3.0103)), "  −3.01");
         assert_eq!(format!("{:.1}", Level::from_db(-0.04)), "0.0");
-        assert_eq!(format!("{:>5}", Level::SILENCE), "   −∞");
+        assert_eq!(format!("{:5.1}", Level::SILENCE), "   −∞");
         assert_eq!(format!("{}", Level::NONE), "–");
     }
 }

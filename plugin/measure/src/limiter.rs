@@ -56,29 +56,13 @@ impl LimiterDrive {
         let mut follower = self.follower;
         let mut highest = self.highest;
         for &magnitude in magnitudes {
-            let drive = if magnitude > self.ceiling {
-                magnitude
-            } else {
-                self.ceiling
-            };
-            let share = if drive > follower {
-                self.attack
-            } else {
-                self.release
-            };
+            let drive = if magnitude > self.ceiling { magnitude } else { self.ceiling };
+            let share = if drive > follower { self.attack } else { self.release };
             follower += share * (drive - follower);
-            highest = if follower > highest {
-                follower
-            } else {
-                highest
-            };
+            highest = if follower > highest { follower } else { highest };
         }
         // A thousandth of a decibel is rest: the exponential would never arrive.
-        self.follower = if follower < self.ceiling * 1.0001 {
-            self.ceiling
-        } else {
-            follower
-        };
+        self.follower = if follower < self.ceiling * 1.0001 { self.ceiling } else { follower };
         self.highest = highest;
     }
 

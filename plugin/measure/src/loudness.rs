@@ -59,10 +59,7 @@ impl<const LANES: usize> Loudness<LANES> {
         self.short_term_frames.reset();
         self.momentary_max = [0.0; LANES];
         self.short_term_max = [0.0; LANES];
-        self.gated
-            .iter_mut()
-            .chain(&mut self.ranged)
-            .for_each(Histogram::reset);
+        self.gated.iter_mut().chain(&mut self.ranged).for_each(Histogram::reset);
         self.hops = 0;
     }
 

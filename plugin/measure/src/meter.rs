@@ -23,7 +23,7 @@ use crate::settings::{
     UPPER_EDGE_RANGE_HZ, View,
 };
 use crate::spectrum::{Analyser, Decimator, Spectrum, strongest_tones};
-use crate::true_peak::TruePeak;
+use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
 use inlet::Inlet;
 
@@ -67,12 +67,23 @@ pub struct Meter {
     low_spectrum: Analyser,
     decimators: Vec<Decimator>,
     tones: Tones,
+    drawn: Spectrum,
+    /// What is still to be worked out from the latest transforms.
+    due: Due,
     over_times: OverTimes,
     /// Frames measured since reset.
     frames: u64,
     /// Frames taken since reset.
     frames_taken: u64,
     steps: StepBuffers,
+}
+
+/// Work that follows a transform.
+#[derive(Clone, Copy)]
+enum Due {
+    Nothing,
+    Tones,
+    Drawing,
 }
 
 /// One step of every pair on its way through the filters.
@@ -104,30 +115,22 @@ impl Meter {
         let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
         let low_passes = plan.map(|plan| {
             (0..pairs)
-                .map(|_| {
-                    [
-                        LowPass::new(Arc::clone(&plan)),
-                        LowPass::new(Arc::clone(&plan)),
-                    ]
-                })
+                .map(|_| [LowPass::new(Arc::clone(&plan)), LowPass::new(Arc::clone(&plan))])
                 .collect()
         });
         let audible_end_hz = stop_edge_hz(rate_hz, high_hz).unwrap_or(rate_hz / 2.0);
         let book = |highest_hz: f64| {
             let limiter = LimiterDrive::new(rate_hz, View::default().ceiling_db);
             BandBook::new(pairs, limiter, || {
-                TruePeak::new(settings.true_peak, rate_hz, highest_hz)
+                TruePeaks::new(settings.true_peak, rate_hz, highest_hz)
             })
         };
         let has_b = settings.halves != Halves::Mono;
         let channels = if has_b { 2 * pairs } else { pairs };
         let decimators: Vec<_> = (0..pairs).map(|_| Decimator::new(rate_hz)).collect();
         let low_rate_hz = rate_hz / decimators[0].factor() as f64;
-        let transform = if rate_hz < LONG_TRANSFORM_FROM_HZ {
-            TRANSFORM_FRAMES
-        } else {
-            LONG_TRANSFORM_FRAMES
-        };
+        let transform =
+            if rate_hz < LONG_TRANSFORM_FROM_HZ { TRANSFORM_FRAMES } else { LONG_TRANSFORM_FRAMES };
         Ok(Self {
             settings,
             rate_hz,
@@ -137,9 +140,7 @@ impl Meter {
             low_passes,
             delay_frames,
             lead_frames: delay_frames,
-            weightings: (0..pairs)
-                .map(|_| Weighting::new(rate_hz, low_hz))
-                .collect(),
+            weightings: (0..pairs).map(|_| Weighting::new(rate_hz, low_hz)).collect(),
             whole: book(rate_hz / 2.0),
             audible: book(audible_end_hz),
             hidden: HiddenBook::new(pairs),
@@ -151,6 +152,8 @@ impl Meter {
             low_spectrum: Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, channels),
             decimators,
             tones: Tones::default(),
+            drawn: Spectrum::empty(rate_hz),
+            due: Due::Nothing,
             over_times: OverTimes::default(),
             frames: 0,
             frames_taken: 0,
@@ -191,9 +194,10 @@ impl Meter {
         self.steps.whole.fill(PairStep::SILENCE);
         self.steps.audible.fill(PairStep::SILENCE);
         self.whole.take_true_peaks(&self.steps.whole, self.has_b);
-        self.audible
-            .take_true_peaks(&self.steps.audible, self.has_b);
+        self.audible.take_true_peaks(&self.steps.audible, self.has_b);
         self.restart_filters();
+        self.find_tones();
+        self.draw();
     }
 
     /// Clears everything measured.
@@ -212,6 +216,8 @@ impl Meter {
         self.low_spectrum.reset();
         self.decimators.iter_mut().for_each(Decimator::reset);
         self.tones = Tones::default();
+        self.drawn = Spectrum::empty(self.rate_hz);
+        self.due = Due::Nothing;
         self.over_times = OverTimes::default();
         self.frames = 0;
         self.frames_taken = 0;
@@ -245,17 +251,11 @@ impl Meter {
     /// The spectrum at this moment.
     #[must_use]
     pub fn spectrum(&self) -> Spectrum {
-        let mut spectrum = Spectrum::empty(self.rate_hz);
-        spectrum.fill(&self.low_spectrum, &self.spectrum);
-        spectrum
+        self.drawn
     }
 
     fn restart_filters(&mut self) {
-        self.low_passes
-            .iter_mut()
-            .flatten()
-            .flatten()
-            .for_each(LowPass::reset);
+        self.low_passes.iter_mut().flatten().flatten().for_each(LowPass::reset);
         self.lead_frames = self.delay_frames;
     }
 
@@ -267,10 +267,8 @@ impl Meter {
             Some(low_passes) => {
                 for (pair, filters) in low_passes.iter_mut().enumerate() {
                     let [filter_a, filter_b] = filters;
-                    let (whole, low) = (
-                        &mut self.steps.whole[pair],
-                        &mut self.steps.low_passed[pair],
-                    );
+                    let (whole, low) =
+                        (&mut self.steps.whole[pair], &mut self.steps.low_passed[pair]);
                     filter_a.step(&inlet[pair].a, &mut whole.a, &mut low.a);
                     if self.has_b {
                         filter_b.step(&inlet[pair].b, &mut whole.b, &mut low.b);
@@ -291,12 +289,7 @@ impl Meter {
 
     fn measure(&mut self, count: usize) {
         if count < STEP_FRAMES {
-            for pair in self
-                .steps
-                .whole
-                .iter_mut()
-                .chain(&mut self.steps.low_passed)
-            {
+            for pair in self.steps.whole.iter_mut().chain(&mut self.steps.low_passed) {
                 pair.a[count..].fill(0.0);
                 pair.b[count..].fill(0.0);
             }
@@ -306,17 +299,14 @@ impl Meter {
         let mut start = 0;
         while start < count {
             let until_hop = self.next_hop_end() - self.frames;
-            let stretch = usize::try_from(until_hop)
-                .unwrap_or(count)
-                .min(count - start);
+            let stretch = usize::try_from(until_hop).unwrap_or(count).min(count - start);
             self.measure_stretch(start..start + stretch);
             start += stretch;
             if stretch as u64 == until_hop {
                 self.end_hop();
             }
         }
-        self.audible
-            .take_true_peaks(&self.steps.audible, self.has_b);
+        self.audible.take_true_peaks(&self.steps.audible, self.has_b);
         self.take_spectra(count);
     }
 
@@ -326,11 +316,7 @@ impl Meter {
     }
 
     fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
-        let StepBuffers {
-            whole,
-            low_passed,
-            audible,
-        } = &mut self.steps;
+        let StepBuffers { whole, low_passed, audible } = &mut self.steps;
         let mut weighted = WeightedEnergies::default();
         for (pair, weighting) in self.weightings.iter_mut().enumerate() {
             let (whole, low, audible) = (&whole[pair], &low_passed[pair], &mut audible[pair]);
@@ -342,10 +328,7 @@ impl Meter {
             };
             let (a, b) = (&mut audible.a[range.clone()], &mut audible.b[range.clone()]);
             weighted += weighting.process(&input, a, b);
-            let halves = [
-                (input.whole_a, input.low_passed_a),
-                (input.whole_b, input.low_passed_b),
-            ];
+            let halves = [(input.whole_a, input.low_passed_a), (input.whole_b, input.low_passed_b)];
             for (half, (whole, low)) in halves.into_iter().enumerate() {
                 let (sum, above) = sum_and_residue(self.arch, whole, low);
                 self.hidden.sums[pair][half] += sum;
@@ -356,10 +339,7 @@ impl Meter {
         let [aa, ab, wa, wb] = weighted.k;
         let [audible_sum, whole_sum] = weighted.k_sum;
         let lanes = [wa, wb, whole_sum, wa + wb, aa, ab, audible_sum, aa + ab];
-        self.hop_loudness
-            .iter_mut()
-            .zip(lanes)
-            .for_each(|(held, energy)| *held += energy);
+        self.hop_loudness.iter_mut().zip(lanes).for_each(|(held, energy)| *held += energy);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
         self.whole.take(whole, range.clone(), |frame| {
@@ -372,27 +352,26 @@ impl Meter {
 
     fn end_hop(&mut self) {
         self.hops += 1;
-        self.loudness
-            .push(std::mem::take(&mut self.hop_loudness), self.hop_frames);
+        self.loudness.push(std::mem::take(&mut self.hop_loudness), self.hop_frames);
         self.hop_frames = 0;
+        self.weightings.iter_mut().for_each(Weighting::settle);
         self.whole.end_hop();
         self.audible.end_hop();
     }
 
     fn take_spectra(&mut self, count: usize) {
-        let whole = self
-            .steps
-            .whole
-            .iter()
-            .map(|pair| (&pair.a[..count], &pair.b[..count]));
+        // One piece of work a step, so that no block bears it all.
+        match std::mem::replace(&mut self.due, Due::Nothing) {
+            Due::Tones => self.find_tones(),
+            Due::Drawing => self.draw(),
+            Due::Nothing => {}
+        }
+        let whole = self.steps.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
         let mut transformed = self.spectrum.take(whole);
         let mut low = [[[0.0; STEP_FRAMES]; 2]; Inlet::MOST_PAIRS];
         let mut low_count = 0;
-        for ((decimator, pair), low) in self
-            .decimators
-            .iter_mut()
-            .zip(&self.steps.whole)
-            .zip(&mut low)
+        for ((decimator, pair), low) in
+            self.decimators.iter_mut().zip(&self.steps.whole).zip(&mut low)
         {
             low_count = 0;
             decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
@@ -404,8 +383,18 @@ impl Meter {
         let low = low.iter().map(|[a, b]| (&a[..low_count], &b[..low_count]));
         transformed |= self.low_spectrum.take(low);
         if transformed {
-            self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, self.settings.edges);
+            self.due = Due::Tones;
         }
+    }
+
+    fn find_tones(&mut self) {
+        self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, self.settings.edges);
+        self.due = Due::Drawing;
+    }
+
+    fn draw(&mut self) {
+        self.drawn.fill(&self.low_spectrum, &self.spectrum);
+        self.due = Due::Nothing;
     }
 }
 

@@ -87,10 +87,7 @@ pub struct Edges {
 
 impl Default for Edges {
     fn default() -> Self {
-        Self {
-            low_hz: 20.0,
-            high_hz: 20_000.0,
-        }
+        Self { low_hz: 20.0, high_hz: 20_000.0 }
     }
 }
 
@@ -198,10 +195,7 @@ pub struct Target {
 impl Default for Target {
     /// EBU R 128: −23 LUFS.
     fn default() -> Self {
-        Self {
-            kind: TargetKind::Loudness,
-            value: -23.0,
-        }
+        Self { kind: TargetKind::Loudness, value: -23.0 }
     }
 }
 

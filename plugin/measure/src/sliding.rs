@@ -56,8 +56,7 @@ impl<const LANES: usize> SlidingSum<LANES> {
 
     /// The sum over the window; `None` before the window has filled.
     pub(crate) fn sum(&self) -> Option<[f64; LANES]> {
-        self.full
-            .then(|| add(self.suffixes[self.fresh], self.fresh_sum))
+        self.full.then(|| add(self.suffixes[self.fresh], self.fresh_sum))
     }
 }
 
@@ -72,9 +71,8 @@ mod tests {
     #[test]
     fn a_sliding_sum_is_the_sum_of_its_window_and_silence_after_noise_is_exactly_zero() {
         let mut sliding = SlidingSum::<1>::new(7);
-        let values: Vec<f64> = (0..40)
-            .map(|i| if i < 25 { f64::from(i * i) * 0.1 } else { 0.0 })
-            .collect();
+        let values: Vec<f64> =
+            (0..40).map(|i| if i < 25 { f64::from(i * i) * 0.1 } else { 0.0 }).collect();
         for (i, &value) in values.iter().enumerate() {
             sliding.push([value]);
             match sliding.sum() {

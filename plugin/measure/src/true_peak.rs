@@ -21,51 +21,58 @@ const SHORT_REACH: usize = 8;
 /// Where a signal has to end, as a share of the rate, for the short interpolator.
 const SHORT_BAND: f64 = 0.25;
 
-/// Holds the true peak of one signal since reset.
-///
-/// The enum's sizes differ, but every meter holds only a few.
+/// How many signals a pair of channels makes: A, B, A + B.
+const SIGNALS: usize = 3;
+
+/// Holds the true peaks of A, B and A + B since reset.
+// The sizes differ, but every meter holds only a few.
 #[allow(clippy::large_enum_variant)]
-pub(crate) enum TruePeak {
-    Full(Interpolator<FULL_REACH>),
-    Short(Interpolator<SHORT_REACH>),
-    Printed(PrintedFilter),
+pub(crate) enum TruePeaks {
+    Full([Interpolator<FULL_REACH>; SIGNALS]),
+    Short([Interpolator<SHORT_REACH>; SIGNALS]),
+    Printed([PrintedFilter; SIGNALS]),
 }
 
-impl TruePeak {
-    /// A detector for a signal without energy above `highest_hz`.
+impl TruePeaks {
+    /// Detectors for signals without energy above `highest_hz`.
     pub(crate) fn new(filter: TruePeakFilter, rate_hz: f64, highest_hz: f64) -> Self {
+        use std::array::from_fn;
         match filter {
-            TruePeakFilter::Bs1770 => Self::Printed(PrintedFilter::default()),
+            TruePeakFilter::Bs1770 => Self::Printed(from_fn(|_| PrintedFilter::default())),
             TruePeakFilter::Interpolated if highest_hz <= SHORT_BAND * rate_hz => {
-                Self::Short(Interpolator::new())
+                Self::Short(from_fn(|_| Interpolator::new()))
             }
-            TruePeakFilter::Interpolated => Self::Full(Interpolator::new()),
+            TruePeakFilter::Interpolated => Self::Full(from_fn(|_| Interpolator::new())),
         }
     }
 
     pub(crate) fn reset(&mut self) {
         match self {
-            Self::Full(x) => x.reset(),
-            Self::Short(x) => x.reset(),
-            Self::Printed(x) => x.reset(),
+            Self::Full(signals) => signals.iter_mut().for_each(Interpolator::reset),
+            Self::Short(signals) => signals.iter_mut().for_each(Interpolator::reset),
+            Self::Printed(signals) => signals.iter_mut().for_each(PrintedFilter::reset),
         }
     }
 
-    /// Takes a step of samples.
-    pub(crate) fn take(&mut self, arch: Arch, samples: &[f32; STEP_FRAMES]) {
+    /// Takes a step of A alone, or of A, B and A + B.
+    pub(crate) fn take(&mut self, arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
         match self {
-            Self::Full(x) => x.take(arch, samples),
-            Self::Short(x) => x.take(arch, samples),
-            Self::Printed(x) => x.take(arch, samples),
+            Self::Full(signals) => Interpolator::take_all(signals, arch, steps),
+            Self::Short(signals) => Interpolator::take_all(signals, arch, steps),
+            Self::Printed(signals) => {
+                for (signal, step) in signals.iter_mut().zip(steps) {
+                    signal.take(arch, step);
+                }
+            }
         }
     }
 
-    /// Largest magnitude since reset, linear.
-    pub(crate) fn held(&self) -> f32 {
+    /// Largest magnitudes since reset, linear: A, B, A + B.
+    pub(crate) fn held(&self) -> [f32; SIGNALS] {
         match self {
-            Self::Full(x) => x.held(),
-            Self::Short(x) => x.held(),
-            Self::Printed(x) => x.held(),
+            Self::Full(signals) => signals.each_ref().map(Interpolator::held),
+            Self::Short(signals) => signals.each_ref().map(Interpolator::held),
+            Self::Printed(signals) => signals.each_ref().map(PrintedFilter::held),
         }
     }
 }

@@ -25,9 +25,7 @@ pub(crate) struct WeightedEnergies {
 impl std::ops::AddAssign for WeightedEnergies {
     fn add_assign(&mut self, other: Self) {
         let add = |held: &mut [f64], other: &[f64]| {
-            held.iter_mut()
-                .zip(other)
-                .for_each(|(held, energy)| *held += energy);
+            held.iter_mut().zip(other).for_each(|(held, energy)| *held += energy);
         };
         add(&mut self.k, &other.k);
         add(&mut self.k_sum, &other.k_sum);
@@ -46,6 +44,7 @@ pub(crate) struct WeightingInput<'a> {
 
 pub(crate) struct Weighting {
     arch: Arch,
+    frames: Frames,
     edge: [Lanes; 2],
     k: [Lanes; 2],
 }
@@ -55,18 +54,16 @@ impl Weighting {
         let edge = butterworth4(rate_hz, lower_edge_hz)
             .map(|(high, low)| Lanes::new([high, high, low, low]));
         let k = k_weighting::stages(rate_hz).map(|stage| Lanes::new([stage; 4]));
-        Self {
-            arch: Arch::new(),
-            edge,
-            k,
-        }
+        Self { arch: Arch::new(), frames: Frames::default(), edge, k }
     }
 
     pub(crate) fn reset(&mut self) {
-        self.edge
-            .iter_mut()
-            .chain(&mut self.k)
-            .for_each(Lanes::reset);
+        self.edge.iter_mut().chain(&mut self.k).for_each(Lanes::reset);
+    }
+
+    /// Drops what has decayed below any meaning, before it becomes denormal and slow.
+    pub(crate) fn settle(&mut self) {
+        self.edge.iter_mut().chain(&mut self.k).for_each(Lanes::settle);
     }
 
     /// Filters a stretch, writes its audible band, and returns the energies.
@@ -76,14 +73,8 @@ impl Weighting {
         audible_a: &mut [f32],
         audible_b: &mut [f32],
     ) -> WeightedEnergies {
-        let Self { arch, edge, k } = self;
-        arch.dispatch(Run {
-            edge,
-            k,
-            input,
-            audible_a,
-            audible_b,
-        })
+        let Self { arch, frames, edge, k } = self;
+        arch.dispatch(Run { frames, edge, k, input, audible_a, audible_b })
     }
 }
 
@@ -97,24 +88,25 @@ struct Frames {
     count: usize,
 }
 
+impl Default for Frames {
+    fn default() -> Self {
+        Self { low_passed: [[0.0; 4]; STEP_FRAMES], whole: [[0.0; 2]; STEP_FRAMES], count: 0 }
+    }
+}
+
 impl Frames {
     #[inline(always)]
-    fn gather(input: &WeightingInput) -> Self {
-        let mut frames = Self {
-            low_passed: [[0.0; 4]; STEP_FRAMES],
-            whole: [[0.0; 2]; STEP_FRAMES],
-            count: input.whole_a.len().min(STEP_FRAMES),
-        };
+    fn gather(&mut self, input: &WeightingInput) {
+        self.count = input.whole_a.len().min(STEP_FRAMES);
         let low_passed = input.low_passed_a.iter().zip(input.low_passed_b);
-        for (frame, (&a, &b)) in frames.low_passed.iter_mut().zip(low_passed) {
+        for (frame, (&a, &b)) in self.low_passed.iter_mut().zip(low_passed) {
             let (a, b) = (f64::from(a), f64::from(b));
             *frame = [a, b, a, b];
         }
         let whole = input.whole_a.iter().zip(input.whole_b);
-        for (frame, (&a, &b)) in frames.whole.iter_mut().zip(whole) {
+        for (frame, (&a, &b)) in self.whole.iter_mut().zip(whole) {
             *frame = [f64::from(a), f64::from(b)];
         }
-        frames
     }
 
     #[inline(always)]
@@ -126,6 +118,7 @@ impl Frames {
 /// The loop over a stretch, as a type: what a closure holds would not be inlined where the wider
 /// vectors are switched on.
 struct Run<'a, 'b> {
+    frames: &'a mut Frames,
     edge: &'a mut [Lanes; 2],
     k: &'a mut [Lanes; 2],
     input: &'a WeightingInput<'b>,
@@ -138,20 +131,14 @@ impl NullaryFnOnce for Run<'_, '_> {
 
     #[inline(always)]
     fn call(self) -> WeightedEnergies {
-        let Self {
-            edge,
-            k,
-            input,
-            audible_a,
-            audible_b,
-        } = self;
+        let Self { frames, edge, k, input, audible_a, audible_b } = self;
         // Copies live in registers; behind the references they would go through memory every frame.
         let [mut edge_0, mut edge_1] = *edge;
         let [mut k_0, mut k_1] = *k;
         let mut squares = [0.0; 4];
         let mut sum_squares = [0.0; 2];
         let mut below_squares = [0.0; 2];
-        let frames = Frames::gather(input);
+        frames.gather(input);
         let audible = audible_a.iter_mut().zip(audible_b);
         for ((low_passed, whole), (audible_a, audible_b)) in frames.iter().zip(audible) {
             let split = edge_1.step(edge_0.step(*low_passed));
@@ -167,15 +154,8 @@ impl NullaryFnOnce for Run<'_, '_> {
                 below_squares[i] += split[2 + i] * split[2 + i];
             }
         }
-        for lanes in [&mut edge_0, &mut edge_1, &mut k_0, &mut k_1] {
-            lanes.settle();
-        }
         *edge = [edge_0, edge_1];
         *k = [k_0, k_1];
-        WeightedEnergies {
-            k: squares,
-            k_sum: sum_squares,
-            below: below_squares,
-        }
+        WeightedEnergies { k: squares, k_sum: sum_squares, below: below_squares }
     }
 }

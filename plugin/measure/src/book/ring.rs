@@ -8,11 +8,7 @@ pub(crate) struct Ring<T> {
 
 impl<T: Copy + Default> Ring<T> {
     pub(crate) fn new(capacity: usize) -> Self {
-        Self {
-            values: vec![T::default(); capacity],
-            next: 0,
-            count: 0,
-        }
+        Self { values: vec![T::default(); capacity], next: 0, count: 0 }
     }
 
     pub(crate) fn clear(&mut self) {

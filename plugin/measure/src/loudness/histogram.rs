@@ -38,10 +38,7 @@ pub(crate) struct Histogram {
 
 impl Histogram {
     pub(crate) fn new() -> Self {
-        Self {
-            bins: vec![Bin::default(); BINS],
-            coarse: vec![Bin::default(); BINS / BINS_A_LU],
-        }
+        Self { bins: vec![Bin::default(); BINS], coarse: vec![Bin::default(); BINS / BINS_A_LU] }
     }
 
     pub(crate) fn reset(&mut self) {
@@ -58,10 +55,7 @@ impl Histogram {
         let lufs = 10.0 * power.log10() + LOUDNESS_OFFSET_DB;
         if lufs > ABSOLUTE_GATE_LUFS {
             let index = index_of(lufs);
-            let block = Bin {
-                count: 1,
-                sum: power,
-            };
+            let block = Bin { count: 1, sum: power };
             self.bins[index].add(block);
             self.coarse[index / BINS_A_LU].add(block);
         }

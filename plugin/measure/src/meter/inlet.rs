@@ -34,12 +34,7 @@ impl Inlet {
             (Halves::MainSidechain, ..) => main.max(side_chain),
         };
         let steps = vec![PairStep::SILENCE; pairs];
-        Ok(Self {
-            halves,
-            steps,
-            filled: 0,
-            invalid_frames: 0,
-        })
+        Ok(Self { halves, steps, filled: 0, invalid_frames: 0 })
     }
 
     pub(super) fn pairs(&self) -> usize {
@@ -81,10 +76,9 @@ impl Inlet {
                 Halves::LeftRight => (main.first(), main.get(1)),
                 Halves::Mono => (main.first(), None),
                 // One channel against two stands beside both.
-                Halves::MainSidechain => (
-                    main.get(pair).or(main.last()),
-                    side_chain.get(pair).or(side_chain.last()),
-                ),
+                Halves::MainSidechain => {
+                    (main.get(pair).or(main.last()), side_chain.get(pair).or(side_chain.last()))
+                }
             };
             all_valid &= copy_valid(a, from.clone(), &mut step.a[to.clone()]);
             all_valid &= copy_valid(b, from.clone(), &mut step.b[to.clone()]);
@@ -139,9 +133,7 @@ fn copy_valid(channel: Option<&&[f32]>, from: Range<usize>, to: &mut [f32]) -> b
         return true;
     };
     to.copy_from_slice(samples);
-    samples
-        .iter()
-        .fold(true, |valid, &sample| valid & is_level(sample))
+    samples.iter().fold(true, |valid, &sample| valid & is_level(sample))
 }
 
 fn is_level(sample: f32) -> bool {

@@ -34,10 +34,7 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
             view.rms_reference.offset_db(),
             meter.tones,
         ),
-        limiter: limiter(
-            meter.whole.limiter.highest_db(),
-            meter.audible.limiter.highest_db(),
-        ),
+        limiter: limiter(meter.whole.limiter.highest_db(), meter.audible.limiter.highest_db()),
         findings: verdict::Findings::default(),
         windows: readout.windows(),
         whole,
@@ -82,23 +79,13 @@ impl Readout<'_> {
             }
         });
         let halves = self.halves(book.total(), frames, held);
-        BandReading {
-            a,
-            b,
-            sum,
-            bus,
-            halves,
-        }
+        BandReading { a, b, sum, bus, halves }
     }
 
     /// How many channels a signal has.
     fn channels(&self, signal: usize) -> f64 {
         let pairs = self.meter.weightings.len();
-        if signal == BUS && self.meter.has_b {
-            2.0 * pairs as f64
-        } else {
-            pairs as f64
-        }
+        if signal == BUS && self.meter.has_b { 2.0 * pairs as f64 } else { pairs as f64 }
     }
 
     /// RMS level referred to a full-scale square wave.
@@ -125,11 +112,7 @@ impl Readout<'_> {
         let meter = self.meter;
         Windows {
             peak_window_s: self.view.peak_window_s,
-            rms_window_s: self
-                .view
-                .rms_window
-                .hops()
-                .map(|hops| hops as f64 / HOPS_A_SECOND),
+            rms_window_s: self.view.rms_window.hops().map(|hops| hops as f64 / HOPS_A_SECOND),
             whole: self.band_windows(&meter.whole, 0),
             audible: self.band_windows(&meter.audible, AUDIBLE_LANES),
             limiter: limiter(meter.whole.limiter.now_db(), meter.audible.limiter.now_db()),
@@ -148,19 +131,11 @@ impl Readout<'_> {
         let frames = frames as f64;
         let [a, b, sum, bus] = self.signals(|signal| WindowLevels {
             sample_peak_dbfs: peak_level(peaks[signal]),
-            rms_dbfs: self
-                .rms(&energies, signal, frames)
-                .plus(self.view.rms_reference.offset_db()),
+            rms_dbfs: self.rms(&energies, signal, frames).plus(self.view.rms_reference.offset_db()),
             momentary_max_lufs: self.meter.loudness.momentary_max(lanes + signal),
             short_term_max_lufs: self.meter.loudness.short_term_max(lanes + signal),
         });
-        BandWindows {
-            a,
-            b,
-            sum,
-            bus,
-            halves: self.halves(&energies, frames, peaks),
-        }
+        BandWindows { a, b, sum, bus, halves: self.halves(&energies, frames, peaks) }
     }
 }
 
@@ -169,9 +144,5 @@ fn peak_level(peak: f32) -> Level {
 }
 
 fn limiter(whole_db: Level, audible_db: Level) -> Limiter {
-    Limiter {
-        whole_db,
-        audible_db,
-        hidden_db: whole_db.minus(audible_db),
-    }
+    Limiter { whole_db, audible_db, hidden_db: whole_db.minus(audible_db) }
 }

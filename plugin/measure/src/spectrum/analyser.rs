@@ -42,11 +42,7 @@ impl Analyser {
         let window: Vec<f64> = (0..length)
             .map(|n| {
                 let angle = 2.0 * PI * n as f64 / length as f64;
-                WINDOW_TERMS
-                    .iter()
-                    .enumerate()
-                    .map(|(k, c)| c * (k as f64 * angle).cos())
-                    .sum()
+                WINDOW_TERMS.iter().enumerate().map(|(k, c)| c * (k as f64 * angle).cos()).sum()
             })
             .collect();
         let gain: f64 = window.iter().sum();
@@ -102,21 +98,14 @@ impl Analyser {
     }
 
     fn transform(&mut self) {
-        let fresh = if self.transforms == 0 {
-            1.0
-        } else {
-            FRESH_SHARE
-        };
+        let fresh = if self.transforms == 0 { 1.0 } else { FRESH_SHARE };
         self.transforms += 1;
-        self.latest
-            .iter_mut()
-            .for_each(|power| *power *= 1.0 - fresh);
+        self.latest.iter_mut().for_each(|power| *power *= 1.0 - fresh);
         for frames in &self.frames {
             for ((slot, frame), w) in self.work.iter_mut().zip(frames).zip(&self.window) {
                 *slot = frame * w;
             }
-            self.fft
-                .process_with_scratch(&mut self.work, &mut self.scratch);
+            self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
             let mirrored = self.work[1..].iter().rev();
             let bins = self.work[1..].iter().zip(mirrored);
             let powers = self.latest[1..].iter_mut().zip(&mut self.sum[1..]);
@@ -153,11 +142,7 @@ impl Analyser {
 
     /// Mean power of a bin since reset.
     pub(crate) fn mean(&self, bin: usize) -> f64 {
-        if self.transforms == 0 {
-            0.0
-        } else {
-            self.sum[bin] / self.transforms as f64
-        }
+        if self.transforms == 0 { 0.0 } else { self.sum[bin] / self.transforms as f64 }
     }
 
     /// Power of a bin, added up over the transforms since reset.

@@ -43,9 +43,7 @@ impl Decimator {
     }
 
     pub(crate) fn reset(&mut self) {
-        self.history
-            .iter_mut()
-            .for_each(|history| history.fill(0.0));
+        self.history.iter_mut().for_each(|history| history.fill(0.0));
         self.filled = self.taps.len();
         self.until_next = self.factor;
     }
@@ -85,10 +83,7 @@ impl Decimator {
     }
 
     fn filtered(&self, samples: &[f32]) -> f32 {
-        self.arch.dispatch(Dot {
-            samples,
-            taps: &self.taps,
-        })
+        self.arch.dispatch(Dot { samples, taps: &self.taps })
     }
 }
 

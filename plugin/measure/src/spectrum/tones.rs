@@ -20,25 +20,12 @@ const UPPER_MARGIN: f64 = 1.02;
 pub(crate) fn strongest_tones(low: &Analyser, full: &Analyser, edges: Edges) -> Tones {
     let mut found = [(0.0, 0.0); MOST_TONES];
     // The lobe of DC reaches over the first bins.
-    collect(
-        &mut found,
-        low,
-        LOBE_BINS as f64 * low.bin_hz(),
-        edges.low_hz,
-    );
-    collect(
-        &mut found,
-        full,
-        edges.high_hz * UPPER_MARGIN,
-        f64::INFINITY,
-    );
+    collect(&mut found, low, LOBE_BINS as f64 * low.bin_hz(), edges.low_hz);
+    collect(&mut found, full, edges.high_hz * UPPER_MARGIN, f64::INFINITY);
     let mut tones = Tones::default();
     for (power, hz) in found {
         if power >= LEAST_POWER {
-            tones.push(Tone {
-                hz,
-                dbfs: Level::from_power(power),
-            });
+            tones.push(Tone { hz, dbfs: Level::from_power(power) });
         }
     }
     tones
@@ -82,11 +69,7 @@ fn tone_at(analyser: &Analyser, bin: usize) -> Option<(f64, f64)> {
     let raised: f64 = lobe.map(|bin| (analyser.sum(bin) - floor).max(0.0)).sum();
     // The lobe of this window is close to a parabola in decibels.
     let [l, m, r] = [before, here, behind].map(|power| power.max(f64::MIN_POSITIVE).ln());
-    let offset = if l - 2.0 * m + r < 0.0 {
-        0.5 * (l - r) / (l - 2.0 * m + r)
-    } else {
-        0.0
-    };
+    let offset = if l - 2.0 * m + r < 0.0 { 0.5 * (l - r) / (l - 2.0 * m + r) } else { 0.0 };
     let hz = (bin as f64 + offset) * analyser.bin_hz();
     let transforms = analyser.transforms() as f64;
     Some((raised / transforms / Analyser::noise_bandwidth_bins(), hz))

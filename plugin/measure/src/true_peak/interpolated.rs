@@ -8,10 +8,13 @@
 //! sinusoid; only if the fit is poor and comes near the maximum held, or would raise it, seven more
 //! points an eighth of a sample apart are worked out, and a parabola through the highest three.
 
+mod fit;
+
 use pulp::{Arch, NullaryFnOnce};
 
 use crate::band::STEP_FRAMES;
 use crate::fir;
+use fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 
 /// Ripple of the interpolation, in decibels: 0.003 dB at 0.4535 of the rate with 24 taps a side.
 const ATTENUATION_DB: f64 = 70.0;
@@ -21,13 +24,6 @@ const PHASES: usize = 8;
 const HALFWAY: usize = PHASES / 2;
 /// Least share of a maximum that the nearest of two points a sample shows: cos(π/4).
 const NEAREST_POINT_SHARE: f32 = std::f32::consts::FRAC_1_SQRT_2;
-/// A fit of three points two to a sample falls no further short of the waveform's maximum than this.
-const FIT_SHORTFALL: f32 = 1.15;
-/// Five points that a sinusoid meets this closely, as a share of its amplitude, are one.
-const SINUSOID_SHARE: f32 = 1e-3;
-/// Cosine of the step above which the sinusoid through three points is badly conditioned and the
-/// parabola is exact to 0.001 dB.
-const SLOW_COSINE: f32 = 0.97;
 /// Longest history, in samples: both sides of the longest interpolator.
 const MOST_HISTORY: usize = 48;
 const MOST_TAPS: usize = 48;
@@ -90,15 +86,16 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.held
     }
 
-    pub(crate) fn take(&mut self, arch: Arch, step: &[f32; STEP_FRAMES]) {
-        arch.dispatch(Take {
-            interpolator: self,
-            step,
-        });
+    /// Takes a step of one signal, or of A, B and A + B.
+    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
+        arch.dispatch(TakeAll { signals, steps });
     }
 
+    /// Takes a step in, and says what its largest sample in reach is if a point between samples
+    /// could exceed what is held.
     #[inline(always)]
-    fn run(&mut self, step: &[f32; STEP_FRAMES]) {
+    fn push(&mut self, step: &[f32; STEP_FRAMES]) -> Option<f32> {
+        self.samples.copy_within(STEP_FRAMES..STEP_FRAMES + Self::TAPS, 0);
         self.samples[Self::TAPS..Self::TAPS + STEP_FRAMES].copy_from_slice(step);
         let step_largest = largest(step);
         let largest_in_reach = f32::max(self.history_largest, step_largest);
@@ -106,24 +103,21 @@ impl<const REACH: usize> Interpolator<REACH> {
         // A step is longer than the history, so nothing older can stay in reach.
         const { assert!(STEP_FRAMES >= MOST_HISTORY) };
         self.history_largest = step_largest;
-        if largest_in_reach * self.bound > self.held {
-            self.look(largest_in_reach);
-        } else {
+        let may_exceed = largest_in_reach * self.bound > self.held;
+        if !may_exceed {
             self.halfway_before = [0.0; 2];
         }
-        self.samples
-            .copy_within(STEP_FRAMES..STEP_FRAMES + Self::TAPS, 0);
+        may_exceed.then_some(largest_in_reach)
     }
 
-    /// Doubles the rate over the step: points at samples `REACH + j` and halfway behind them.
+    /// Looks at the step with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, largest_in_reach: f32) {
-        let halfway = self.halfway_points();
-        let largest_halfway = largest(&halfway);
+    fn look(&mut self, largest_in_reach: f32, halfway: &[f32; STEP_FRAMES]) {
+        let largest_halfway = largest(halfway);
         self.held = f32::max(self.held, largest_halfway);
         let least = NEAREST_POINT_SHARE * self.held;
         if f32::max(largest_in_reach, largest_halfway) >= least {
-            self.scan(&halfway, least);
+            self.scan(halfway, least);
         }
         self.halfway_before = [halfway[STEP_FRAMES - 2], halfway[STEP_FRAMES - 1]];
     }
@@ -164,9 +158,8 @@ impl<const REACH: usize> Interpolator<REACH> {
         points[1] = self.samples[REACH - 1];
         points[POINTS - 1] = self.samples[REACH + STEP_FRAMES];
         for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
-            let block = points[first - 2..]
-                .first_chunk()
-                .expect("two points stand either side");
+            let block: &[f32; SCAN_BLOCK + 4] =
+                points[first - 2..].first_chunk().expect("two points stand either side");
             if may_top(block, self.held, least) {
                 for center in first..first + SCAN_BLOCK {
                     let [before, here, behind] =
@@ -230,12 +223,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         let reach = &self.samples[sample + 1 - REACH..][..Self::TAPS];
         let weights = &self.phases[phase][..Self::TAPS];
         let mut lanes = [0.0; 8];
-        for (x, w) in reach
-            .as_chunks::<8>()
-            .0
-            .iter()
-            .zip(weights.as_chunks::<8>().0)
-        {
+        for (x, w) in reach.as_chunks::<8>().0.iter().zip(weights.as_chunks::<8>().0) {
             for i in 0..8 {
                 lanes[i] += x[i] * w[i];
             }
@@ -244,77 +232,30 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 }
 
-struct Take<'a, const REACH: usize> {
-    interpolator: &'a mut Interpolator<REACH>,
-    step: &'a [f32; STEP_FRAMES],
+struct TakeAll<'a, const REACH: usize> {
+    signals: &'a mut [Interpolator<REACH>],
+    steps: &'a [&'a [f32; STEP_FRAMES]],
 }
 
-impl<const REACH: usize> NullaryFnOnce for Take<'_, REACH> {
+impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
     type Output = ();
 
     #[inline(always)]
     fn call(self) {
-        self.interpolator.run(self.step);
-    }
-}
-
-/// Whether any point of a block, given with two more on either side, is a local maximum from `least`
-/// up that could top `held`: one that a sinusoid fits and tops it, or that no sinusoid fits and comes
-/// near it.
-///
-/// The same questions as in [`Interpolator::look_at`], multiplied out so that they need no division
-/// and the whole block is asked at once; a steady tone that reached its maximum long ago ends here.
-#[inline(always)]
-fn may_top(points: &[f32; SCAN_BLOCK + 4], held: f32, least: f32) -> bool {
-    let held_square = held * held;
-    let near_square = held_square / (FIT_SHORTFALL * FIT_SHORTFALL);
-    let mut any = false;
-    for i in 2..SCAN_BLOCK + 2 {
-        let (before, here, behind) = (points[i - 1], points[i], points[i + 1]);
-        let magnitude = here.abs();
-        let is_highest =
-            magnitude >= least && magnitude >= before.abs() && magnitude >= behind.abs();
-        // With c the cosine of the fit: 4·here²·c², 4·here²·(1 − c²), and top² times the latter.
-        let sides = before + behind;
-        let square = here * here;
-        let rest = 4.0 * square - sides * sides;
-        let slope = behind - before;
-        let top = square * (rest + slope * slope);
-        let misfit = here * (points[i - 2] + points[i + 2]) - sides * sides + 2.0 * square;
-        let is_sinusoid = misfit.abs() <= SINUSOID_SHARE * square && sides * here >= 0.0;
-        let tops = top > held_square * rest;
-        let comes_near = top > near_square * rest;
-        any |= is_highest & (tops | (comes_near & !is_sinusoid));
-    }
-    any
-}
-
-/// A sinusoid through three evenly spaced points, or a parabola where they lie close together.
-struct Fit {
-    /// Magnitude of its maximum.
-    top: f32,
-    /// Cosine of the angle from point to point.
-    cosine: f32,
-}
-
-impl Fit {
-    /// For y(t) = A·cos(θt + φ): y(−1) + y(1) = 2·y(0)·cos θ, and
-    /// A² = y(0)² + ((y(1) − y(−1)) / (2·sin θ))².
-    #[inline(always)]
-    fn through(before: f32, here: f32, behind: f32) -> Self {
-        let slope = (behind - before) / 2.0;
-        let cosine = (before + behind) / (2.0 * here);
-        let top = if (0.0..SLOW_COSINE).contains(&cosine) {
-            (here * here + slope * slope / (1.0 - cosine * cosine)).sqrt()
-        } else {
-            let bend = before - 2.0 * here + behind;
-            if bend == 0.0 {
-                here.abs()
+        let mut halfway = [[0.0; STEP_FRAMES]; 3];
+        let mut known = [false; 3];
+        let signals = self.signals.iter_mut().zip(self.steps).enumerate();
+        for (index, (signal, step)) in signals {
+            let Some(largest_in_reach) = signal.push(step) else { continue };
+            // Interpolation is linear: where A and B are known, so is their sum.
+            halfway[index] = if known[0] && known[1] {
+                std::array::from_fn(|j| halfway[0][j] + halfway[1][j])
             } else {
-                (here - slope * slope / (2.0 * bend)).abs()
-            }
-        };
-        Self { top, cosine }
+                signal.halfway_points()
+            };
+            known[index] = true;
+            signal.look(largest_in_reach, &halfway[index]);
+        }
     }
 }
 
@@ -324,14 +265,8 @@ fn largest<const N: usize>(samples: &[f32; N]) -> f32 {
     for chunk in samples.as_chunks::<8>().0 {
         for i in 0..8 {
             let magnitude = chunk[i].abs();
-            lanes[i] = if magnitude > lanes[i] {
-                magnitude
-            } else {
-                lanes[i]
-            };
+            lanes[i] = if magnitude > lanes[i] { magnitude } else { lanes[i] };
         }
     }
-    lanes
-        .iter()
-        .fold(0.0, |held, &x| if x > held { x } else { held })
+    lanes.iter().fold(0.0, |held, &x| if x > held { x } else { held })
 }

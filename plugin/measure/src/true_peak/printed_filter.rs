@@ -10,12 +10,8 @@ use crate::band::STEP_FRAMES;
 const TAPS: usize = 12;
 
 /// Phases 0 and 1 as printed, in units of 1/8192; phases 3 and 2 are the same read backwards.
-const PHASE_0: [i16; TAPS] = [
-    14, 90, -161, 272, -487, 1125, 7964, -838, 390, -218, 122, -68,
-];
-const PHASE_1: [i16; TAPS] = [
-    -239, 240, -424, 730, -1364, 3810, 6388, -1641, 832, -477, 271, -155,
-];
+const PHASE_0: [i16; TAPS] = [14, 90, -161, 272, -487, 1125, 7964, -838, 390, -218, 122, -68];
+const PHASE_1: [i16; TAPS] = [-239, 240, -424, 730, -1364, 3810, 6388, -1641, 832, -477, 271, -155];
 const UNIT: f32 = 1.0 / 8192.0;
 
 pub(crate) struct PrintedFilter {
@@ -25,10 +21,7 @@ pub(crate) struct PrintedFilter {
 
 impl Default for PrintedFilter {
     fn default() -> Self {
-        Self {
-            samples: [0.0; TAPS + STEP_FRAMES],
-            held: 0.0,
-        }
+        Self { samples: [0.0; TAPS + STEP_FRAMES], held: 0.0 }
     }
 }
 

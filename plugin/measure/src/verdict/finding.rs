@@ -9,7 +9,7 @@ use crate::reading::serialize_list;
 /// How many findings a reading can hold.
 pub const MOST_FINDINGS: usize = 8;
 /// How many numbers a finding can carry.
-const MOST_NUMBERS: usize = 10;
+const MOST_NUMBERS: usize = 12;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -37,12 +37,13 @@ pub enum Code {
     HalvesCancel,
     /// The meter claims less room than there is: it reads content that nobody hears.
     RoomWithheld,
-    /// The meter claims more room than there is: the waveform rises between the samples.
-    RoomOverstated,
     /// What is heard rises above the ceiling.
     OverCeiling,
     /// The sum's peaks add as if the halves were identical, its energy does not.
     PeaksMislead,
+    /// The meter claims more room than there is: the audible waveform rises above the largest
+    /// sample.
+    RoomOverstated,
     /// A limiter at the ceiling would work on content that nobody hears.
     LimiterOnHidden,
     /// A loudness meter reads content that nobody hears.
@@ -79,33 +80,25 @@ pub struct Finding {
 
 impl Finding {
     /// A finding with the numbers behind it, each under a name that ends in its unit. Numbers past
-    /// the tenth are left out.
+    /// the twelfth are left out.
     #[must_use]
     pub fn new(code: Code, severity: Severity, numbers: &[(&'static str, f64)]) -> Self {
         let mut kept = [("", 0.0); MOST_NUMBERS];
         for (slot, number) in kept.iter_mut().zip(numbers) {
             *slot = *number;
         }
-        Self {
-            code,
-            severity,
-            numbers: kept,
-        }
+        Self { code, severity, numbers: kept }
     }
 
     /// The numbers behind the finding.
     pub fn numbers(&self) -> impl Iterator<Item = (&'static str, f64)> {
-        self.numbers
-            .into_iter()
-            .filter(|(name, _)| !name.is_empty())
+        self.numbers.into_iter().filter(|(name, _)| !name.is_empty())
     }
 
     /// The number of that name, NaN if the finding does not carry it.
     #[must_use]
     pub fn number(&self, name: &str) -> f64 {
-        self.numbers()
-            .find(|(known, _)| *known == name)
-            .map_or(f64::NAN, |(_, value)| value)
+        self.numbers().find(|(known, _)| *known == name).map_or(f64::NAN, |(_, value)| value)
     }
 
     /// The finding in plain words. Allocates.
@@ -146,10 +139,7 @@ pub struct Findings {
 impl Default for Findings {
     fn default() -> Self {
         let none = Finding::new(Code::Clean, Severity::Clear, &[]);
-        Self {
-            count: 0,
-            findings: [none; MOST_FINDINGS],
-        }
+        Self { count: 0, findings: [none; MOST_FINDINGS] }
     }
 }
 

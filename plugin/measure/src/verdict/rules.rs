@@ -4,7 +4,7 @@
 
 use super::finding::{Code, Finding, Findings, Severity};
 use crate::level::Level;
-use crate::reading::{Hidden, Reading};
+use crate::reading::Reading;
 use crate::settings::Edges;
 
 /// Difference between room and true room that is worth a sentence, in dB.
@@ -35,10 +35,7 @@ const DC_DBFS: f64 = -60.0;
 pub(crate) fn judge(reading: &Reading, edges: Edges) -> Findings {
     let mut findings = Findings::default();
     let case = Case { reading, edges };
-    case.all()
-        .into_iter()
-        .flatten()
-        .for_each(|finding| findings.push(finding));
+    case.all().into_iter().flatten().for_each(|finding| findings.push(finding));
     if findings.as_slice().is_empty() {
         findings.push(case.nothing_hidden());
     }
@@ -78,17 +75,13 @@ impl Case<'_> {
 
     fn silence(&self) -> Option<Finding> {
         let peak = self.reading.whole.bus.sample_peak_dbfs;
-        (peak.finite().is_none()).then(|| Finding::new(Code::Silence, Severity::Clear, &[]))
+        (peak.finite().is_none()).then(|| Finding::new(Code::Silence, Severity::Note, &[]))
     }
 
     fn invalid_input(&self) -> Option<Finding> {
         let frames = self.reading.windows.invalid_frames;
         (frames > 0).then(|| {
-            Finding::new(
-                Code::InvalidInput,
-                Severity::Fault,
-                &[("frames", frames as f64)],
-            )
+            Finding::new(Code::InvalidInput, Severity::Fault, &[("frames", frames as f64)])
         })
     }
 
@@ -120,8 +113,11 @@ impl Case<'_> {
         let room = &self.reading.room;
         let withheld_db = room.withheld_db.finite().filter(|&db| db >= ROOM_DB)?;
         let hidden = &self.reading.hidden;
-        let tone = hidden.tones.as_slice().first();
-        let tone = tone.filter(|tone| (tone.hz > self.edges.high_hz) == above_is_stronger(hidden));
+        let tone_hz = |is_above: bool| {
+            let mut tones = hidden.tones.as_slice().iter();
+            let tone = tones.find(|tone| (tone.hz > self.edges.high_hz) == is_above);
+            tone.map_or(f64::NAN, |tone| tone.hz)
+        };
         Some(Finding::new(
             Code::RoomWithheld,
             Severity::Caution,
@@ -134,11 +130,9 @@ impl Case<'_> {
                 ("dc_share", hidden.dc_share.unwrap_or(0.0)),
                 ("low_edge_hz", self.edges.low_hz),
                 ("high_edge_hz", self.edges.high_hz),
-                ("tone_hz", tone.map_or(f64::NAN, |tone| tone.hz)),
-                (
-                    "lift_allowed_db",
-                    room.lift_allowed_db.finite().unwrap_or(f64::NAN),
-                ),
+                ("tone_above_hz", tone_hz(true)),
+                ("tone_below_hz", tone_hz(false)),
+                ("lift_allowed_db", room.lift_allowed_db.finite().unwrap_or(f64::NAN)),
             ],
         ))
     }
@@ -148,11 +142,7 @@ impl Case<'_> {
         let withheld_db = room.withheld_db.finite().filter(|&db| db <= -ROOM_DB)?;
         let true_room_db = room.true_room_db.finite()?;
         // While there is room in plenty, where exactly it ends changes nothing.
-        let severity = if true_room_db < 6.0 {
-            Severity::Caution
-        } else {
-            Severity::Note
-        };
+        let severity = if true_room_db < 6.0 { Severity::Caution } else { Severity::Note };
         Some(Finding::new(
             Code::RoomOverstated,
             severity,
@@ -170,10 +160,7 @@ impl Case<'_> {
         Some(Finding::new(
             Code::OverCeiling,
             Severity::Caution,
-            &[
-                ("true_room_db", true_room_db),
-                ("ceiling_db", room.ceiling_db),
-            ],
+            &[("true_room_db", true_room_db), ("ceiling_db", room.ceiling_db)],
         ))
     }
 
@@ -194,6 +181,7 @@ impl Case<'_> {
                     ("correlation", correlation),
                     ("sum_gain_energy_db", energy_db),
                     ("sum_gain_peak_db", peak_db),
+                    ("level_difference_db", difference_db),
                     ("audible_gain_energy_db", or_nan(audible.sum_gain_energy_db)),
                     ("audible_gain_peak_db", or_nan(audible.sum_gain_peak_db)),
                 ],
@@ -206,20 +194,13 @@ impl Case<'_> {
         let hidden_db = limiter.hidden_db.finite().filter(|&db| db >= READING_DB)?;
         let whole_db = limiter.whole_db.finite()?;
         let numbers = [("hidden_db", hidden_db), ("whole_db", whole_db)];
-        Some(Finding::new(
-            Code::LimiterOnHidden,
-            Severity::Caution,
-            &numbers,
-        ))
+        Some(Finding::new(Code::LimiterOnHidden, Severity::Caution, &numbers))
     }
 
     fn loudness_reads_hidden(&self) -> Option<Finding> {
         let whole = self.reading.whole.bus.integrated_lufs;
         let audible = self.reading.audible.bus.integrated_lufs;
-        let over_lu = whole
-            .minus(audible)
-            .finite()
-            .filter(|&lu| lu >= READING_DB)?;
+        let over_lu = whole.minus(audible).finite().filter(|&lu| lu >= READING_DB)?;
         Some(Finding::new(
             Code::LoudnessReadsHidden,
             Severity::Caution,
@@ -241,10 +222,8 @@ impl Case<'_> {
     fn lift_free(&self) -> Option<Finding> {
         let (lift_db, allowed_db) = self.lift()?;
         let free = lift_db >= TARGET_DB && allowed_db >= lift_db - 0.05;
-        let numbers = [
-            ("lift_db", lift_db),
-            ("true_room_db", or_nan(self.reading.room.true_room_db)),
-        ];
+        let numbers =
+            [("lift_db", lift_db), ("true_room_db", or_nan(self.reading.room.true_room_db))];
         free.then(|| Finding::new(Code::LiftFree, Severity::Note, &numbers))
     }
 
@@ -264,19 +243,12 @@ impl Case<'_> {
             ("level_difference_db", difference_db),
             ("sum_gain_energy_db", gain_db),
         ];
-        Some(Finding::new(
-            Code::HalvesIdentical,
-            Severity::Note,
-            &numbers,
-        ))
+        Some(Finding::new(Code::HalvesIdentical, Severity::Note, &numbers))
     }
 
     fn hidden_tone(&self) -> Option<Finding> {
         let tone = self.reading.hidden.tones.as_slice().first()?;
-        let below_audible_db = tone
-            .dbfs
-            .minus(self.reading.audible.bus.rms_dbfs)
-            .finite()?;
+        let below_audible_db = tone.dbfs.minus(self.reading.audible.bus.rms_dbfs).finite()?;
         let numbers = [
             ("tone_hz", tone.hz),
             ("tone_dbfs", tone.dbfs.finite()?),
@@ -299,26 +271,15 @@ impl Case<'_> {
     }
 
     fn dc(&self) -> Option<Finding> {
-        let dc_dbfs = self
-            .reading
-            .hidden
-            .dc_dbfs
-            .finite()
-            .filter(|&db| db >= DC_DBFS)?;
-        Some(Finding::new(
-            Code::Dc,
-            Severity::Note,
-            &[("dc_dbfs", dc_dbfs)],
-        ))
+        let dc_dbfs = self.reading.hidden.dc_dbfs.finite().filter(|&db| db >= DC_DBFS)?;
+        Some(Finding::new(Code::Dc, Severity::Note, &[("dc_dbfs", dc_dbfs)]))
     }
 
     /// What a bus without findings can be told.
     fn nothing_hidden(&self) -> Finding {
         let room = &self.reading.room;
-        let numbers = [
-            ("true_room_db", or_nan(room.true_room_db)),
-            ("ceiling_db", room.ceiling_db),
-        ];
+        let numbers =
+            [("true_room_db", or_nan(room.true_room_db)), ("ceiling_db", room.ceiling_db)];
         Finding::new(Code::Clean, Severity::Clear, &numbers)
     }
 
@@ -326,10 +287,6 @@ impl Case<'_> {
         let room = &self.reading.room;
         Some((room.lift_db.finite()?, room.lift_allowed_db.finite()?))
     }
-}
-
-fn above_is_stronger(hidden: &Hidden) -> bool {
-    hidden.above_share.unwrap_or(0.0) >= hidden.below_share.unwrap_or(0.0)
 }
 
 fn or_nan(level: Level) -> f64 {

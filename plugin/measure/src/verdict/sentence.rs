@@ -2,6 +2,15 @@
 
 use super::finding::{Code, Finding};
 
+/// Halves closer than this count as equally loud.
+const LEVEL_TOLERANCE_DB: f64 = 0.5;
+/// Power sum of two equal levels above one of them.
+const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
+/// Share of the energy from which the strongest hidden content is named as the cause.
+const LEAST_SHARE: f64 = 0.005;
+/// Share of the energy from which further hidden content is named beside it.
+const LEAST_FURTHER_SHARE: f64 = 0.05;
+
 /// The finding in plain words.
 pub(super) fn of(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
@@ -32,8 +41,8 @@ pub(super) fn of(finding: &Finding) -> String {
         ),
         Code::RoomWithheld => room_withheld(finding),
         Code::RoomOverstated => format!(
-            "The box claims {:.1} dB of room, but between the samples the waveform rises {} \
-             higher: the true room is {:.1} dB.",
+            "The box claims {:.1} dB of room, but the waveform that is heard rises {} above the \
+             largest stored sample: the true room is {:.1} dB.",
             n("room_db"),
             db("withheld_db"),
             n("true_room_db")
@@ -43,13 +52,7 @@ pub(super) fn of(finding: &Finding) -> String {
             db("true_room_db"),
             signed(n("ceiling_db"))
         ),
-        Code::PeaksMislead => format!(
-            "A and B are independent. Summed, their energy comes out {} dB against the power sum, \
-             as it should, but their peaks {} dB, as if they were identical: a sample-peak meter \
-             cannot show the difference. Judge this sum by RMS or loudness.",
-            signed(n("sum_gain_energy_db")),
-            signed(n("sum_gain_peak_db"))
-        ),
+        Code::PeaksMislead => peaks_mislead(finding),
         Code::LimiterOnHidden => format!(
             "A limiter at the ceiling would take down {}, {} of it for content that nobody hears.",
             db("whole_db"),
@@ -89,11 +92,33 @@ pub(super) fn of(finding: &Finding) -> String {
             signed(n("below_dbfs")),
             percent(n("below_share"))
         ),
-        Code::Dc => format!(
-            "The samples have a DC offset of {} dBFS.",
-            signed(n("dc_dbfs"))
-        ),
+        Code::Dc => format!("The samples have a DC offset of {} dBFS.", signed(n("dc_dbfs"))),
     }
+}
+
+fn peaks_mislead(finding: &Finding) -> String {
+    let n = |name: &str| finding.number(name);
+    let (energy_db, peak_db) = (n("sum_gain_energy_db"), n("sum_gain_peak_db"));
+    let sum = if n("level_difference_db").abs() < LEVEL_TOLERANCE_DB {
+        // Between equal halves, "above one of them" is what an engineer counts in.
+        format!(
+            "Their sum is {:.1} dB above one of them in energy, as with independent signals, but \
+             {:.1} dB in peaks, nearer to what identical ones would give",
+            energy_db + EQUAL_POWER_SUM_DB,
+            peak_db + EQUAL_POWER_SUM_DB
+        )
+    } else {
+        format!(
+            "Against their power sum, their sum's energy comes out at {} dB, as with independent \
+             signals, but its peaks at {} dB, nearer to what identical ones would give",
+            signed(energy_db),
+            signed(peak_db)
+        )
+    };
+    format!(
+        "A and B are independent. {sum}: a sample-peak meter cannot show the difference. Judge \
+         this sum by RMS or loudness."
+    )
 }
 
 fn overs(finding: &Finding) -> String {
@@ -116,38 +141,7 @@ fn overs(finding: &Finding) -> String {
 
 fn room_withheld(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
-    let (above, below, dc) = (n("above_share"), n("below_share"), n("dc_share"));
-    let high_edge = frequency(n("high_edge_hz"));
-    let low_edge = frequency(n("low_edge_hz"));
-    let (cause, cure) = if above.max(below).max(dc) < 0.005 {
-        (
-            "peaks outside the audible band".to_string(),
-            "Band-limit the bus".to_string(),
-        )
-    } else if dc > above && dc > below {
-        (
-            format!("a DC offset ({} of the energy)", percent(dc)),
-            "Take the offset out".to_string(),
-        )
-    } else if above >= below {
-        let tone = tone(n("tone_hz"));
-        (
-            format!(
-                "sound above {high_edge} ({} of the energy{tone})",
-                percent(above)
-            ),
-            format!("Filter it out above {high_edge}"),
-        )
-    } else {
-        let tone = tone(n("tone_hz"));
-        (
-            format!(
-                "sound below {low_edge} ({} of the energy{tone})",
-                percent(below)
-            ),
-            format!("Filter it out below {low_edge}"),
-        )
-    };
+    let (cause, cure) = hidden_cause(finding);
     let claim = match n("room_db") {
         room if room < 0.05 => "The box claims that no room is left".to_string(),
         room => format!("The box claims {room:.1} dB of room"),
@@ -157,11 +151,40 @@ fn room_withheld(finding: &Finding) -> String {
         _ => String::new(),
     };
     format!(
-        "{claim}, but what is heard leaves {:.1} dB: {:.1} dB are withheld for {cause} that \
-         nobody hears. {cure}{then}.",
+        "{claim}, but what is heard leaves {:.1} dB: {:.1} dB are withheld for {cause}. \
+         {cure}{then}.",
         n("true_room_db"),
         n("withheld_db")
     )
+}
+
+/// What takes the room, strongest first, and what to do about it.
+fn hidden_cause(finding: &Finding) -> (String, String) {
+    let n = |name: &str| finding.number(name);
+    let (low, high) = (frequency(n("low_edge_hz")), frequency(n("high_edge_hz")));
+    let mut causes = [
+        (n("above_share"), format!("above {high}"), n("tone_above_hz")),
+        (n("below_share"), format!("below {low}"), n("tone_below_hz")),
+        (n("dc_share"), "a DC offset".to_string(), f64::NAN),
+    ];
+    causes.sort_by(|x, y| y.0.total_cmp(&x.0));
+    let named: Vec<String> = causes
+        .iter()
+        .zip([LEAST_SHARE, LEAST_FURTHER_SHARE, LEAST_FURTHER_SHARE])
+        .filter(|((share, ..), least)| share >= least)
+        .enumerate()
+        .map(|(index, ((share, what, tone_hz), _))| {
+            let of_what = if index == 0 { " of the energy" } else { "" };
+            format!("{what} ({}{of_what}{})", percent(*share), tone(*tone_hz))
+        })
+        .collect();
+    let cause = format!("what nobody hears, {}", named.join(" and "));
+    match named.len() {
+        0 => ("peaks outside the audible band".into(), "Band-limit the bus".into()),
+        1 => (cause, "Filter it out".into()),
+        2 => (cause, "Filter both out".into()),
+        _ => (cause, "Filter all of it out".into()),
+    }
 }
 
 fn identical(finding: &Finding) -> String {
@@ -175,28 +198,16 @@ fn identical(finding: &Finding) -> String {
 }
 
 fn tone(hz: f64) -> String {
-    if hz.is_finite() {
-        format!(", with a tone at {}", frequency(hz))
-    } else {
-        String::new()
-    }
+    if hz.is_finite() { format!(", a tone at {}", frequency(hz)) } else { String::new() }
 }
 
 fn counted(count: f64, one: &str, many: &str) -> String {
-    if count == 1.0 {
-        format!("1 {one}")
-    } else {
-        format!("{count:.0} {many}")
-    }
+    if count == 1.0 { format!("1 {one}") } else { format!("{count:.0} {many}") }
 }
 
 fn percent(share: f64) -> String {
     let percent = share * 100.0;
-    if percent >= 10.0 {
-        format!("{percent:.0} %")
-    } else {
-        format!("{percent:.1} %")
-    }
+    if percent >= 10.0 { format!("{percent:.0} %") } else { format!("{percent:.1} %") }
 }
 
 /// A frequency in the unit that it is spoken of in.
@@ -204,18 +215,10 @@ fn frequency(hz: f64) -> String {
     if hz >= 1000.0 {
         let khz = hz / 1000.0;
         let whole = (khz - khz.round()).abs() < 0.05;
-        if whole {
-            format!("{khz:.0} kHz")
-        } else {
-            format!("{khz:.1} kHz")
-        }
+        if whole { format!("{khz:.0} kHz") } else { format!("{khz:.1} kHz") }
     } else {
         let whole = (hz - hz.round()).abs() < 0.05;
-        if whole {
-            format!("{hz:.0} Hz")
-        } else {
-            format!("{hz:.1} Hz")
-        }
+        if whole { format!("{hz:.0} Hz") } else { format!("{hz:.1} Hz") }
     }
 }
 

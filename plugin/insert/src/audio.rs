@@ -1,0 +1,281 @@
+//! The audio thread's side: measures what passes, publishes readings, feeds the log. While audio
+//! plays, nothing here allocates, locks, waits or calls the system; an offline render may wait for
+//! a meter.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use ledgerline_measure::Reading;
+
+use crate::background::{Background, LineFeed, unmeasured};
+use crate::choices::{Choices, Listen};
+use crate::handover::{Publisher, ResetButton, Snapshot};
+use crate::layouts::MOST_CHANNELS;
+use crate::log::Log;
+use crate::params::LedgerlineParams;
+use crate::rebuild::{Bus, Measuring, Taker, exchange};
+use crate::status::{Status, Subject};
+
+/// How often a second of audio the editor gets a snapshot.
+const SNAPSHOTS_A_SECOND: f64 = 30.0;
+/// How long an offline render waits for a meter before it goes on with the old one.
+const LONGEST_WAIT_MS: u32 = 2000;
+
+/// What the plugin does with audio.
+pub struct AudioSide {
+    params: Arc<LedgerlineParams>,
+    status: Arc<Status>,
+    resets: Arc<ResetButton>,
+    resets_seen: u32,
+    bus: Option<Bus>,
+    offline: bool,
+    measuring: Option<Box<Measuring>>,
+    taker: Taker,
+    background: Background,
+    lines: LineFeed,
+    log_forced: bool,
+    publisher: Publisher,
+    frames_to_line: Countdown,
+    frames_to_snapshot: Countdown,
+    /// Whether anything has been measured since the meter was last finished.
+    unfinished: bool,
+    /// Whether anything has been measured since processing last stopped.
+    running: bool,
+}
+
+impl AudioSide {
+    /// The audio side of one instance, not yet active.
+    #[must_use]
+    pub fn new(
+        params: Arc<LedgerlineParams>,
+        status: Arc<Status>,
+        resets: Arc<ResetButton>,
+        publisher: Publisher,
+        log: Log,
+    ) -> Self {
+        let (taker, maker) = exchange();
+        let log_forced = log.is_forced();
+        let (background, lines) = Background::new(params.clone(), status.clone(), maker, log);
+        Self {
+            params,
+            status,
+            resets_seen: resets.presses(),
+            resets,
+            bus: None,
+            offline: false,
+            measuring: None,
+            taker,
+            background,
+            lines,
+            log_forced,
+            publisher,
+            frames_to_line: Countdown::new(1.0),
+            frames_to_snapshot: Countdown::new(1.0),
+            unfinished: false,
+            running: false,
+        }
+    }
+
+    /// Gets ready for a bus. Readings of the same bus go on where they stopped, unless a render
+    /// begins or ends: a render is measured by itself. Allocates.
+    pub fn activate(&mut self, bus: Bus, offline: bool) {
+        self.finish();
+        self.taker.discard();
+        let settings = bus.fit(self.params.choices().settings());
+        let goes_on = self.bus == Some(bus)
+            && !self.offline
+            && !offline
+            && self.measuring.as_ref().is_some_and(|m| m.meter.is_some() && m.settings == settings);
+        if !goes_on {
+            let (measuring, error) = Measuring::build(bus, settings);
+            self.status.set(Subject::Measuring, error.map(|error| unmeasured(&error)));
+            self.measuring = Some(measuring);
+            self.bus = Some(bus);
+            self.start_afresh();
+            self.publish(&self.params.choices());
+        }
+        self.offline = offline;
+        self.background.activate(bus, settings);
+    }
+
+    /// Ends processing: the last log line is on disk when this returns. Not for the audio thread.
+    pub fn deactivate(&mut self) {
+        self.stop();
+        self.background.deactivate();
+    }
+
+    /// The host stops processing for now: what is still inside the filters is measured, and the
+    /// last line goes to the log.
+    pub fn stop(&mut self) {
+        if self.running {
+            self.running = false;
+            self.finish();
+            let choices = self.params.choices();
+            self.publish(&choices);
+            self.log_line(&choices);
+        }
+    }
+
+    /// Measures what is still inside the filters, as before a pause. Readings stay.
+    pub fn finish(&mut self) {
+        if self.unfinished
+            && let Some(meter) = self.measuring.as_mut().and_then(|m| m.meter.as_mut())
+        {
+            meter.finish();
+        }
+        self.unfinished = false;
+    }
+
+    /// Measures a block, and replaces it where a listening mode is on. `main[channel][frame]` and
+    /// `side_chain[channel][frame]`.
+    pub fn process(&mut self, main: &mut [&mut [f32]], side_chain: &[&[f32]]) {
+        let choices = self.params.choices();
+        self.take_what_is_new(&choices);
+        if !choices.bypass {
+            self.measure(main, side_chain, &choices);
+        }
+        let silenced = choices.bypass || self.offline;
+        let listen = if silenced { Listen::Off } else { choices.listen };
+        if let Some(listening) = self.measuring.as_mut().and_then(|m| m.listening.as_mut()) {
+            listening.process(listen, main);
+        }
+    }
+
+    fn take_what_is_new(&mut self, choices: &Choices) {
+        if self.taker.take(&mut self.measuring) {
+            self.start_afresh();
+        }
+        if self.offline {
+            self.wait_for(choices);
+        }
+        let presses = self.resets.presses();
+        if presses != self.resets_seen {
+            self.resets_seen = presses;
+            if let Some(meter) = self.measuring.as_mut().and_then(|m| m.meter.as_mut()) {
+                meter.reset();
+            }
+            self.start_afresh();
+            self.publish(choices);
+        }
+    }
+
+    /// Waits for the meter that new settings ask for. In an offline render a second of audio can
+    /// pass faster than a meter is made, and nobody is listening.
+    fn wait_for(&mut self, choices: &Choices) {
+        let Some(bus) = self.bus else { return };
+        let wanted = bus.fit(choices.settings());
+        for _ in 0..LONGEST_WAIT_MS {
+            if self.measuring.as_ref().is_none_or(|m| m.settings == wanted) {
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+            if self.taker.take(&mut self.measuring) {
+                self.start_afresh();
+            }
+        }
+    }
+
+    /// Cuts the block where a second or a snapshot is due, so that what is logged does not depend
+    /// on how the host cuts the stream.
+    fn measure(&mut self, main: &[&mut [f32]], side_chain: &[&[f32]], choices: &Choices) {
+        let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        let mut start = 0;
+        while start < frames {
+            let length = self.frames_to_line.left.min(frames - start);
+            let end = start + length;
+            let mut main_piece: [&[f32]; MOST_CHANNELS] = [&[]; MOST_CHANNELS];
+            let main_count = cut(main.iter().map(|c| &**c), start, end, &mut main_piece);
+            let mut side_piece: [&[f32]; MOST_CHANNELS] = [&[]; MOST_CHANNELS];
+            // A side-chain that the host leaves out can be of any length; it counts as silent.
+            let side_is_whole = side_chain.iter().all(|channel| channel.len() >= end);
+            let side_count = match side_is_whole {
+                true => cut(side_chain.iter().copied(), start, end, &mut side_piece),
+                false => 0,
+            };
+            let meter = self.measuring.as_mut().and_then(|m| m.meter.as_mut());
+            let Some(meter) = meter else { return };
+            meter.set_ceiling_db(choices.ceiling_db);
+            meter.process(&main_piece[..main_count], &side_piece[..side_count]);
+            self.unfinished = true;
+            self.running = true;
+            if self.frames_to_line.pass(length) {
+                self.log_line(choices);
+            }
+            if self.frames_to_snapshot.pass(length) {
+                self.publish(choices);
+            }
+            start = end;
+        }
+    }
+
+    fn start_afresh(&mut self) {
+        let rate_hz = self.bus.map_or(0.0, |bus| bus.rate_hz);
+        self.frames_to_line = Countdown::new(rate_hz);
+        self.frames_to_snapshot = Countdown::new(rate_hz / SNAPSHOTS_A_SECOND);
+        self.unfinished = false;
+    }
+
+    fn publish(&mut self, choices: &Choices) {
+        let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
+        self.publisher.publish(match meter {
+            Some(meter) => {
+                Snapshot { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
+            }
+            None => Snapshot::default(),
+        });
+    }
+
+    fn log_line(&mut self, choices: &Choices) {
+        if !(self.log_forced || choices.log) {
+            return;
+        }
+        let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
+        let reading: Option<Reading> = meter.map(|meter| meter.reading(&choices.view()));
+        if let Some(reading) = reading {
+            self.lines.push(reading);
+        }
+    }
+}
+
+/// Collects the same stretch of every channel, and says of how many.
+fn cut<'a>(
+    channels: impl Iterator<Item = &'a [f32]>,
+    start: usize,
+    end: usize,
+    pieces: &mut [&'a [f32]; MOST_CHANNELS],
+) -> usize {
+    let mut count = 0;
+    for (piece, channel) in pieces.iter_mut().zip(channels) {
+        *piece = channel.get(start..end).unwrap_or(&[]);
+        count += 1;
+    }
+    count
+}
+
+/// Frames until something is due again and again.
+struct Countdown {
+    every: usize,
+    left: usize,
+}
+
+impl Countdown {
+    fn new(every: f64) -> Self {
+        // At an absurd rate nothing is measured, and this is never asked.
+        let every = (every.round() as usize).max(1);
+        Self { every, left: every }
+    }
+
+    /// Lets frames pass and says whether it has become due.
+    fn pass(&mut self, frames: usize) -> bool {
+        if frames < self.left {
+            self.left -= frames;
+            return false;
+        }
+        let over = (frames - self.left) % self.every;
+        self.left = self.every - over;
+        true
+    }
+}
+
+#[cfg(test)]
+mod tests;

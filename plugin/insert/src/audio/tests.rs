@@ -1,0 +1,134 @@
+//! The audio side driven without a host: what it leaves alone, and what it writes to the log.
+
+use std::path::PathBuf;
+
+use ledgerline_measure::{Meter, View};
+use serde_json::Value;
+
+use super::*;
+use crate::handover::{Subscriber, handover};
+
+const BUS: Bus = Bus { rate_hz: 48_000.0, main: 2, side_chain: 2 };
+
+struct Rig {
+    audio: AudioSide,
+    subscriber: Subscriber,
+    resets: Arc<ResetButton>,
+    status: Arc<Status>,
+}
+
+fn rig(log: Log) -> Rig {
+    let status = Arc::new(Status::default());
+    let resets = Arc::new(ResetButton::default());
+    let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
+    let (publisher, subscriber) = handover();
+    let audio = AudioSide::new(params, status.clone(), resets.clone(), publisher, log);
+    Rig { audio, subscriber, resets, status }
+}
+
+/// Noise that is the same on every machine.
+fn noise(frames: usize, mut seed: u32) -> Vec<f32> {
+    let mut next = || {
+        seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (seed >> 8) as f32 / 8_388_608.0 - 1.0
+    };
+    (0..frames).map(|_| next() * 0.5).collect()
+}
+
+fn run(audio: &mut AudioSide, left: &mut [f32], right: &mut [f32], side: &[f32], block: usize) {
+    let blocks = left.chunks_mut(block).zip(right.chunks_mut(block)).zip(side.chunks(block));
+    for ((left, right), side) in blocks {
+        audio.process(&mut [left, right], &[side, side]);
+    }
+}
+
+fn lines(folder: &PathBuf) -> Vec<Value> {
+    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|f| f.unwrap().path()).collect();
+    assert_eq!(files.len(), 1, "one file an instance");
+    let text = std::fs::read_to_string(files.remove(0)).unwrap();
+    std::fs::remove_dir_all(folder).unwrap();
+    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+#[test]
+fn the_log_has_a_line_a_second_and_one_at_the_end_however_the_stream_is_cut() {
+    let (left, right) = (noise(120_000, 1), noise(120_000, 2));
+    let mut logs = Vec::new();
+    for block in [64, 1000, 8192, 120_000] {
+        let folder = std::env::temp_dir()
+            .join(format!("ledgerline-audio-test-{}-{block}", std::process::id()));
+        let mut rig = rig(Log::new(Some(folder.clone())));
+        rig.audio.activate(BUS, false);
+        run(&mut rig.audio, &mut left.clone(), &mut right.clone(), &left, block);
+        rig.audio.deactivate();
+        assert_eq!(rig.status.messages(), Vec::<String>::new());
+        logs.push(lines(&folder));
+    }
+    let mut meter = Meter::new(48_000.0, 2, 2, Default::default()).unwrap();
+    let mut own: Vec<Value> = Vec::new();
+    for (start, end) in [(0, 48_000), (48_000, 96_000), (96_000, 120_000)] {
+        meter.process(&[&left[start..end], &right[start..end]], &[&left[start..end]; 2]);
+        if end == 120_000 {
+            meter.finish();
+        }
+        let text = serde_json::to_string(&meter.reading(&View::default())).unwrap();
+        own.push(serde_json::from_str(&text).unwrap());
+    }
+    for log in logs {
+        assert_eq!(log, own, "not the measures' own readings");
+    }
+}
+
+#[test]
+fn every_bit_passes_whatever_it_means_and_whether_or_not_it_can_be_measured() {
+    let odd = [f32::from_bits(0x7fa0_1234), f32::NEG_INFINITY, 1e-42, -0.0, 1e30, 0.25];
+    let signal: Vec<f32> = odd.into_iter().cycle().take(5000).collect();
+    for rate_hz in [48_000.0, 0.0, f64::NAN, -1.0, 1e12] {
+        let mut rig = rig(Log::new(None));
+        rig.audio.activate(Bus { rate_hz, ..BUS }, false);
+        let (mut left, mut right) = (signal.clone(), signal.clone());
+        run(&mut rig.audio, &mut left, &mut right, &signal, 777);
+        for (before, after) in signal.iter().zip(left.iter().chain(&right)) {
+            assert_eq!(before.to_bits(), after.to_bits(), "at {rate_hz} Hz");
+        }
+        assert_eq!(rig.status.messages().is_empty(), rate_hz == 48_000.0);
+    }
+}
+
+#[test]
+fn readings_outlive_a_pause_but_neither_a_reset_nor_a_render() {
+    let silence = vec![0.0; 48_000];
+    let mut rig = rig(Log::new(None));
+    let second = |audio: &mut AudioSide| {
+        run(audio, &mut silence.clone(), &mut silence.clone(), &silence, 512);
+    };
+    rig.audio.activate(BUS, false);
+    second(&mut rig.audio);
+    rig.audio.deactivate();
+    rig.audio.activate(BUS, false);
+    second(&mut rig.audio);
+    assert!((rig.subscriber.latest().reading.time_s - 2.0).abs() < 0.05);
+
+    rig.resets.press();
+    second(&mut rig.audio);
+    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.05);
+
+    rig.audio.deactivate();
+    rig.audio.activate(BUS, true);
+    second(&mut rig.audio);
+    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.05);
+    rig.audio.deactivate();
+    rig.audio.activate(BUS, false);
+    assert_eq!(rig.subscriber.latest().reading.time_s, 0.0);
+}
+
+#[test]
+fn a_side_chain_that_is_left_out_counts_as_silent() {
+    let mut rig = rig(Log::new(None));
+    rig.audio.activate(BUS, false);
+    let (mut left, mut right) = (noise(4800, 1), noise(4800, 2));
+    rig.audio.process(&mut [&mut left, &mut right], &[&[], &[]]);
+    rig.audio.process(&mut [&mut left, &mut right], &[]);
+    rig.audio.stop();
+    assert_eq!(rig.subscriber.latest().reading.time_s, 0.2);
+}

@@ -1,0 +1,102 @@
+//! Everything the user may choose, as plain data: what the screen's widgets change, and what the
+//! parameters of the plugin mean. Nothing here knows about a host or about drawing.
+
+use ledgerline_measure::{
+    Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
+};
+
+/// What the output carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Listen {
+    /// The input, bit for bit.
+    #[default]
+    Off,
+    /// The audible band only, as the measures see it.
+    Audible,
+    /// What is above the upper edge, shifted down so that the upper edge falls on 0 Hz.
+    Hidden,
+}
+
+/// The value of every parameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Choices {
+    /// What kind of level is aimed at.
+    pub target_kind: TargetKind,
+    /// The level aimed at: LUFS, dBFS or dBTP, by kind.
+    pub target_value: f64,
+    /// The highest peak allowed, in dBFS and dBTP.
+    pub ceiling_db: f64,
+    /// Lower edge of the audible band, in Hz.
+    pub low_edge_hz: f64,
+    /// Upper edge of the audible band, in Hz.
+    pub high_edge_hz: f64,
+    /// What the halves are: left and right, or main and side-chain. On a mono bus, left and right
+    /// means the one channel there is.
+    pub halves: Halves,
+    /// Length of the RMS window.
+    pub rms_window: RmsWindow,
+    /// What 0 dBFS means for RMS.
+    pub rms_reference: RmsReference,
+    /// Length of the sample-peak window, in seconds.
+    pub peak_window_s: f64,
+    /// How the true peak is found.
+    pub true_peak: TruePeakFilter,
+    /// What the output carries.
+    pub listen: Listen,
+    /// Whether the log is written.
+    pub log: bool,
+    /// Whether the plugin is bypassed: the output is the input, and nothing is measured.
+    pub bypass: bool,
+}
+
+/// What the level aimed at may be, in LUFS, dBFS or dBTP.
+pub const TARGET_RANGE: (f64, f64) = (-60.0, 0.0);
+/// What the ceiling may be, in dBFS and dBTP.
+pub const CEILING_RANGE_DB: (f64, f64) = (-24.0, 0.0);
+/// What the length of the sample-peak window may be, in seconds.
+pub const PEAK_WINDOW_RANGE_S: (f64, f64) = (0.1, 10.0);
+
+impl Choices {
+    /// The part that shapes how samples are measured: changing it starts the readings afresh.
+    #[must_use]
+    pub fn settings(&self) -> Settings {
+        Settings {
+            edges: Edges { low_hz: self.low_edge_hz, high_hz: self.high_edge_hz },
+            halves: self.halves,
+            true_peak: self.true_peak,
+        }
+    }
+
+    /// The part that shapes only how readings are shown: it applies at once.
+    #[must_use]
+    pub fn view(&self) -> View {
+        View {
+            target: Target { kind: self.target_kind, value: self.target_value },
+            ceiling_db: self.ceiling_db,
+            rms_window: self.rms_window,
+            rms_reference: self.rms_reference,
+            peak_window_s: self.peak_window_s,
+        }
+    }
+}
+
+impl Default for Choices {
+    fn default() -> Self {
+        let (settings, view) = (Settings::default(), View::default());
+        Self {
+            target_kind: view.target.kind,
+            target_value: view.target.value,
+            ceiling_db: view.ceiling_db,
+            low_edge_hz: settings.edges.low_hz,
+            high_edge_hz: settings.edges.high_hz,
+            halves: settings.halves,
+            rms_window: view.rms_window,
+            rms_reference: view.rms_reference,
+            peak_window_s: view.peak_window_s,
+            true_peak: settings.true_peak,
+            listen: Listen::Off,
+            log: false,
+            bypass: false,
+        }
+    }
+}

@@ -1,0 +1,199 @@
+//! The editor's window: opens the screen in a host, gives it the latest snapshot each frame, and
+//! turns what the user changes into gestures that the host can follow. It computes no level.
+
+mod halves_scale;
+mod halves_table;
+mod header;
+mod ledger;
+mod look;
+mod marks;
+mod numbers;
+mod palette;
+mod panel;
+mod room_strip;
+pub mod screen;
+pub mod sentence;
+mod settings_panel;
+mod share_bar;
+mod spectrum_view;
+mod style;
+
+use std::error::Error;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::dpi::{LogicalSize, NativeSize};
+use nice_plug::editor::{HostMethods, SpawnedEditor};
+use nice_plug::prelude::{Editor, ParentWindowHandle, ResizeHint, TrackInfo};
+use nice_plug_egui::baseview::{HandlerError, WindowSize};
+use nice_plug_egui::{
+    EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp,
+    RepaintNotifier, create_egui_editor,
+};
+
+use crate::gestures::Gestures;
+use crate::handover::{ResetButton, Subscriber};
+use crate::params::LedgerlineParams;
+use crate::status::Status;
+use screen::{LEAST_SIZE, ScreenState};
+
+/// Time between two frames when nothing but the readings moves.
+const FRAME: Duration = Duration::from_millis(33);
+
+/// The editor as the framework sees it. The window comes and goes; what the screen remembers stays.
+pub struct LedgerlineEditor {
+    session: Arc<Mutex<Session>>,
+    params: Arc<LedgerlineParams>,
+    repaint: RepaintNotifier,
+}
+
+/// What outlives the window.
+struct Session {
+    params: Arc<LedgerlineParams>,
+    status: Arc<Status>,
+    resets: Arc<ResetButton>,
+    subscriber: Subscriber,
+    screen: ScreenState,
+    /// Physical pixels in a logical point, as far as is known.
+    scale: f64,
+}
+
+impl LedgerlineEditor {
+    /// The editor of one instance.
+    #[must_use]
+    pub fn new(
+        params: Arc<LedgerlineParams>,
+        status: Arc<Status>,
+        resets: Arc<ResetButton>,
+        subscriber: Subscriber,
+    ) -> Self {
+        let session = Session {
+            params: params.clone(),
+            status,
+            resets,
+            subscriber,
+            screen: ScreenState::default(),
+            scale: 1.0,
+        };
+        Self { session: Arc::new(Mutex::new(session)), params, repaint: RepaintNotifier::new() }
+    }
+
+    fn first_size(&self) -> LogicalSize<f32> {
+        let look = self.params.window.look();
+        LogicalSize { width: look.width_points, height: look.height_points }
+    }
+}
+
+impl Editor for LedgerlineEditor {
+    type Handle = EguiEditorHandle;
+
+    fn spawn(
+        &self,
+        parent: Option<ParentWindowHandle>,
+        wait_for_parent: bool,
+        fallback_scale_factor: Option<f64>,
+        gui: GuiContext,
+        host: Option<HostMethods>,
+    ) -> Result<SpawnedEditor<EguiEditorHandle>, Box<dyn Error>> {
+        {
+            let mut session = lock(&self.session);
+            session.screen.dark = self.params.window.look().dark;
+            session.scale = fallback_scale_factor.unwrap_or(session.scale);
+        }
+        let settings = EguiNiceSettings {
+            title: "Ledgerline".into(),
+            resize_hint: self.resize_hint(),
+            ..EguiNiceSettings::default()
+        };
+        // Made anew for each window, because the framework keeps no size from outside.
+        let editor = create_egui_editor(
+            EguiEditorState::from_size(self.first_size(), 1.0),
+            self.repaint.clone(),
+            settings,
+            App { session: self.session.clone(), gui: None, gestures: Gestures::default() },
+        );
+        let editor = editor.ok_or("the toolkit makes no editor")?;
+        editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui, host)
+    }
+
+    fn size(&self) -> NativeSize<u32> {
+        NativeSize::from_size(self.first_size().into(), lock(&self.session).scale)
+    }
+
+    fn resize_hint(&self) -> ResizeHint {
+        let least = LogicalSize { width: LEAST_SIZE.x, height: LEAST_SIZE.y };
+        ResizeHint::RESIZABLE.with_min_logical_size(least)
+    }
+
+    fn track_info_updated(&self, info: TrackInfo) {
+        lock(&self.session).screen.title = info.name().to_owned();
+        self.repaint.request_repaint();
+    }
+}
+
+/// One open window.
+struct App {
+    session: Arc<Mutex<Session>>,
+    gui: Option<GuiContext>,
+    gestures: Gestures,
+}
+
+impl NiceEguiApp for App {
+    fn build(
+        &mut self,
+        _ctx: egui::Context,
+        gui: GuiContext,
+        _frame: &mut Frame,
+    ) -> Result<(), HandlerError> {
+        self.gui = Some(gui);
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
+        let session = &mut *lock(&self.session);
+        let before = session.params.choices();
+        let mut choices = before;
+        session.screen.messages = session.status.messages();
+        let snapshot = session.subscriber.latest();
+        let response = screen::show(ui, snapshot, &mut choices, &mut session.screen);
+        if response.reset {
+            session.resets.press();
+            session.subscriber.clear();
+        }
+        if let Some(gui) = &self.gui {
+            let holding = ui.input(|input| input.pointer.any_down());
+            self.gestures.follow(&session.params, gui, &before, &choices, holding);
+        }
+        session.keep_colours();
+        // Keys that nothing here is waiting for belong to the host: its transport, above all.
+        let typing = ui.ctx().egui_wants_keyboard_input();
+        frame.set_key_capture(if typing { KeyCapture::CaptureAll } else { KeyCapture::IgnoreAll });
+        ui.ctx().request_repaint_after(FRAME);
+    }
+
+    fn resized(&mut self, size: WindowSize) {
+        let mut session = lock(&self.session);
+        session.scale = size.scale_factor;
+        let mut look = session.params.window.look();
+        look.width_points = size.logical.width as f32;
+        look.height_points = size.logical.height as f32;
+        session.params.window.set_look(look);
+    }
+}
+
+impl Session {
+    /// Saves the choice of dark or light with the window's size.
+    fn keep_colours(&self) {
+        let mut look = self.params.window.look();
+        if look.dark != self.screen.dark {
+            look.dark = self.screen.dark;
+            self.params.window.set_look(look);
+        }
+    }
+}
+
+fn lock(session: &Mutex<Session>) -> MutexGuard<'_, Session> {
+    // Whatever a panicking frame left behind is drawn over by the next.
+    session.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,134 @@
+//! The halves on a scale from cancelling over independent to identical: how A and B add, by energy
+//! and by peak.
+//!
+//! The scale is linear in the ratio of the sum's power to the power sum of the halves, which is 0
+//! when they cancel, 1 when they are independent and 2 when they are identical at one level. So
+//! minus infinity has a place, and independent halves stand exactly in the middle.
+
+use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
+use ledgerline_measure::reading::{HalvesReading, Reading};
+use ledgerline_measure::{Halves, Level};
+
+use super::look::Look;
+use super::marks::{self, Band, Towards};
+use super::{halves_table, numbers, panel};
+
+/// What the scale is marked with: level of the sum over the power sum, and what that means.
+const TICKS: [(f64, &str, &str); 5] = [
+    (3.0103, "+3.0 dB", "identical"),
+    (1.7609, "+1.8", ""),
+    (0.0, "0.0 dB", "independent"),
+    (-3.0103, "−3.0", ""),
+    (f64::NEG_INFINITY, "−∞ dB", "cancelling"),
+];
+
+/// Draws the scale and the table under it.
+pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
+    let content = panel::show(ui, look, rect, "Halves", "how A and B add");
+    if reading.halves == Halves::Mono {
+        panel::empty(ui, look, content, "Mono: there are no two halves to compare.");
+        return;
+    }
+    let foot = halves_table::height(look);
+    let (scale, table) = content.split_top_bottom_at_y(content.bottom() - foot);
+    draw_scale(ui, look, scale, reading);
+    halves_table::show(ui, look, table, reading);
+}
+
+fn draw_scale(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
+    let painter = ui.painter();
+    let lanes = halves_table::columns(look, rect);
+    let top = rect.top() + look.units(1.7);
+    let axis = Rect::from_min_max(
+        pos2(rect.left(), top),
+        pos2(rect.right(), rect.bottom() - look.units(0.95)),
+    );
+    ticks(painter, look, axis);
+    for (x, name, band, halves) in [
+        (lanes[0], "whole", Band::Whole, &reading.whole.halves),
+        (lanes[1], "audible", Band::Audible, &reading.audible.halves),
+    ] {
+        let at = pos2(x, rect.top() + look.units(0.4));
+        painter.text(at, Align2::CENTER_CENTER, name, look.words(0.94), band.colour(look.palette));
+        lane(painter, look, axis, x, band, halves);
+        let place =
+            Rect::from_x_y_ranges(x - look.units(2.0)..=x + look.units(2.0), axis.y_range());
+        panel::describe(ui, place, name, || in_words(name, halves));
+    }
+}
+
+fn ticks(painter: &Painter, look: &Look, axis: Rect) {
+    let palette = look.palette;
+    for (gain_db, value, meaning) in TICKS {
+        let y = height(axis, gain_db);
+        let line = Stroke::new(
+            look.hairline(),
+            if meaning.is_empty() { palette.rule } else { palette.axis },
+        );
+        painter.hline(axis.left() + look.units(5.6)..=axis.right(), y, line);
+        if meaning.is_empty() {
+            let at = pos2(axis.left() + look.units(5.3), y);
+            painter.text(at, Align2::RIGHT_CENTER, value, look.digits(0.78), palette.quiet);
+        } else {
+            let at = pos2(axis.left(), y - look.units(0.5));
+            painter.text(at, Align2::LEFT_CENTER, meaning, look.words(0.92), palette.text);
+            let at = pos2(axis.left(), y + look.units(0.5));
+            painter.text(at, Align2::LEFT_CENTER, value, look.digits(0.8), palette.quiet);
+        }
+    }
+}
+
+/// One band: energy at the left of the line, peak at its right, their distance between them.
+fn lane(painter: &Painter, look: &Look, axis: Rect, x: f32, band: Band, halves: &HalvesReading) {
+    let colour = band.colour(look.palette);
+    painter.vline(x, axis.y_range(), Stroke::new(look.units(0.1).max(1.0), look.palette.axis));
+    let energy = halves.sum_gain_energy_db.db().map(|db| height(axis, db));
+    let peak = halves.sum_gain_peak_db.db().map(|db| height(axis, db));
+    if let (Some(energy), Some(peak)) = (energy, peak) {
+        let stroke = Stroke::new(look.units(0.34), colour);
+        painter.vline(x, energy.min(peak)..=energy.max(peak), stroke);
+    }
+    if let Some(y) = energy {
+        marks::energy(painter, look, pos2(x - look.units(0.72), y), band);
+    }
+    if let Some(y) = peak {
+        marks::peak(painter, look, pos2(x + look.units(0.22), y), Towards::Left, band);
+    }
+}
+
+/// Where a gain lies on the scale.
+fn height(axis: Rect, gain_db: f64) -> f32 {
+    let power_ratio = Level::from_db(gain_db).power().unwrap_or(1.0).clamp(0.0, 2.0);
+    axis.bottom() - (power_ratio / 2.0) as f32 * axis.height()
+}
+
+fn in_words(band: &str, halves: &HalvesReading) -> String {
+    format!(
+        "Sum gain, {band} band: by energy {} dB, by peak {} dB",
+        numbers::difference(halves.sum_gain_energy_db),
+        numbers::difference(halves.sum_gain_peak_db)
+    )
+}
+
+/// A mark as it stands in the lanes, for the table's names.
+pub fn key(painter: &Painter, look: &Look, at: egui::Pos2, is_peak: bool) {
+    if is_peak {
+        marks::peak(painter, look, at - vec2(look.units(0.42), 0.0), Towards::Left, Band::Whole);
+    } else {
+        marks::energy(painter, look, at, Band::Whole);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cancel_independent_and_identical_have_their_places() {
+        let axis = Rect::from_min_size(pos2(0.0, 0.0), vec2(10.0, 100.0));
+        assert_eq!(height(axis, f64::NEG_INFINITY), 100.0);
+        assert_eq!(height(axis, 0.0), 50.0);
+        assert!(height(axis, 3.0103).abs() < 0.01);
+        assert_eq!(height(axis, 600.0), 0.0);
+    }
+}

@@ -1,0 +1,52 @@
+//! A panel: a titled area of the screen, and the label by which a screen reader finds what is
+//! painted in it.
+
+use egui::accesskit::Role;
+use egui::{Align2, Rect, Response, Sense, Ui, WidgetInfo, pos2, vec2};
+
+use super::look::Look;
+use super::marks::fitted;
+
+/// Height of a panel's title, in units.
+const TITLE_UNITS: f32 = 1.75;
+/// Space around a panel's content, in units.
+const PADDING_UNITS: f32 = 0.65;
+
+/// Draws the panel and its title (with a remark at the right), and returns the rectangle for its
+/// content.
+pub fn show(ui: &Ui, look: &Look, rect: Rect, title: &str, remark: &str) -> Rect {
+    let (painter, palette) = (ui.painter(), look.palette);
+    painter.rect_filled(rect, look.units(0.3), palette.panel);
+    let padding = look.units(PADDING_UNITS);
+    let inner = rect.shrink2(vec2(padding, padding * 0.6));
+    let middle = inner.top() + look.units(TITLE_UNITS) * 0.5;
+    let title = painter.text(
+        pos2(inner.left(), middle),
+        Align2::LEFT_CENTER,
+        title,
+        look.words(1.1),
+        palette.text,
+    );
+    if !remark.is_empty() {
+        let width = inner.right() - title.right() - look.units(1.0);
+        let at = pos2(inner.right(), middle);
+        fitted(painter, at, Align2::RIGHT_CENTER, width, remark, look.words(0.84), palette.quiet);
+    }
+    Rect::from_min_max(pos2(inner.left(), inner.top() + look.units(TITLE_UNITS)), inner.max)
+}
+
+/// Gives what is painted in `rect` a label in words. `salt` tells it from its neighbours.
+pub fn describe(ui: &Ui, rect: Rect, salt: &str, words: impl Fn() -> String) -> Response {
+    let response = ui.interact(rect, ui.scope_id().with(salt), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words()));
+    response
+}
+
+/// A sentence in the middle of a panel that has nothing else to show.
+pub fn empty(ui: &Ui, look: &Look, rect: Rect, sentence: &str) {
+    let font = look.words(1.0);
+    let width = rect.width() - look.units(2.0);
+    let galley = ui.painter().layout(sentence.to_owned(), font, look.palette.quiet, width);
+    let place = Align2::CENTER_CENTER.align_size_within_rect(galley.size(), rect);
+    ui.painter().galley(place.min, galley, look.palette.quiet);
+}

@@ -1,0 +1,204 @@
+//! The settings: every choice there is, in a panel beside the ledger.
+
+use egui::accesskit::Role;
+use egui::{
+    Button, Rect, RichText, ScrollArea, Slider, SliderClamping, Ui, UiBuilder, WidgetInfo, vec2,
+};
+use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
+use ledgerline_measure::{Edges, Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+
+use super::look::Look;
+use super::{numbers, panel};
+use crate::choices::{CEILING_RANGE_DB, Choices, Listen, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+
+/// Width of the names, in units.
+const NAME_UNITS: f32 = 5.4;
+/// Height of a control, in units.
+const CONTROL_UNITS: f32 = 1.8;
+
+/// Edges that are being dragged. They are chosen when they are let go: each change of an edge
+/// starts the readings afresh.
+pub type Dragged = Option<Edges>;
+
+/// Draws the settings and changes what the user changes.
+pub fn show(ui: &mut Ui, look: &Look, rect: Rect, choices: &mut Choices, dragged: &mut Dragged) {
+    let content = panel::show(ui, look, rect, "Settings", "");
+    let mut inside = ui.new_child(UiBuilder::new().max_rect(content).id_salt("settings"));
+    inside.set_clip_rect(content.intersect(ui.clip_rect()));
+    ScrollArea::vertical().id_salt("settings").auto_shrink(false).show(&mut inside, |ui| {
+        reading(ui, look, choices);
+        heading(ui, look, "Measuring (a change starts afresh)");
+        measuring(ui, look, choices, dragged);
+        heading(ui, look, "Output and log");
+        output(ui, look, choices);
+    });
+}
+
+/// Settings that only shape how readings are shown.
+fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
+    let kinds =
+        [(TargetKind::Loudness, "Loudness"), (TargetKind::Rms, "RMS"), (TargetKind::Peak, "Peak")];
+    one_of(ui, look, "Target", &kinds, &mut choices.target_kind);
+    let unit = numbers::target_unit(choices.target_kind);
+    slider(
+        ui,
+        look,
+        "Target level",
+        &mut choices.target_value,
+        &Scale { range: TARGET_RANGE, unit, decimals: 1, logarithmic: false },
+    );
+    slider(
+        ui,
+        look,
+        "Ceiling",
+        &mut choices.ceiling_db,
+        &Scale { range: CEILING_RANGE_DB, unit: "dB", decimals: 1, logarithmic: false },
+    );
+    let windows = [
+        (RmsWindow::Short, "0.3 s"),
+        (RmsWindow::Medium, "1 s"),
+        (RmsWindow::Long, "3 s"),
+        (RmsWindow::SinceReset, "all"),
+    ];
+    one_of(ui, look, "RMS window", &windows, &mut choices.rms_window);
+    let references =
+        [(RmsReference::FullScaleSquare, "−3.01 dBFS"), (RmsReference::FullScaleSine, "0 dBFS")];
+    one_of(ui, look, "Sine reads", &references, &mut choices.rms_reference);
+    slider(
+        ui,
+        look,
+        "Peak hold",
+        &mut choices.peak_window_s,
+        &Scale { range: PEAK_WINDOW_RANGE_S, unit: "s", decimals: 1, logarithmic: true },
+    );
+}
+
+/// Settings that shape how samples are measured.
+fn measuring(ui: &mut Ui, look: &Look, choices: &mut Choices, dragged: &mut Dragged) {
+    let chosen = Edges { low_hz: choices.low_edge_hz, high_hz: choices.high_edge_hz };
+    let mut edges = dragged.unwrap_or(chosen);
+    let low = slider(
+        ui,
+        look,
+        "Lower edge",
+        &mut edges.low_hz,
+        &Scale { range: LOWER_EDGE_RANGE_HZ, unit: "Hz", decimals: 0, logarithmic: true },
+    );
+    let high = slider(
+        ui,
+        look,
+        "Upper edge",
+        &mut edges.high_hz,
+        &Scale { range: UPPER_EDGE_RANGE_HZ, unit: "Hz", decimals: 0, logarithmic: true },
+    );
+    *dragged = if low || high { Some(edges) } else { None };
+    if dragged.is_none() && edges != chosen {
+        (choices.low_edge_hz, choices.high_edge_hz) = (edges.low_hz, edges.high_hz);
+    }
+    let halves = [(Halves::LeftRight, "left, right"), (Halves::MainSidechain, "main, side-chain")];
+    one_of(ui, look, "Halves", &halves, &mut choices.halves);
+    let filters = [
+        (TruePeakFilter::Interpolated, "interpolated"),
+        (TruePeakFilter::Bs1770, "BS.1770 filter"),
+    ];
+    one_of(ui, look, "True peak", &filters, &mut choices.true_peak);
+}
+
+/// Settings that change what comes out.
+fn output(ui: &mut Ui, look: &Look, choices: &mut Choices) {
+    let listen = [(Listen::Off, "off"), (Listen::Audible, "audible"), (Listen::Hidden, "hidden")];
+    one_of(ui, look, "Listen", &listen, &mut choices.listen);
+    let caution = "Listening replaces the output. Turn the monitors down first.";
+    ui.label(RichText::new(caution).font(look.words(0.84)).color(look.palette.quiet));
+    one_of(ui, look, "Log", &[(false, "off"), (true, "on")], &mut choices.log);
+    one_of(ui, look, "Bypass", &[(false, "off"), (true, "on")], &mut choices.bypass);
+}
+
+fn heading(ui: &mut Ui, look: &Look, text: &str) {
+    ui.add_space(look.units(0.35));
+    ui.separator();
+    ui.label(RichText::new(text).font(look.words(0.92)).color(look.palette.quiet));
+}
+
+/// A row: what is chosen at the left, its control at the right.
+fn row<R>(ui: &mut Ui, look: &Look, label: &str, control: impl FnOnce(&mut Ui) -> R) -> R {
+    ui.horizontal(|ui| {
+        let size = vec2(look.units(NAME_UNITS), look.units(CONTROL_UNITS));
+        let text = RichText::new(label).font(look.words(0.94));
+        let name = ui.allocate_ui_with_layout(
+            size,
+            egui::Layout::left_to_right(egui::Align::Center),
+            |ui| {
+                ui.set_min_size(size);
+                ui.label(text)
+            },
+        );
+        ui.label_inputs_by(name.inner.id, control)
+    })
+    .inner
+}
+
+/// A choice of one among a few, side by side. What is chosen has a heavier edge besides its colour.
+fn one_of<T: PartialEq + Copy>(
+    ui: &mut Ui,
+    look: &Look,
+    label: &str,
+    options: &[(T, &str)],
+    chosen: &mut T,
+) {
+    row(ui, look, label, |ui| {
+        let gap = look.units(0.25);
+        ui.spacing_mut().item_spacing.x = gap;
+        ui.spacing_mut().button_padding.x = look.units(0.1);
+        // Each as wide as its words ask for: a character's share of the row.
+        let characters: usize = options.iter().map(|(_, text)| text.chars().count() + 2).sum();
+        let free = ui.available_width() - gap * (options.len() - 1) as f32;
+        for (value, text) in options {
+            let width = free * (text.chars().count() + 2) as f32 / characters as f32;
+            let on = *chosen == *value;
+            let (edge, width_of_edge) = if on {
+                (look.palette.text, look.units(0.14).max(1.5))
+            } else {
+                (look.palette.axis, look.hairline())
+            };
+            let size = vec2(width, look.units(CONTROL_UNITS));
+            let button = Button::new(RichText::new(*text).font(look.words(0.84)))
+                .selected(on)
+                .stroke(egui::Stroke::new(width_of_edge, edge))
+                .min_size(size);
+            let response = ui.add_sized(size, button);
+            response.widget_info(|| {
+                WidgetInfo::selected(Role::RadioButton, true, on, format!("{label}: {text}"))
+            });
+            if response.clicked() {
+                *chosen = *value;
+            }
+        }
+    });
+}
+
+/// How a value is chosen on a slider.
+struct Scale {
+    range: (f64, f64),
+    unit: &'static str,
+    decimals: usize,
+    logarithmic: bool,
+}
+
+/// A value on a slider, with its number to type. Returns whether it is being dragged.
+fn slider(ui: &mut Ui, look: &Look, label: &str, value: &mut f64, scale: &Scale) -> bool {
+    let decimals = scale.decimals;
+    let slider = Slider::new(value, scale.range.0..=scale.range.1)
+        .suffix(format!(" {}", scale.unit))
+        .fixed_decimals(decimals)
+        .logarithmic(scale.logarithmic)
+        .clamping(SliderClamping::Always)
+        .update_while_editing(false)
+        .custom_formatter(move |value, _| format!("{value:.decimals$}").replace('-', "−"))
+        .custom_parser(|text| text.replace('−', "-").trim().parse().ok());
+    row(ui, look, label, |ui| {
+        ui.spacing_mut().slider_width = ui.available_width() - look.units(6.4);
+        ui.add(slider)
+    })
+    .dragged()
+}

@@ -1,0 +1,107 @@
+//! What crosses between the audio thread and the editor, wait-free: snapshots of plain data one
+//! way, presses of the reset button the other.
+
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use ledgerline_measure::reading::READING_SCHEMA;
+use ledgerline_measure::{Reading, Settings, Spectrum, View};
+use triple_buffer::{Input, Output, triple_buffer};
+
+/// Everything the screen shows of one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Snapshot {
+    /// All readings.
+    pub reading: Reading,
+    /// The spectrum to draw.
+    pub spectrum: Spectrum,
+}
+
+impl Default for Snapshot {
+    /// Nothing measured yet, at no sample rate.
+    fn default() -> Self {
+        Self { reading: nothing_measured(), spectrum: Spectrum::default() }
+    }
+}
+
+/// The audio thread's half.
+pub struct Publisher(Input<Snapshot>);
+
+/// The editor's half.
+pub struct Subscriber {
+    output: Output<Snapshot>,
+    /// What to show instead of a snapshot that was cleared.
+    empty: Snapshot,
+    cleared: bool,
+}
+
+/// Makes both halves. Allocates.
+#[must_use]
+pub fn handover() -> (Publisher, Subscriber) {
+    let (input, output) = triple_buffer(&Snapshot::default());
+    (Publisher(input), Subscriber { output, empty: Snapshot::default(), cleared: false })
+}
+
+impl Publisher {
+    /// Hands over a snapshot. Never waits; what the editor has not read yet is replaced.
+    pub fn publish(&mut self, snapshot: Snapshot) {
+        self.0.write(snapshot);
+    }
+}
+
+impl Subscriber {
+    /// The latest snapshot. Never waits.
+    pub fn latest(&mut self) -> &Snapshot {
+        if self.output.update() {
+            self.cleared = false;
+        }
+        if self.cleared { &self.empty } else { self.output.output_buffer() }
+    }
+
+    /// Shows nothing until the next snapshot arrives: while the host does not process, nobody else
+    /// would clear what is shown.
+    pub fn clear(&mut self) {
+        self.cleared = true;
+    }
+}
+
+/// The reset button: pressed on any thread, noticed by the audio thread.
+#[derive(Debug, Default)]
+pub struct ResetButton(AtomicU32);
+
+impl ResetButton {
+    /// Asks for all readings to be cleared. Never waits.
+    pub fn press(&self) {
+        self.0.fetch_add(1, Ordering::Release);
+    }
+
+    /// How often the button has been pressed; what counts is whether that changes.
+    #[must_use]
+    pub fn presses(&self) -> u32 {
+        self.0.load(Ordering::Acquire)
+    }
+}
+
+fn nothing_measured() -> Reading {
+    let (settings, view) = (Settings::default(), View::default());
+    Reading {
+        schema: READING_SCHEMA,
+        time_s: 0.0,
+        sample_rate_hz: 0.0,
+        halves: settings.halves,
+        whole: Default::default(),
+        audible: Default::default(),
+        hidden: Default::default(),
+        room: ledgerline_measure::reading::Room {
+            ceiling_db: view.ceiling_db,
+            room_db: Default::default(),
+            true_room_db: Default::default(),
+            withheld_db: Default::default(),
+            target: view.target,
+            lift_db: Default::default(),
+            lift_allowed_db: Default::default(),
+        },
+        limiter: Default::default(),
+        findings: Default::default(),
+        windows: Default::default(),
+    }
+}

@@ -1,0 +1,138 @@
+//! Ledgerline as a CLAP and VST3 insert for a mix bus: it measures what passes, passes it on bit
+//! for bit, and shows what the meter reads beside what is heard.
+//!
+//! The plugin type and its callbacks stand here. [`audio`] is what happens on the audio thread,
+//! [`background`] what must not happen there, [`editor`] the window.
+
+pub mod audio;
+pub mod background;
+pub mod choices;
+pub mod editor;
+mod export;
+mod gestures;
+pub mod handover;
+pub mod layouts;
+pub mod listen;
+pub mod log;
+pub mod params;
+pub mod rebuild;
+pub mod status;
+
+use std::sync::Arc;
+
+use nice_plug::prelude::*;
+
+use crate::audio::AudioSide;
+use crate::editor::LedgerlineEditor;
+use crate::handover::{ResetButton, handover};
+use crate::log::{Log, forced_folder};
+use crate::params::LedgerlineParams;
+use crate::status::Status;
+
+/// The plugin.
+pub struct Ledgerline {
+    params: Arc<LedgerlineParams>,
+    audio: AudioSide,
+    /// Until the framework asks for it.
+    editor: Option<LedgerlineEditor>,
+}
+
+impl Default for Ledgerline {
+    fn default() -> Self {
+        let status = Arc::new(Status::default());
+        let resets = Arc::new(ResetButton::default());
+        let pressed = resets.clone();
+        let params =
+            Arc::new(LedgerlineParams::new(Arc::new(move || pressed.press()), status.clone()));
+        let (publisher, subscriber) = handover();
+        let editor =
+            LedgerlineEditor::new(params.clone(), status.clone(), resets.clone(), subscriber);
+        let log = Log::new(forced_folder());
+        let audio = AudioSide::new(params.clone(), status, resets, publisher, log);
+        Self { params, audio, editor: Some(editor) }
+    }
+}
+
+impl Plugin for Ledgerline {
+    const NAME: &'static str = "Ledgerline";
+    const VENDOR: &'static str = "Ledgerline";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = layouts::ALL;
+
+    type Editor = LedgerlineEditor;
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.params.clone()
+    }
+
+    fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<LedgerlineEditor> {
+        self.editor.take()
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        params::saved::filter(state);
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+        _context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        let offline = config.process_mode == ProcessMode::Offline;
+        self.audio.activate(layouts::bus(layout, config.sample_rate), offline);
+        true
+    }
+
+    /// Hosts call this when the transport stops or jumps. A meter that forgot then would be of no
+    /// use, so readings stay; the Reset parameter clears them.
+    fn reset(&mut self) {
+        self.audio.finish();
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        aux: &mut AuxiliaryBuffers,
+        _context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        let mut side_chain: [&[f32]; layouts::MOST_CHANNELS] = Default::default();
+        let count = layouts::side_chain(aux, &mut side_chain);
+        self.audio.process(buffer.as_slice(), &side_chain[..count]);
+        ProcessStatus::Normal
+    }
+
+    fn stop_processing(&mut self) {
+        self.audio.stop();
+    }
+
+    fn deactivate(&mut self) {
+        self.audio.deactivate();
+    }
+}
+
+impl ClapPlugin for Ledgerline {
+    const CLAP_ID: &'static str = "audio.ledgerline.ledgerline";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Shows what a bus meter reads beside what is heard, and the room that is left");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::AudioEffect,
+        ClapFeature::Analyzer,
+        ClapFeature::Utility,
+        ClapFeature::Mono,
+        ClapFeature::Stereo,
+    ];
+}
+
+impl Vst3Plugin for Ledgerline {
+    const VST3_CLASS_ID: [u8; 16] = *b"LedgerlineOnBus1";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] =
+        &[Vst3SubCategory::Fx, Vst3SubCategory::Analyzer];
+}

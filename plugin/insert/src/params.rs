@@ -1,0 +1,161 @@
+//! The plugin's parameters: names, units, ranges and ids. An id is a promise to every project file
+//! ever saved; it never changes, and none is used again for something else.
+
+mod kinds;
+pub mod saved;
+pub mod window;
+
+use std::sync::Arc;
+
+use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
+use nice_plug::formatters;
+use nice_plug::prelude::*;
+
+use crate::choices::{CEILING_RANGE_DB, Choices, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use crate::status::Status;
+pub use kinds::{HalvesKind, ListenKind, ReferenceKind, TargetKind, TruePeakKind, WindowKind};
+use saved::Marker;
+use window::Window;
+
+/// Every parameter, in the order in which hosts list them.
+#[derive(Params)]
+pub struct LedgerlineParams {
+    /// What kind of level is aimed at.
+    #[id = "target_kind"]
+    pub target_kind: EnumParam<TargetKind>,
+    /// The level aimed at: LUFS, dBFS or dBTP, by kind.
+    #[id = "target"]
+    pub target: FloatParam,
+    /// The highest peak allowed.
+    #[id = "ceiling"]
+    pub ceiling: FloatParam,
+    /// Lower edge of the audible band.
+    #[id = "low_edge"]
+    pub low_edge: FloatParam,
+    /// Upper edge of the audible band.
+    #[id = "high_edge"]
+    pub high_edge: FloatParam,
+    /// What the halves are.
+    #[id = "halves"]
+    pub halves: EnumParam<HalvesKind>,
+    /// Length of the RMS window.
+    #[id = "rms_window"]
+    pub rms_window: EnumParam<WindowKind>,
+    /// What 0 dBFS means for RMS.
+    #[id = "rms_reference"]
+    pub rms_reference: EnumParam<ReferenceKind>,
+    /// Length of the sample-peak window.
+    #[id = "peak_hold"]
+    pub peak_hold: FloatParam,
+    /// How the true peak is found.
+    #[id = "true_peak"]
+    pub true_peak: EnumParam<TruePeakKind>,
+    /// What the output carries.
+    #[id = "listen"]
+    pub listen: EnumParam<ListenKind>,
+    /// Clears the readings whenever it is switched on.
+    #[id = "reset"]
+    pub reset: BoolParam,
+    /// Whether the log is written.
+    #[id = "log"]
+    pub log: BoolParam,
+    /// Whether the output is the input and nothing is measured.
+    #[id = "bypass"]
+    pub bypass: BoolParam,
+    /// Marks a saved state as ours.
+    #[persist = "state"]
+    pub marker: Marker,
+    /// Size and look of the editor's window.
+    #[persist = "window"]
+    pub window: Arc<Window>,
+}
+
+impl LedgerlineParams {
+    /// All parameters at their defaults. `reset_pressed` is called on whatever thread switches
+    /// Reset on, the audio thread included; `status` hears of saved states that were left aside.
+    #[must_use]
+    pub fn new(reset_pressed: Arc<dyn Fn() + Send + Sync>, status: Arc<Status>) -> Self {
+        let start = Choices::default();
+        Self {
+            target_kind: EnumParam::new("Target kind", start.target_kind.into()),
+            target: level("Target", start.target_value, TARGET_RANGE, ""),
+            ceiling: level("Ceiling", start.ceiling_db, CEILING_RANGE_DB, " dB"),
+            low_edge: frequency("Lower edge", start.low_edge_hz, LOWER_EDGE_RANGE_HZ),
+            high_edge: frequency("Upper edge", start.high_edge_hz, UPPER_EDGE_RANGE_HZ),
+            halves: EnumParam::new("Halves", start.halves.into()),
+            rms_window: EnumParam::new("RMS window", start.rms_window.into()),
+            rms_reference: EnumParam::new("RMS reference", start.rms_reference.into()),
+            peak_hold: duration("Peak hold", start.peak_window_s, PEAK_WINDOW_RANGE_S),
+            true_peak: EnumParam::new("True peak", start.true_peak.into()),
+            listen: EnumParam::new("Listen", start.listen.into()),
+            reset: BoolParam::new("Reset", false).with_callback(Arc::new(move |on| {
+                if on {
+                    reset_pressed();
+                }
+            })),
+            log: BoolParam::new("Log", start.log).non_automatable(),
+            bypass: BoolParam::new("Bypass", start.bypass).make_bypass(),
+            marker: Marker::new(status),
+            window: Arc::default(),
+        }
+    }
+
+    /// The value of every parameter, as plain data. A host can set a number that is none; the
+    /// default stands in for it.
+    #[must_use]
+    pub fn choices(&self) -> Choices {
+        let start = Choices::default();
+        Choices {
+            target_kind: self.target_kind.value().into(),
+            target_value: number(&self.target, start.target_value),
+            ceiling_db: number(&self.ceiling, start.ceiling_db),
+            low_edge_hz: number(&self.low_edge, start.low_edge_hz),
+            high_edge_hz: number(&self.high_edge, start.high_edge_hz),
+            halves: self.halves.value().into(),
+            rms_window: self.rms_window.value().into(),
+            rms_reference: self.rms_reference.value().into(),
+            peak_window_s: number(&self.peak_hold, start.peak_window_s),
+            true_peak: self.true_peak.value().into(),
+            listen: self.listen.value().into(),
+            log: self.log.value(),
+            bypass: self.bypass.value(),
+        }
+    }
+}
+
+/// The value of a parameter to two decimals, so that −14.3 stays −14.3 in `f64` and in the log.
+fn number(param: &FloatParam, otherwise: f64) -> f64 {
+    let value = (f64::from(param.value()) * 100.0).round() / 100.0;
+    if value.is_finite() { value } else { otherwise }
+}
+
+fn level(name: &str, start: f64, (min, max): (f64, f64), unit: &'static str) -> FloatParam {
+    let range = FloatRange::Linear { min: min as f32, max: max as f32 };
+    FloatParam::new(name, start as f32, range)
+        .with_step_size(0.1)
+        .with_unit(unit)
+        // Never a negative zero.
+        .with_value_to_string(formatters::v2s_f32_rounded(1))
+}
+
+/// A frequency that moves evenly in octaves, as far as a power law can.
+fn frequency(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
+    let range = FloatRange::Skewed {
+        min: min as f32,
+        max: max as f32,
+        factor: FloatRange::skew_factor(-1.0),
+    };
+    FloatParam::new(name, start as f32, range)
+        .with_step_size(1.0)
+        .with_unit(" Hz")
+        .with_value_to_string(formatters::v2s_f32_rounded(0))
+}
+
+fn duration(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
+    let range = FloatRange::Skewed {
+        min: min as f32,
+        max: max as f32,
+        factor: FloatRange::skew_factor(-1.0),
+    };
+    FloatParam::new(name, start as f32, range).with_step_size(0.1).with_unit(" s")
+}

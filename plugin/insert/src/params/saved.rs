@@ -1,0 +1,247 @@
+//! What a saved state must look like before its values are believed. What is not ours, or newer
+//! than this version, is left aside whole; a value that no parameter can have becomes the default.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use nice_plug::params::persist::PersistentField;
+use nice_plug::plugin::ParamValue;
+use nice_plug::prelude::{Enum, PluginState};
+use serde::{Deserialize, Serialize};
+
+use super::kinds::{HalvesKind, ListenKind, ReferenceKind, TargetKind, TruePeakKind, WindowKind};
+use crate::choices::{CEILING_RANGE_DB, Choices, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use crate::status::{Status, Subject};
+use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
+
+/// Name of the field that marks a state as ours.
+const FIELD: &str = "state";
+/// Name of the shape of a saved state, before its version.
+const SHAPE: &str = "ledgerline.state/";
+/// The version of the shape that is written, and the newest that is read.
+const VERSION: u32 = 1;
+
+/// The mark in a saved state.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Name and version of the state's shape.
+    schema: String,
+    /// What to tell the user about the state that was loaded. Never saved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    message: Option<String>,
+}
+
+/// Writes the mark, and hands what [`filter`] found on to the editor.
+pub struct Marker {
+    status: Arc<Status>,
+}
+
+impl Marker {
+    pub(super) fn new(status: Arc<Status>) -> Self {
+        Self { status }
+    }
+}
+
+impl PersistentField<'_, Mark> for Marker {
+    fn set(&self, mark: Mark) {
+        self.status.set(Subject::State, mark.message);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Mark) -> R,
+    {
+        f(&Mark { schema: format!("{SHAPE}{VERSION}"), message: None })
+    }
+}
+
+/// Makes a state safe to load: its values as they are, its values corrected, or nothing at all.
+/// The framework calls this before it sets any parameter, without saying for which instance; so
+/// the message travels in the mark.
+pub fn filter(state: &mut PluginState) {
+    let message = match version(state) {
+        Ok(_) => correct(&mut state.params),
+        Err(refusal) => {
+            state.params.clear();
+            state.fields.clear();
+            Some(refusal)
+        }
+    };
+    let mark = Mark { schema: format!("{SHAPE}{VERSION}"), message };
+    if let Ok(text) = serde_json::to_string(&mark) {
+        state.fields.insert(FIELD.into(), text);
+    }
+}
+
+/// The version of the state's shape.
+///
+/// # Errors
+///
+/// A sentence for the user when the state is not ours, or newer than this version.
+fn version(state: &PluginState) -> Result<u32, String> {
+    let foreign = || "The saved settings are not Ledgerline's; the present ones stay.".to_owned();
+    let text = state.fields.get(FIELD).ok_or_else(foreign)?;
+    let mark: Mark = serde_json::from_str(text).map_err(|_| foreign())?;
+    let number = mark.schema.strip_prefix(SHAPE).ok_or_else(foreign)?;
+    let version: u32 = number.parse().map_err(|_| foreign())?;
+    match version {
+        1..=VERSION => Ok(version),
+        0 => Err(foreign()),
+        _ => Err("The saved settings come from a newer Ledgerline; the present ones stay.".into()),
+    }
+}
+
+/// Leaves exactly the parameters there are, each with a value that it can have. Says so if any had
+/// none.
+fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
+    let start = Choices::default();
+    let mut sound = BTreeMap::new();
+    let mut wrong = Vec::new();
+    let mut keep = |id: &str, value: Result<ParamValue, ParamValue>| {
+        let value = value.unwrap_or_else(|default| {
+            wrong.push(id.to_owned());
+            default
+        });
+        sound.insert(id.to_owned(), value);
+    };
+    for (id, range, default) in [
+        ("target", TARGET_RANGE, start.target_value),
+        ("ceiling", CEILING_RANGE_DB, start.ceiling_db),
+        ("low_edge", LOWER_EDGE_RANGE_HZ, start.low_edge_hz),
+        ("high_edge", UPPER_EDGE_RANGE_HZ, start.high_edge_hz),
+        ("peak_hold", PEAK_WINDOW_RANGE_S, start.peak_window_s),
+    ] {
+        keep(id, number(params.get(id), range, default));
+    }
+    for (id, default) in [("reset", false), ("log", start.log), ("bypass", start.bypass)] {
+        keep(id, switch(params.get(id), default));
+    }
+    keep("target_kind", one_of::<TargetKind>(params.get("target_kind"), start.target_kind.into()));
+    keep("halves", one_of::<HalvesKind>(params.get("halves"), start.halves.into()));
+    keep("rms_window", one_of::<WindowKind>(params.get("rms_window"), start.rms_window.into()));
+    keep(
+        "rms_reference",
+        one_of::<ReferenceKind>(params.get("rms_reference"), start.rms_reference.into()),
+    );
+    keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), start.true_peak.into()));
+    keep("listen", one_of::<ListenKind>(params.get("listen"), start.listen.into()));
+    *params = sound;
+    (!wrong.is_empty()).then(|| {
+        format!(
+            "Saved settings without a usable value are at their defaults: {}.",
+            wrong.join(", ")
+        )
+    })
+}
+
+fn number(
+    value: Option<&ParamValue>,
+    (least, most): (f64, f64),
+    default: f64,
+) -> Result<ParamValue, ParamValue> {
+    match value {
+        Some(ParamValue::F32(value)) if (least as f32..=most as f32).contains(value) => {
+            Ok(ParamValue::F32(*value))
+        }
+        _ => Err(ParamValue::F32(default as f32)),
+    }
+}
+
+fn switch(value: Option<&ParamValue>, default: bool) -> Result<ParamValue, ParamValue> {
+    match value {
+        Some(ParamValue::Bool(value)) => Ok(ParamValue::Bool(*value)),
+        _ => Err(ParamValue::Bool(default)),
+    }
+}
+
+fn one_of<E: Enum>(value: Option<&ParamValue>, default: E) -> Result<ParamValue, ParamValue> {
+    let ids = E::ids().unwrap_or_default();
+    match value {
+        Some(ParamValue::String(id)) if ids.contains(&id.as_str()) => {
+            Ok(ParamValue::String(id.clone()))
+        }
+        _ => Err(ParamValue::String(ids[default.to_index()].into())),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use nice_plug::prelude::Params;
+
+    use super::*;
+    use crate::params::LedgerlineParams;
+
+    fn parsed(json: &str) -> PluginState {
+        serde_json::from_str(json).expect("a state that the framework can parse")
+    }
+
+    /// Loads only what does not need the framework: the fields, and with them the message.
+    fn message_after(state: &PluginState) -> Option<String> {
+        let status = Arc::new(Status::default());
+        LedgerlineParams::new(Arc::new(|| {}), status.clone()).deserialize_fields(&state.fields);
+        status.messages().pop()
+    }
+
+    fn own_fields() -> BTreeMap<String, String> {
+        LedgerlineParams::new(Arc::new(|| {}), Arc::default()).serialize_fields()
+    }
+
+    #[test]
+    fn a_foreign_or_newer_state_is_left_aside_whole_and_said() {
+        for json in [
+            r#"{"version":"0.1.0","params":{"ceiling":{"f32":-9.0}},"fields":{}}"#,
+            r#"{"params":{"ceiling":{"f32":-9.0}},"fields":{"state":"17"}}"#,
+            r#"{"params":{"gain":{"f32":2.0}},"fields":{"state":"{\"schema\":\"other/1\"}"}}"#,
+            r#"{"params":{"ceiling":{"f32":-9.0}},"fields":{"state":"{\"schema\":\"ledgerline.state/2\"}"}}"#,
+        ] {
+            let mut state = parsed(json);
+            filter(&mut state);
+            assert!(state.params.is_empty(), "{json}");
+            assert!(message_after(&state).expect(json).contains("the present ones stay"));
+        }
+    }
+
+    #[test]
+    fn values_that_no_parameter_can_have_become_defaults_and_are_named() {
+        let mut state = parsed(
+            r#"{"params":{
+                "ceiling":{"f32":1e300}, "target":{"bool":true}, "low_edge":{"f32":0.0},
+                "halves":{"i32":99}, "listen":{"string":"everything"}, "peak_hold":{"f32":0.5},
+                "unknown":{"f32":1.0}},"fields":{}}"#,
+        );
+        state.fields = own_fields();
+        filter(&mut state);
+        assert!(matches!(state.params["ceiling"], ParamValue::F32(v) if v == -1.0));
+        assert!(matches!(state.params["target"], ParamValue::F32(v) if v == -23.0));
+        assert!(matches!(state.params["low_edge"], ParamValue::F32(v) if v == 20.0));
+        assert!(matches!(&state.params["halves"], ParamValue::String(id) if id == "left_right"));
+        assert!(matches!(&state.params["listen"], ParamValue::String(id) if id == "off"));
+        assert!(matches!(state.params["peak_hold"], ParamValue::F32(v) if v == 0.5));
+        assert!(!state.params.contains_key("unknown"));
+        let message = message_after(&state).expect("a message");
+        assert!(message.contains("ceiling") && !message.contains("peak_hold"), "{message}");
+    }
+
+    #[test]
+    fn what_is_corrected_is_every_parameter_there_is() {
+        let mut params = BTreeMap::new();
+        correct(&mut params);
+        let there_are = LedgerlineParams::new(Arc::new(|| {}), Arc::default()).param_map();
+        let mut ids: Vec<String> = there_are.into_iter().map(|(id, _, _)| id).collect();
+        ids.sort();
+        assert_eq!(params.into_keys().collect::<Vec<_>>(), ids);
+    }
+
+    #[test]
+    fn a_window_of_impossible_size_becomes_possible() {
+        let mut fields = own_fields();
+        fields.insert(
+            "window".into(),
+            r#"{"width_points":1e30,"height_points":-5,"dark":false}"#.into(),
+        );
+        let params = LedgerlineParams::new(Arc::new(|| {}), Arc::default());
+        params.deserialize_fields(&fields);
+        let look = params.window.look();
+        assert_eq!((look.width_points, look.height_points, look.dark), (7680.0, 560.0, false));
+    }
+}

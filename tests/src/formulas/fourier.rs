@@ -1,0 +1,73 @@
+//! A whole signal's audible band by one Fourier transform: a brick wall at the upper edge and the
+//! ideal fourth-order response at the lower one.
+
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex64;
+
+use crate::signals::Stereo;
+
+/// The audible band of a signal between two edges in Hz, as if silence stood around it.
+///
+/// # Panics
+///
+/// Never: the transform's lengths are made by its own planner.
+#[must_use]
+pub fn audible(signal: &Stereo, low_hz: f64, high_hz: f64) -> Stereo {
+    let filter = |channel: &[f32]| filtered(channel, signal.rate_hz, low_hz, high_hz);
+    Stereo::new(signal.rate_hz, filter(&signal.left), filter(&signal.right))
+}
+
+/// True peak level of a signal in dBTP: the largest magnitude of its ideal interpolation, sixteen
+/// points a sample. The error of the grid is below 0.04 dB at half the sample rate, and 0.03 dB at
+/// 20 kHz in 48 kHz; a parabola through the highest three points takes it away.
+///
+/// # Panics
+///
+/// Never: the transform's lengths are made by its own planner.
+#[must_use]
+pub fn true_peak_dbtp(channel: &[f32]) -> f64 {
+    const POINTS: usize = 16;
+    let length = channel.len().next_power_of_two();
+    let mut planner = RealFftPlanner::<f64>::new();
+    let forward = planner.plan_fft_forward(length);
+    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x)).collect();
+    samples.resize(length, 0.0);
+    let mut bins = forward.make_output_vec();
+    forward.process(&mut samples, &mut bins).expect("lengths are the plan's own");
+    let inverse = planner.plan_fft_inverse(POINTS * length);
+    bins.resize(POINTS * length / 2 + 1, Complex64::default());
+    let mut fine = inverse.make_output_vec();
+    inverse.process(&mut bins, &mut fine).expect("lengths are the plan's own");
+    let highest = fine.windows(3).map(parabola_peak).fold(0.0, f64::max);
+    20.0 * (highest / length as f64).log10()
+}
+
+/// Largest magnitude of the parabola through three points, where the middle one is the largest.
+fn parabola_peak(points: &[f64]) -> f64 {
+    let [left, middle, right] = [points[0], points[1], points[2]].map(|x| x * points[1].signum());
+    let bend = left - 2.0 * middle + right;
+    if middle < left || middle < right || bend >= 0.0 {
+        return middle;
+    }
+    middle - (right - left).powi(2) / (8.0 * bend)
+}
+
+fn filtered(channel: &[f32], rate_hz: f64, low_hz: f64, high_hz: f64) -> Vec<f32> {
+    let length = (channel.len() + rate_hz as usize).next_power_of_two();
+    let mut planner = RealFftPlanner::<f64>::new();
+    let forward = planner.plan_fft_forward(length);
+    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x)).collect();
+    samples.resize(length, 0.0);
+    let mut bins = forward.make_output_vec();
+    forward.process(&mut samples, &mut bins).expect("lengths are the plan's own");
+    for (bin, value) in bins.iter_mut().enumerate() {
+        let hz = bin as f64 * rate_hz / length as f64;
+        let gain =
+            if bin == 0 || hz > high_hz { 0.0 } else { 1.0 / (1.0 + (low_hz / hz).powi(8)).sqrt() };
+        *value *= gain / length as f64;
+    }
+    let inverse = planner.plan_fft_inverse(length);
+    inverse.process(&mut bins, &mut samples).expect("lengths are the plan's own");
+    samples.truncate(channel.len());
+    samples.into_iter().map(|x| x as f32).collect()
+}

@@ -1,0 +1,152 @@
+//! A take, cut into blocks and played through a VST3 processor.
+#![allow(unsafe_code, reason = "a block is handed over as raw pointers")]
+
+use std::ops::Range;
+
+use vst3::ComWrapper;
+use vst3::Steinberg::Vst::ProcessContext_::StatesAndFlags_::{
+    kPlaying, kProjectTimeMusicValid, kTempoValid,
+};
+use vst3::Steinberg::Vst::ProcessModes_::{kOffline, kRealtime};
+use vst3::Steinberg::Vst::SymbolicSampleSizes_::kSample32;
+use vst3::Steinberg::Vst::{
+    AudioBusBuffers, AudioBusBuffers__type0, IParameterChanges, ProcessContext, ProcessData,
+};
+
+use super::changes::Changes;
+use super::instance::Instance;
+use crate::hosts::{HostError, Setup, Take, parameter_hash};
+
+/// Tempo that the transport reports, in beats a minute.
+const TEMPO_BPM: f64 = 120.0;
+
+/// Buffers and changes of a take, ready for the audio thread.
+pub struct Audio {
+    main: Vec<Vec<f32>>,
+    side_chain: Vec<Vec<f32>>,
+    output: Vec<Vec<f32>>,
+    in_place: bool,
+    input_busses: usize,
+    blocks: Vec<(Range<usize>, ComWrapper<Changes>)>,
+}
+
+impl Audio {
+    /// Copies the take, since the API's inputs are writable memory. `input_busses` is how many the
+    /// plugin shows; those that the take has nothing for are handed over without channels.
+    pub fn new(take: &Take<'_>, input_busses: i32) -> Self {
+        let changes = |block: &Range<usize>| {
+            Changes::new(take.changes_within(block).map(|change| {
+                let frame = i32::try_from(change.at_frame - block.start).expect("a short block");
+                (parameter_hash(change.id), frame, change.value)
+            }))
+        };
+        // A plugin that leaves the output alone must not pass, unless the input is there already.
+        let output = if take.in_place {
+            take.main.to_vec()
+        } else {
+            vec![vec![f32::from_bits(0x7fc0_dead); take.frames()]; take.main.len()]
+        };
+        Self {
+            main: take.main.to_vec(),
+            side_chain: take.side_chain.to_vec(),
+            output,
+            in_place: take.in_place,
+            input_busses: usize::try_from(input_busses).unwrap_or(0),
+            blocks: take.ranges().map(|block| (block.clone(), changes(&block))).collect(),
+        }
+    }
+
+    /// Plays every block.
+    pub fn play(
+        &mut self,
+        instance: &Instance,
+        position_frames: u64,
+        setup: &Setup,
+    ) -> Result<(), HostError> {
+        let mut context = context(setup.rate_hz);
+        let nothing = Changes::new([]);
+        for index in 0..self.blocks.len() {
+            let block = self.blocks[index].0.clone();
+            let frame = position_frames + block.start as u64;
+            context.projectTimeSamples = i64::try_from(frame).unwrap_or(i64::MAX);
+            context.continousTimeSamples = context.projectTimeSamples;
+            context.projectTimeMusic = frame as f64 / setup.rate_hz * TEMPO_BPM / 60.0;
+            self.play_block(instance, index, &mut context, &nothing, setup.offline)?;
+        }
+        Ok(())
+    }
+
+    fn play_block(
+        &mut self,
+        instance: &Instance,
+        index: usize,
+        context: &mut ProcessContext,
+        nothing: &ComWrapper<Changes>,
+        offline: bool,
+    ) -> Result<(), HostError> {
+        let (block, changes) = self.blocks[index].clone();
+        let mut output = pointers(&mut self.output, &block);
+        let mut main =
+            if self.in_place { output.clone() } else { pointers(&mut self.main, &block) };
+        let mut side_chain = pointers(&mut self.side_chain, &block);
+        let mut inputs = vec![bus(&mut main), bus(&mut side_chain)];
+        inputs.truncate(self.input_busses);
+        let mut outputs = [bus(&mut output)];
+        let interface = |changes: &ComWrapper<Changes>| {
+            changes.as_com_ref::<IParameterChanges>().expect("its own interface").as_ptr()
+        };
+        let mut data = ProcessData {
+            processMode: if offline { kOffline } else { kRealtime } as i32,
+            symbolicSampleSize: kSample32 as i32,
+            numSamples: i32::try_from(block.len()).expect("a short block"),
+            numInputs: i32::try_from(inputs.len()).expect("two at most"),
+            numOutputs: 1,
+            inputs: inputs.as_mut_ptr(),
+            outputs: outputs.as_mut_ptr(),
+            inputParameterChanges: interface(&changes),
+            outputParameterChanges: interface(nothing),
+            inputEvents: std::ptr::null_mut(),
+            outputEvents: std::ptr::null_mut(),
+            processContext: context,
+        };
+        // SAFETY: the busses hold pointers to as many channels as they say, each to as many frames
+        // as the block has, in vectors that outlive the call; input and output share memory only
+        // where the API allows it, channel by channel. Changes and context outlive the call too.
+        unsafe { instance.process(&mut data) }
+    }
+
+    /// The output.
+    pub fn into_output(self) -> Vec<Vec<f32>> {
+        self.output
+    }
+}
+
+/// Where each channel's part of a block begins.
+fn pointers(channels: &mut [Vec<f32>], block: &Range<usize>) -> Vec<*mut f32> {
+    channels.iter_mut().map(|channel| channel[block.clone()].as_mut_ptr()).collect()
+}
+
+/// A bus of these channels; without any, as for a bus that is off, it has no memory either.
+fn bus(channels: &mut [*mut f32]) -> AudioBusBuffers {
+    let pointers = if channels.is_empty() { std::ptr::null_mut() } else { channels.as_mut_ptr() };
+    AudioBusBuffers {
+        numChannels: i32::try_from(channels.len()).expect("two at most"),
+        silenceFlags: 0,
+        __field0: AudioBusBuffers__type0 { channelBuffers32: pointers },
+    }
+}
+
+/// A transport that plays.
+fn context(rate_hz: f64) -> ProcessContext {
+    // SAFETY: the structure holds plain numbers only, for which zeros are valid.
+    let mut context: ProcessContext = unsafe { std::mem::zeroed() };
+    #[allow(clippy::unnecessary_cast, reason = "the constants' type differs by system")]
+    {
+        context.state = (kPlaying | kTempoValid | kProjectTimeMusicValid) as u32;
+    }
+    context.sampleRate = rate_hz;
+    context.tempo = TEMPO_BPM;
+    context.timeSigNumerator = 4;
+    context.timeSigDenominator = 4;
+    context
+}

@@ -1,0 +1,10 @@
+//! What the tests, the demo and the benchmark share: headless hosts for the built plugin, and the
+//! signals that they play.
+
+pub mod alone;
+pub mod built;
+pub mod formulas;
+pub mod hosts;
+pub mod journal;
+pub mod readings;
+pub mod signals;

@@ -1,0 +1,131 @@
+//! Every control is found by its name, as a screen reader finds it, and does what it says.
+
+use egui::vec2;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use ledgerline::choices::{Choices, Listen};
+use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+
+use crate::{Scene, fixtures};
+
+fn harness() -> Harness<'static, Scene> {
+    let scene = Scene::new(fixtures::ferry(), true);
+    Harness::builder()
+        .with_size(vec2(1100.0, 760.0))
+        .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene)
+}
+
+fn click(harness: &mut Harness<'_, Scene>, label: &str) {
+    harness.get_by_label(label).click();
+    harness.run();
+}
+
+#[test]
+fn reset_is_asked_for_and_ends_a_freeze() {
+    let mut harness = harness();
+    click(&mut harness, "Freeze");
+    assert!(harness.state().state.frozen.is_some());
+    assert!(!harness.state().reset);
+    click(&mut harness, "Reset");
+    assert!(harness.state().reset);
+    assert!(harness.state().state.frozen.is_none());
+}
+
+#[test]
+fn a_frozen_screen_keeps_its_readings() {
+    let mut harness = harness();
+    click(&mut harness, "Freeze");
+    harness.state_mut().snapshot = fixtures::clean();
+    harness.run();
+    assert!(
+        harness.query_by_label_contains("withheld for what nobody hears, above 20 kHz").is_some()
+    );
+    click(&mut harness, "Freeze");
+    assert!(
+        harness.query_by_label_contains("withheld for what nobody hears, above 20 kHz").is_none()
+    );
+}
+
+#[test]
+fn the_theme_changes() {
+    let mut harness = harness();
+    click(&mut harness, "Change theme");
+    assert!(!harness.state().state.dark);
+}
+
+#[test]
+fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
+    let mut harness = harness();
+    click(&mut harness, "Settings");
+    assert!(harness.state().state.settings_open);
+    let sentence =
+        harness.get_by_label_contains("withheld for what nobody hears, above 20 kHz").rect();
+    let bus = harness.get_by_label_contains("Bus, A with B").rect();
+    let control = harness.get_by_label("Bypass: on").rect();
+    assert!(!control.intersects(sentence) && !control.intersects(bus));
+    click(&mut harness, "Settings");
+    assert!(!harness.state().state.settings_open);
+}
+
+#[test]
+fn each_option_is_chosen_by_its_button() {
+    type Chosen = fn(&Choices) -> bool;
+    let options: [(&str, Chosen); 14] = [
+        ("Target: RMS", |c| c.target_kind == TargetKind::Rms),
+        ("Target: Peak", |c| c.target_kind == TargetKind::Peak),
+        ("Target: Loudness", |c| c.target_kind == TargetKind::Loudness),
+        ("RMS window: 0.3 s", |c| c.rms_window == RmsWindow::Short),
+        ("RMS window: 3 s", |c| c.rms_window == RmsWindow::Long),
+        ("RMS window: all", |c| c.rms_window == RmsWindow::SinceReset),
+        ("Sine reads: 0 dBFS", |c| c.rms_reference == RmsReference::FullScaleSine),
+        ("Halves: main, side-chain", |c| c.halves == Halves::MainSidechain),
+        ("True peak: BS.1770 filter", |c| c.true_peak == TruePeakFilter::Bs1770),
+        ("Listen: audible", |c| c.listen == Listen::Audible),
+        ("Listen: hidden", |c| c.listen == Listen::Hidden),
+        ("Listen: off", |c| c.listen == Listen::Off),
+        ("Log: on", |c| c.log),
+        ("Bypass: on", |c| c.bypass),
+    ];
+    let mut harness = harness();
+    click(&mut harness, "Settings");
+    for (label, chosen) in options {
+        click(&mut harness, label);
+        assert!(chosen(&harness.state().choices), "{label}: {:?}", harness.state().choices);
+    }
+}
+
+#[test]
+fn each_value_has_a_slider_under_its_name() {
+    let mut harness = harness();
+    click(&mut harness, "Settings");
+    for name in ["Target level", "Ceiling", "Peak hold", "Lower edge", "Upper edge"] {
+        let sliders =
+            harness.query_all_by_role_and_label(egui::accesskit::Role::Slider, name).count();
+        assert_eq!(sliders, 1, "{name}");
+    }
+}
+
+#[test]
+fn an_edge_is_chosen_when_it_is_let_go() {
+    let mut harness = harness();
+    click(&mut harness, "Settings");
+    let slider = harness.get_by_role_and_label(egui::accesskit::Role::Slider, "Upper edge").rect();
+    harness.drag_at(slider.left_center() + vec2(slider.width() * 0.2, 0.0));
+    harness.run();
+    harness.hover_at(slider.left_center() + vec2(slider.width() * 0.35, 0.0));
+    harness.run();
+    let before = harness.state().choices.high_edge_hz;
+    assert_eq!(before, Choices::default().high_edge_hz, "while it is dragged");
+    harness.drop_at(slider.left_center() + vec2(slider.width() * 0.35, 0.0));
+    harness.run();
+    let after = harness.state().choices.high_edge_hz;
+    assert!(after < before, "{after} Hz after letting go");
+}
+
+#[test]
+fn all_findings_open_from_the_button_under_the_sign() {
+    let mut harness = harness();
+    assert!(harness.query_by_label_contains("there is rumble").is_none());
+    click(&mut harness, "All findings");
+    assert!(harness.query_by_label_contains("there is rumble").is_some());
+}

@@ -1,0 +1,45 @@
+//! The editor's screen without a host: what is laid out, what its controls do, how long a frame
+//! takes, and how it looks.
+
+mod controls;
+mod fixtures;
+mod frame_time;
+mod layout;
+mod pictures;
+#[path = "../../../xtask/src/picture/raster.rs"]
+mod raster;
+mod software;
+
+use ledgerline::choices::Choices;
+use ledgerline::editor::screen::{self, ScreenResponse, ScreenState};
+use ledgerline::handover::Snapshot;
+
+/// A screen and everything it is shown with.
+struct Scene {
+    snapshot: Snapshot,
+    choices: Choices,
+    state: ScreenState,
+    /// Whether the reset was asked for.
+    reset: bool,
+}
+
+impl Scene {
+    fn new(snapshot: Snapshot, dark: bool) -> Self {
+        let state = ScreenState::new(dark);
+        Self { snapshot, choices: Choices::default(), state, reset: false }
+    }
+
+    /// Shows the scene in the whole window; the test harness would leave a margin around it.
+    fn show_in_window(&mut self, ui: &mut egui::Ui) {
+        let window = ui.ctx().content_rect();
+        let mut whole = ui.new_child(egui::UiBuilder::new().max_rect(window));
+        whole.set_clip_rect(window);
+        self.show(&mut whole);
+    }
+
+    fn show(&mut self, ui: &mut egui::Ui) {
+        let ScreenResponse { reset } =
+            screen::show(ui, &self.snapshot, &mut self.choices, &mut self.state);
+        self.reset |= reset;
+    }
+}

@@ -1,0 +1,129 @@
+//! The log's files and lines.
+
+use std::path::Path;
+
+use ledgerline_measure::Settings;
+use ledgerline_tests::alone::{Environment, LOG_VARIABLE, alone_with};
+use ledgerline_tests::built::BuiltFor;
+use ledgerline_tests::hosts::{ClapHost, Host, Layout, Setup, Take, Vst3Host};
+use ledgerline_tests::journal::{assert_same, files, last_reading, lines, logged_by};
+
+use crate::material::{assert_same_bits, noises};
+use crate::readings::{measure, meter};
+
+fn a_line_is_written_each_second_and_one_at_the_stop<H: BuiltFor>(folder: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+    host.play(&Take::new(&noises(2, 168_000, 30))).expect("audio");
+    host.deactivate();
+    let lines = lines(&files(folder)[0]);
+    let times_s: Vec<f64> =
+        lines.iter().map(|line| line["time_s"].as_f64().expect("a time")).collect();
+    assert_eq!(times_s.len(), 4, "{times_s:?}");
+    // What is read lags behind what came by the delay of the audible band's filter.
+    for (second, time_s) in [1.0, 2.0, 3.0].into_iter().zip(&times_s) {
+        assert!((second - 0.05..=second).contains(time_s), "{times_s:?}");
+    }
+    let apart_s = |index: usize| times_s[index + 1] - times_s[index];
+    assert!((apart_s(0) - 1.0).abs() < 1e-9 && (apart_s(1) - 1.0).abs() < 1e-9, "{times_s:?}");
+    assert_eq!(times_s[3], 3.5);
+    assert!(lines.iter().all(|line| line["schema"] == "ledgerline.reading/1"));
+}
+
+fn two_instances_at_once_write_a_file_each<H: BuiltFor>(folder: &Path) {
+    let setup = Setup::new(48_000.0, Layout::Stereo);
+    let takes = [noises(2, 90_000, 31), noises(2, 70_000, 32)];
+    let mut hosts: Vec<H> =
+        takes.iter().map(|_| H::load(&H::built()).expect("the plugin")).collect();
+    for host in &mut hosts {
+        host.activate(setup).expect("activation");
+    }
+    for (host, take) in hosts.iter_mut().zip(&takes) {
+        let output = host.play(&Take::new(take)).expect("audio");
+        assert_same_bits(&output, take, "two instances");
+    }
+    for host in &mut hosts {
+        host.deactivate();
+    }
+    let files = files(folder);
+    assert_eq!(files.len(), 2, "{files:?}");
+    for (file, take) in files.iter().zip(&takes) {
+        let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
+        measure(&mut meter, take, &[]);
+        meter.finish();
+        assert_same(lines(file).last().expect("a line"), &logged_by(&meter));
+    }
+}
+
+fn an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log<H: BuiltFor>(folder: &Path) {
+    let take = noises(2, 60_000, 33);
+    let mut host = H::load(&H::built()).expect("the plugin");
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+    host.play(&Take::new(&take)).expect("audio");
+    drop(host);
+    let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
+    measure(&mut meter, &take, &[]);
+    meter.finish();
+    assert_same(&last_reading(folder), &logged_by(&meter));
+}
+
+in_both_formats!(
+    a_line_is_written_each_second_and_one_at_the_stop,
+    two_instances_at_once_write_a_file_each,
+    an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log,
+);
+
+/// A folder below a file cannot be made by anybody.
+fn unwritable(folder: &Path) -> Environment {
+    std::fs::write(folder.join("file"), "").expect("a file");
+    vec![(LOG_VARIABLE, Some(folder.join("file").join("log")))]
+}
+
+fn audio_passes_without_a_log<H: BuiltFor>(folder: &Path) {
+    let take = noises(2, 100_000, 34);
+    let mut host = H::load(&H::built()).expect("the plugin");
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+    let output = host.play(&Take::new(&take)).expect("audio");
+    assert_same_bits(&output, &take, "a log that cannot be written");
+    host.deactivate();
+    assert_eq!(files(folder), Vec::<std::path::PathBuf>::new());
+}
+
+#[test]
+#[allow(clippy::redundant_closure, reason = "the closure's type names the test")]
+fn clap_passes_audio_when_the_log_folder_cannot_be_written() {
+    alone_with(unwritable, |folder| audio_passes_without_a_log::<ClapHost>(folder));
+}
+
+#[test]
+#[allow(clippy::redundant_closure, reason = "the closure's type names the test")]
+fn vst3_passes_audio_when_the_log_folder_cannot_be_written() {
+    alone_with(unwritable, |folder| audio_passes_without_a_log::<Vst3Host>(folder));
+}
+
+/// No log folder named, and the folder of the user's data in the test's own.
+fn own_data_folder(folder: &Path) -> Environment {
+    let folder = || Some(folder.to_path_buf());
+    vec![(LOG_VARIABLE, None), ("HOME", folder()), ("XDG_DATA_HOME", folder())]
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn nothing_is_logged_until_the_log_switch_is_on() {
+    alone_with(own_data_folder, |folder| {
+        let log = folder.join("Ledgerline").join("log");
+        let take = noises(2, 60_000, 35);
+        let mut host = ClapHost::load(&ClapHost::built()).expect("the plugin");
+        let setup = Setup::new(48_000.0, Layout::Stereo);
+        host.activate(setup).expect("activation");
+        host.play(&Take::new(&take)).expect("audio");
+        host.deactivate();
+        assert!(!log.exists(), "{} is there though nobody asked for it", log.display());
+
+        host.set("log", 1.0);
+        host.activate(setup).expect("activation");
+        host.play(&Take::new(&take)).expect("audio");
+        host.deactivate();
+        assert_eq!(last_reading(&log)["time_s"], 2.5);
+    });
+}

@@ -1,0 +1,36 @@
+//! The built plugin in two hosts, CLAP and VST3: what it shows, that audio passes, that what it
+//! logs is what the measures read, that state comes back, and what bad input does.
+//!
+//! Each scenario is written once over [`ledgerline_tests::hosts::Host`] and runs in both formats,
+//! every time in a process of its own.
+
+/// Makes a test in each format from scenarios of the form `fn name<H: BuiltFor>(folder: &Path)`.
+macro_rules! in_both_formats {
+    ($($scenario:ident),+ $(,)?) => {
+        mod clap {
+            $(#[test]
+            fn $scenario() {
+                ledgerline_tests::alone::alone(|folder| {
+                    super::$scenario::<ledgerline_tests::hosts::ClapHost>(folder);
+                });
+            })+
+        }
+        mod vst3 {
+            $(#[test]
+            fn $scenario() {
+                ledgerline_tests::alone::alone(|folder| {
+                    super::$scenario::<ledgerline_tests::hosts::Vst3Host>(folder);
+                });
+            })+
+        }
+    };
+}
+
+mod allocation;
+mod bad_input;
+mod logging;
+mod material;
+mod passing;
+mod readings;
+mod shown;
+mod state;

@@ -1,0 +1,93 @@
+//! What a host shows of the plugin before it plays.
+
+use std::path::Path;
+
+use ledgerline_tests::built::BuiltFor;
+use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
+
+/// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
+pub const IDS: [&str; 14] = [
+    "target_kind",
+    "target",
+    "ceiling",
+    "low_edge",
+    "high_edge",
+    "halves",
+    "rms_window",
+    "rms_reference",
+    "peak_hold",
+    "true_peak",
+    "listen",
+    "reset",
+    "log",
+    "bypass",
+];
+
+fn a_scan_finds_one_plugin_with_name_maker_and_version<H: BuiltFor>(_: &Path) {
+    let found = H::scan(&H::built()).expect("a module");
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].name, "Ledgerline");
+    assert_eq!(found[0].vendor, "Ledgerline");
+    assert_eq!(found[0].version, env!("CARGO_PKG_VERSION"));
+    assert!(!found[0].id.is_empty() && !found[0].features.is_empty(), "{found:?}");
+}
+
+fn every_layout_is_there_and_none_has_latency<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    for layout in Layout::OFFERED {
+        host.activate(Setup::new(48_000.0, layout)).unwrap_or_else(|e| panic!("{layout:?}: {e}"));
+        assert_eq!(host.latency_frames(), 0, "{layout:?}");
+    }
+}
+
+fn a_layout_that_is_not_offered_is_refused_and_the_others_still_work<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    let refused = host.activate(Setup::new(48_000.0, Layout::Surround));
+    assert_eq!(refused, Err(HostError::Layout(Layout::Surround)));
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("stereo");
+}
+
+fn the_parameters_are_those_of_the_manual<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    let shown: Vec<u32> = host.parameters().iter().map(|parameter| parameter.hash).collect();
+    assert_eq!(shown, IDS.map(parameter_hash));
+    let bypasses: Vec<_> =
+        host.parameters().into_iter().filter(|parameter| parameter.bypass).collect();
+    assert_eq!(bypasses.len(), 1);
+    assert_eq!(bypasses[0].hash, parameter_hash("bypass"));
+}
+
+fn every_parameter_starts_at_its_default_and_reads_what_it_writes<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    for (id, parameter) in IDS.into_iter().zip(host.parameters()) {
+        assert!((host.value(id) - parameter.default).abs() < 1e-6, "{id}");
+        for value in [0.0, 0.25, 0.5, 1.0] {
+            let text = host.text(id, value);
+            let read = host
+                .value_of_text(id, &text)
+                .unwrap_or_else(|| panic!("{id} cannot read its own {text:?}"));
+            assert_eq!(host.text(id, read), text, "{id}, {value} written and read again");
+        }
+    }
+}
+
+in_both_formats!(
+    a_scan_finds_one_plugin_with_name_maker_and_version,
+    every_layout_is_there_and_none_has_latency,
+    a_layout_that_is_not_offered_is_refused_and_the_others_still_work,
+    the_parameters_are_those_of_the_manual,
+    every_parameter_starts_at_its_default_and_reads_what_it_writes,
+);
+
+#[test]
+fn both_formats_show_the_same_parameters() {
+    ledgerline_tests::alone::alone(|_| {
+        let clap = ClapHost::load(&ClapHost::built()).expect("the plugin").parameters();
+        let vst3 = Vst3Host::load(&Vst3Host::built()).expect("the plugin").parameters();
+        for (clap, vst3) in clap.iter().zip(&vst3) {
+            assert_eq!((clap.hash, &clap.name), (vst3.hash, &vst3.name));
+            assert!((clap.default - vst3.default).abs() < 1e-6, "{}", clap.name);
+        }
+        assert_eq!(clap.len(), vst3.len());
+    });
+}

@@ -1,0 +1,109 @@
+//! What measuring costs: against the `ebur128` crate on the same samples in the same run, block by
+//! block against real time, at three rates, in memory, and the editor's frames.
+//!
+//! Times are processor time of this thread. Runs of the two sides alternate, and the median of the
+//! paired ratios is what counts: whatever else the machine does meets both. Before any time is
+//! printed, both sides' loudness is compared.
+
+mod blocks;
+mod frames;
+mod memory;
+mod pair;
+mod tracks;
+
+use std::fs;
+
+use anyhow::Result;
+use serde_json::{Value, json};
+
+use crate::flags::BenchFlags;
+use crate::workspace::Workspace;
+use pair::Paired;
+
+/// Block lengths of the comparison, in frames.
+const BLOCKS: [usize; 2] = [64, 512];
+/// Rates of the last table, in Hz.
+const RATES_HZ: [f64; 3] = [48_000.0, 96_000.0, 192_000.0];
+
+/// `cargo xtask bench`
+///
+/// # Errors
+///
+/// When the two sides do not agree on the loudness of a track, or the figures cannot be written.
+pub fn run(flags: &BenchFlags) -> Result<()> {
+    let workspace = Workspace::find()?;
+    let tracks = tracks::at_96_khz();
+    let mut rows = Vec::new();
+    for track in &tracks {
+        for block in BLOCKS {
+            eprintln!("    {}, blocks of {block} …", track.name);
+            rows.push(pair::run(track, block)?);
+        }
+    }
+    eprintln!("    block times …");
+    let ferry = blocks::time(&tracks[0], 64);
+    eprintln!("    three rates …");
+    let mut rates = Vec::new();
+    for rate_hz in RATES_HZ {
+        rates.push((rate_hz, pair::run(&tracks::noise(rate_hz), 64)?));
+    }
+    eprintln!("    memory and the editor's frames …");
+    let record = json!({
+        "cpu_ratio_vs_ebur128": rows[0].ratio,
+        "realtime_percent": rows[0].realtime_percent,
+        "p999_block_share": ferry.p999_share,
+        "median_block_share": ferry.median_share,
+        "slowest_block_share": ferry.slowest_share,
+        "memory_mb": memory::of_an_instance(),
+        "editor_frame_ms": frames::time()?,
+        "tracks": rows.iter().map(Paired::record).collect::<Vec<_>>(),
+        "rates": rates.iter().map(|(_, row)| row.record()).collect::<Vec<_>>(),
+    });
+    let path = workspace.target.join("bench").join("figures.json");
+    fs::create_dir_all(workspace.target.join("bench"))?;
+    fs::write(&path, format!("{record:#}\n"))?;
+    if flags.json {
+        println!("{record}");
+    } else {
+        print(&rows, &rates, &record);
+        println!("\nRaw figures: {}", workspace.short(&path).display());
+    }
+    Ok(())
+}
+
+fn print(rows: &[Paired], rates: &[(f64, Paired)], record: &Value) {
+    println!("All measures with 30 readings a second, against ebur128 I+M+S+LRA+true peak\n");
+    let heading =
+        "track                        block   ours ns/frame   ebur128   ratio   of real time";
+    println!("{heading}");
+    for row in rows {
+        print_row(row);
+    }
+    println!("\nDoes the cost grow as the rate? Noise, blocks of 64\n\n{heading}");
+    for (_, row) in rates {
+        print_row(row);
+    }
+    let share = |name: &str| 100.0 * record[name].as_f64().unwrap_or(f64::NAN);
+    println!(
+        "\nBlock time at 96 kHz, blocks of 64, as a share of the block's duration: median {:.2} %, \
+         99.9th percentile {:.2} %, slowest {:.2} %",
+        share("median_block_share"),
+        share("p999_block_share"),
+        share("slowest_block_share")
+    );
+    match record["memory_mb"].as_f64() {
+        Some(megabytes) => {
+            println!("Memory of an instance's measures at 96 kHz: {megabytes:.1} MB")
+        }
+        None => println!("Memory of an instance: not known on this system"),
+    }
+    let frame_ms = record["editor_frame_ms"].as_f64().unwrap_or(f64::NAN);
+    println!("Editor, one frame, layout and tessellation: {frame_ms:.2} ms");
+}
+
+fn print_row(row: &Paired) {
+    println!(
+        "{:<28} {:>5}   {:>13.1}   {:>7.1}   {:>5.2}   {:>10.3} %",
+        row.track, row.block, row.ours_ns, row.peer_ns, row.ratio, row.realtime_percent
+    );
+}

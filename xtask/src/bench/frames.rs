@@ -1,0 +1,55 @@
+//! How long the editor takes for a frame: layout and tessellation, without drawing.
+
+use std::time::Instant;
+
+use anyhow::Result;
+use egui::{Context, Pos2, RawInput, Rect};
+use ledgerline::choices::Choices;
+use ledgerline::editor::screen::{self, FIRST_SIZE, ScreenState};
+use ledgerline::handover::Snapshot;
+use ledgerline_measure::{Meter, Settings, View};
+use ledgerline_tests::signals::ferry;
+
+/// Frames timed, and frames before them in which sizes settle and glyphs are rasterised.
+const FRAMES: usize = 200;
+const SETTLING_FRAMES: usize = 20;
+/// Audio between two frames, in samples: the numbers on the screen move as they do in use.
+const FRAMES_OF_AUDIO: usize = 1600;
+
+/// Median time of a frame in milliseconds, with readings that change from frame to frame.
+///
+/// # Errors
+///
+/// When the demo's mix cannot be measured.
+pub fn time() -> Result<f64> {
+    let mix = ferry::play_for(8.0);
+    let [left, right] = mix.channels();
+    let mut meter = Meter::new(mix.rate_hz, 2, 0, Settings::default())?;
+    let context = Context::default();
+    let mut choices = Choices::default();
+    let mut state = ScreenState::new(true);
+    let mut times_ms = Vec::new();
+    let pieces = left.chunks(FRAMES_OF_AUDIO).zip(right.chunks(FRAMES_OF_AUDIO));
+    for (frame, (left, right)) in pieces.take(SETTLING_FRAMES + FRAMES).enumerate() {
+        meter.process(&[left, right], &[]);
+        let snapshot =
+            Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() };
+        let input = RawInput {
+            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, FIRST_SIZE)),
+            time: Some(frame as f64 / 60.0),
+            ..RawInput::default()
+        };
+        let start = Instant::now();
+        let output = context.run_ui(input, |ui| {
+            screen::show(ui, &snapshot, &mut choices, &mut state);
+        });
+        let primitives = context.tessellate(output.shapes, output.pixels_per_point);
+        let time = start.elapsed();
+        std::hint::black_box(primitives);
+        if frame >= SETTLING_FRAMES {
+            times_ms.push(time.as_secs_f64() * 1e3);
+        }
+    }
+    times_ms.sort_by(f64::total_cmp);
+    Ok(times_ms[times_ms.len() / 2])
+}

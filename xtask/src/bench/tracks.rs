@@ -1,0 +1,40 @@
+//! What is measured: the demo's mix, noise that no bound can pass over, and steady tones.
+
+use ledgerline_tests::signals::tone::Sine;
+use ledgerline_tests::signals::{Stereo, ferry, noise};
+
+/// A track with a name.
+pub struct Track {
+    /// Name in the tables.
+    pub name: String,
+    /// The samples.
+    pub audio: Stereo,
+}
+
+/// Length of the tracks that are not the demo, in seconds.
+const LENGTH_S: f64 = 20.0;
+
+/// The tracks of the comparison, the demo first.
+pub fn at_96_khz() -> Vec<Track> {
+    let rate_hz = 96_000.0;
+    let tone = |hz: f64| Track {
+        name: format!("sine of {hz} Hz"),
+        audio: Stereo::both(rate_hz, Sine::new(hz, 0.5).play(rate_hz, LENGTH_S)),
+    };
+    vec![
+        Track { name: "the demo's ferry mix".into(), audio: ferry::play() },
+        noise(rate_hz),
+        tone(997.0),
+        tone(19_997.0),
+    ]
+}
+
+/// Independent uniform noises, peak −10 dBFS.
+pub fn noise(rate_hz: f64) -> Track {
+    let frames = (rate_hz * LENGTH_S) as usize;
+    let white = |seed| noise::white(seed, 0.316, frames);
+    Track {
+        name: format!("white noise, {} kHz", rate_hz / 1000.0),
+        audio: Stereo::new(rate_hz, white(1), white(2)),
+    }
+}

@@ -1,0 +1,56 @@
+//! The tasks and their flags; the help is made from these.
+
+use clap::{Args, Parser, Subcommand};
+
+/// Ledgerline's tasks.
+#[derive(Parser)]
+#[command(name = "cargo xtask")]
+pub struct Flags {
+    /// What to do.
+    #[command(subcommand)]
+    pub task: Task,
+}
+
+/// A task.
+#[derive(Subcommand)]
+pub enum Task {
+    /// Build the CLAP and VST3 bundles into target/bundled
+    Bundle,
+    /// Build the bundles and put them where hosts look for them
+    Install,
+    /// Take the bundles away again
+    Uninstall,
+    /// Play the demo through the built plugin, print the ledger, write files into target/demo
+    Demo(DemoFlags),
+    /// Run every test
+    Test(TestFlags),
+    /// Measure the cost of measuring
+    Bench(BenchFlags),
+    /// Draw the editor's pictures into docs/pictures
+    Pictures,
+}
+
+/// Flags of `demo`.
+#[derive(Args)]
+pub struct DemoFlags {
+    /// Play through bundles that are built already, with the log folder in the environment; the
+    /// task starts itself like this
+    #[arg(long, hide = true)]
+    pub play_only: bool,
+}
+
+/// Flags of `test`.
+#[derive(Args)]
+pub struct TestFlags {
+    /// Fail if anything had to be skipped
+    #[arg(long)]
+    pub no_skips: bool,
+}
+
+/// Flags of `bench`.
+#[derive(Args)]
+pub struct BenchFlags {
+    /// Print one JSON object on standard output
+    #[arg(long)]
+    pub json: bool,
+}

@@ -1,0 +1,40 @@
+//! Every task that is more than one cargo command, as `cargo xtask TASK`.
+
+mod bench;
+mod bundle;
+mod demo;
+mod flags;
+mod install;
+mod picture;
+mod pictures;
+mod run;
+mod test;
+mod workspace;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use flags::{Flags, Task};
+
+fn main() -> ExitCode {
+    match run_task() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("error: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run_task() -> anyhow::Result<()> {
+    match Flags::parse().task {
+        Task::Bundle => bundle::run(),
+        Task::Install => install::run(),
+        Task::Uninstall => install::undo(),
+        Task::Demo(flags) => demo::run(&flags),
+        Task::Test(flags) => test::run(&flags),
+        Task::Bench(flags) => bench::run(&flags),
+        Task::Pictures => pictures::run(),
+    }
+}

@@ -1,0 +1,103 @@
+//! Runs every test, and says at the end what passed, what failed and what was skipped, and why.
+
+mod group;
+mod machine;
+
+use anyhow::{Result, bail};
+
+use crate::bundle;
+use crate::flags::TestFlags;
+use crate::run::announce;
+use crate::workspace::Workspace;
+use group::{Group, Outcome};
+
+/// A group that this machine cannot run.
+struct Skip {
+    what: &'static str,
+    reason: String,
+}
+
+/// `cargo xtask test`
+///
+/// # Errors
+///
+/// When a test fails, or, where the flags say so, is skipped.
+pub fn run(flags: &TestFlags) -> Result<()> {
+    let workspace = Workspace::find()?;
+    let mut outcomes = Vec::new();
+    let mut skips = Vec::new();
+
+    announce("Tests of the workspace, debug build: any allocation while processing aborts");
+    outcomes.push(Group::new("workspace, debug build").run(&workspace)?);
+
+    bundle::build(&workspace)?;
+    announce("The release bundles in a CLAP and a VST3 host");
+    let bundled = || Group::new("release bundles").with_bundles(&workspace);
+    outcomes.push(bundled().only("hosts").run(&workspace)?);
+
+    announce("The VST3 bundle in a host from PyPI");
+    match machine::third_party_host(&workspace) {
+        Ok(python) => outcomes.push(
+            Group::new("third-party VST3 host")
+                .with_bundles(&workspace)
+                .with("LEDGERLINE_PYTHON", &python)
+                .only("third_party")
+                .ignored()
+                .run(&workspace)?,
+        ),
+        Err(reason) => skips.push(Skip { what: "third-party VST3 host", reason }),
+    }
+
+    announce("Pictures of the editor, drawn by a GPU driver");
+    match machine::vulkan_driver() {
+        Ok(()) => outcomes.push(
+            Group::new("pictures of the editor")
+                .named("pictures::")
+                .only("editor_pictures")
+                .ignored()
+                .run(&workspace)?,
+        ),
+        Err(reason) => skips.push(Skip { what: "pictures of the editor", reason }),
+    }
+    report(&outcomes, &skips);
+    judge(flags, &outcomes, &skips)
+}
+
+fn report(outcomes: &[Outcome], skips: &[Skip]) {
+    announce("Results");
+    for outcome in outcomes {
+        println!(
+            "{:<28}{:>5} passed {:>3} failed   {:.0} s",
+            outcome.name, outcome.passed, outcome.failed, outcome.seconds
+        );
+    }
+    for skip in skips {
+        println!("{:<28}skipped: {}", skip.what, skip.reason);
+    }
+    for outcome in outcomes {
+        for name in &outcome.failures {
+            println!("FAILED  {}: {name}", outcome.name);
+        }
+    }
+    let sum = |count: fn(&Outcome) -> u32| outcomes.iter().map(count).sum::<u32>();
+    println!(
+        "{} passed, {} failed, {} of {} groups skipped",
+        sum(|outcome| outcome.passed),
+        sum(|outcome| outcome.failed),
+        skips.len(),
+        skips.len() + outcomes.len()
+    );
+}
+
+fn judge(flags: &TestFlags, outcomes: &[Outcome], skips: &[Skip]) -> Result<()> {
+    if let Some(outcome) = outcomes.iter().find(|outcome| !outcome.succeeded) {
+        bail!("tests failed: {}", outcome.name);
+    }
+    if let Some(outcome) = outcomes.iter().find(|outcome| outcome.passed == 0) {
+        bail!("no test ran: {}", outcome.name);
+    }
+    if flags.no_skips && !skips.is_empty() {
+        bail!("tests were skipped, and --no-skips allows none");
+    }
+    Ok(())
+}

@@ -82,11 +82,11 @@ pub(crate) struct LowPass {
     plan: Arc<LowPassPlan>,
     /// The latest `length` samples; new ones are written from `length − hop`.
     input: Vec<f32>,
-    /// The delayed input and its low-passed copy, one hop long.
+    /// The delayed input, one hop long.
     delayed: Vec<f32>,
-    low: Vec<f32>,
-    position: usize,
+    /// What the latest transform gave; its last hop is the low-passed signal.
     time: Vec<f32>,
+    position: usize,
     bins: Vec<Complex32>,
     scratch: Vec<Complex32>,
 }
@@ -97,9 +97,8 @@ impl LowPass {
         Self {
             input: vec![0.0; plan.length],
             delayed: vec![0.0; plan.hop()],
-            low: vec![0.0; plan.hop()],
-            position: 0,
             time: plan.forward.make_input_vec(),
+            position: 0,
             bins: plan.forward.make_output_vec(),
             scratch: vec![Complex32::default(); scratch],
             plan,
@@ -109,7 +108,7 @@ impl LowPass {
     pub(crate) fn reset(&mut self) {
         self.input.fill(0.0);
         self.delayed.fill(0.0);
-        self.low.fill(0.0);
+        self.time.fill(0.0);
         self.position = 0;
     }
 
@@ -122,8 +121,9 @@ impl LowPass {
         low: &mut [f32; STEP_FRAMES],
     ) {
         let here = self.position..self.position + STEP_FRAMES;
-        delayed.copy_from_slice(&self.delayed[here.clone()]);
-        low.copy_from_slice(&self.low[here]);
+        delayed.copy_from_slice(&self.delayed[here]);
+        let low_from = 2 * self.plan.lag + self.position;
+        low.copy_from_slice(&self.time[low_from..low_from + STEP_FRAMES]);
         let hop = self.plan.hop();
         let write = self.plan.length - hop + self.position;
         self.input[write..write + STEP_FRAMES].copy_from_slice(input);
@@ -147,7 +147,6 @@ impl LowPass {
         self.bins[0].im = 0.0;
         self.bins[last].im = 0.0;
         let _ = inverse.process_with_scratch(&mut self.bins, &mut self.time, &mut self.scratch);
-        self.low.copy_from_slice(&self.time[2 * lag..]);
         self.delayed.copy_from_slice(&self.input[length - hop - lag..length - lag]);
         self.input.copy_within(hop.., 0);
     }

@@ -54,7 +54,12 @@ impl Weighting {
         let edge = butterworth4(rate_hz, lower_edge_hz)
             .map(|(high, low)| Lanes::new([high, high, low, low]));
         let k = k_weighting::stages(rate_hz).map(|stage| Lanes::new([stage; 4]));
-        Self { arch: Arch::new(), frames: Frames::default(), edge, k }
+        Self {
+            arch: Arch::new(),
+            frames: Frames { frames: [Frame::default(); STEP_FRAMES] },
+            edge,
+            k,
+        }
     }
 
     pub(crate) fn reset(&mut self) {
@@ -78,40 +83,59 @@ impl Weighting {
     }
 }
 
-/// The samples of a stretch as the filters take them: gathered first, so that the loop over the
-/// filters loads whole vectors.
-struct Frames {
+/// One frame on its way through the filters.
+#[derive(Clone, Copy, Default)]
+struct Frame {
     /// A, B, A, B.
-    low_passed: [[f64; 4]; STEP_FRAMES],
+    low_passed: [f64; 4],
+    /// Audible A, audible B, below A, below B.
+    split: [f64; 4],
+    /// Audible A, audible B, whole A, whole B.
+    weighted: [f64; 4],
     /// A, B.
-    whole: [[f64; 2]; STEP_FRAMES],
-    count: usize,
+    whole: [f64; 2],
 }
 
-impl Default for Frames {
-    fn default() -> Self {
-        Self { low_passed: [[0.0; 4]; STEP_FRAMES], whole: [[0.0; 2]; STEP_FRAMES], count: 0 }
-    }
+/// The frames of a stretch. Gathered before and read after the loop over the filters, which is then
+/// left with whole vectors to load and to store.
+struct Frames {
+    frames: [Frame; STEP_FRAMES],
 }
 
 impl Frames {
+    /// Takes a stretch in and says how many frames it has.
     #[inline(always)]
-    fn gather(&mut self, input: &WeightingInput) {
-        self.count = input.whole_a.len().min(STEP_FRAMES);
-        let low_passed = input.low_passed_a.iter().zip(input.low_passed_b);
-        for (frame, (&a, &b)) in self.low_passed.iter_mut().zip(low_passed) {
-            let (a, b) = (f64::from(a), f64::from(b));
-            *frame = [a, b, a, b];
+    fn gather(&mut self, input: &WeightingInput) -> usize {
+        let count = input.whole_a.len().min(STEP_FRAMES);
+        let (whole_a, whole_b) = (&input.whole_a[..count], &input.whole_b[..count]);
+        let (low_a, low_b) = (&input.low_passed_a[..count], &input.low_passed_b[..count]);
+        for (i, frame) in self.frames[..count].iter_mut().enumerate() {
+            let (a, b) = (f64::from(low_a[i]), f64::from(low_b[i]));
+            frame.low_passed = [a, b, a, b];
+            frame.whole = [f64::from(whole_a[i]), f64::from(whole_b[i])];
         }
-        let whole = input.whole_a.iter().zip(input.whole_b);
-        for (frame, (&a, &b)) in self.whole.iter_mut().zip(whole) {
-            *frame = [f64::from(a), f64::from(b)];
-        }
+        count
     }
 
+    /// Writes the audible band and sums the energies.
     #[inline(always)]
-    fn iter(&self) -> impl Iterator<Item = (&[f64; 4], &[f64; 2])> {
-        self.low_passed.iter().zip(&self.whole).take(self.count)
+    fn read(&self, count: usize, audible_a: &mut [f32], audible_b: &mut [f32]) -> WeightedEnergies {
+        let (audible_a, audible_b) = (&mut audible_a[..count], &mut audible_b[..count]);
+        let mut k = [0.0; 4];
+        let mut split = [0.0; 4];
+        let mut k_sum = [0.0; 2];
+        for (i, frame) in self.frames[..count].iter().enumerate() {
+            audible_a[i] = frame.split[0] as f32;
+            audible_b[i] = frame.split[1] as f32;
+            for lane in 0..4 {
+                k[lane] += frame.weighted[lane] * frame.weighted[lane];
+                split[lane] += frame.split[lane] * frame.split[lane];
+            }
+            let [a, b, whole_a, whole_b] = frame.weighted;
+            k_sum[0] += (a + b) * (a + b);
+            k_sum[1] += (whole_a + whole_b) * (whole_a + whole_b);
+        }
+        WeightedEnergies { k, k_sum, below: [split[2], split[3]] }
     }
 }
 
@@ -135,27 +159,15 @@ impl NullaryFnOnce for Run<'_, '_> {
         // Copies live in registers; behind the references they would go through memory every frame.
         let [mut edge_0, mut edge_1] = *edge;
         let [mut k_0, mut k_1] = *k;
-        let mut squares = [0.0; 4];
-        let mut sum_squares = [0.0; 2];
-        let mut below_squares = [0.0; 2];
-        frames.gather(input);
-        let audible = audible_a.iter_mut().zip(audible_b);
-        for ((low_passed, whole), (audible_a, audible_b)) in frames.iter().zip(audible) {
-            let split = edge_1.step(edge_0.step(*low_passed));
-            *audible_a = split[0] as f32;
-            *audible_b = split[1] as f32;
-            let y = k_1.step(k_0.step([split[0], split[1], whole[0], whole[1]]));
-            for i in 0..4 {
-                squares[i] += y[i] * y[i];
-            }
-            let sums = [y[0] + y[1], y[2] + y[3]];
-            for i in 0..2 {
-                sum_squares[i] += sums[i] * sums[i];
-                below_squares[i] += split[2 + i] * split[2 + i];
-            }
+        let count = frames.gather(input);
+        for frame in &mut frames.frames[..count] {
+            let split = edge_1.step(edge_0.step(frame.low_passed));
+            frame.split = split;
+            frame.weighted =
+                k_1.step(k_0.step([split[0], split[1], frame.whole[0], frame.whole[1]]));
         }
         *edge = [edge_0, edge_1];
         *k = [k_0, k_1];
-        WeightedEnergies { k: squares, k_sum: sum_squares, below: below_squares }
+        frames.read(count, audible_a, audible_b)
     }
 }

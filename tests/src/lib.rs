@@ -6,5 +6,6 @@ pub mod built;
 pub mod formulas;
 pub mod hosts;
 pub mod journal;
+pub mod mixer;
 pub mod readings;
 pub mod signals;

@@ -27,6 +27,7 @@ pub mod verdict;
 // The measures, each under the name of its reading.
 pub mod band;
 mod book;
+pub mod detector;
 mod energy;
 mod halves;
 mod hidden;
@@ -37,6 +38,9 @@ mod peak;
 mod room;
 mod true_peak;
 mod weighting;
+
+// The summing test.
+pub mod sum_test;
 
 // What they are made of.
 pub mod biquad;

@@ -1,0 +1,110 @@
+//! `ledgerline audit`: judges recordings. One bad file does not keep the others from being judged.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use ledgerline_measure::sum_test::audit::{Audit, Verdict, audit};
+use ledgerline_measure::sum_test::{ShownReading, identify};
+
+use crate::options::{AuditOptions, Shown};
+use crate::outcome::Outcome;
+use crate::{report, table, text, wav};
+
+/// Options, checked against each other.
+struct Plan<'a> {
+    recordings: Vec<&'a Path>,
+    readings: Vec<ShownReading>,
+    resolution_db: f64,
+}
+
+impl<'a> Plan<'a> {
+    fn new(options: &'a AuditOptions) -> Result<Self> {
+        let mut recordings: Vec<&Path> = options.recordings.iter().map(PathBuf::as_path).collect();
+        let mut readings = Vec::new();
+        for shown in &options.shown {
+            match shown {
+                Shown::Reading(reading) => readings.push(*reading),
+                Shown::Recording(path) => recordings.push(path),
+            }
+        }
+        if recordings.is_empty() {
+            bail!("name at least one recording to judge");
+        }
+        if !readings.is_empty() && recordings.len() > 1 {
+            bail!("--shown belongs to one mixer: name one recording with it");
+        }
+        if options.table && options.json {
+            bail!("--table and --json are two ways to print the same: choose one");
+        }
+        let whole = readings.iter().all(|reading| reading.shown_db.fract() == 0.0);
+        let resolution_db = options.resolution.unwrap_or(if whole { 1.0 } else { 0.1 });
+        Ok(Self { recordings, readings, resolution_db })
+    }
+}
+
+pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome> {
+    let plan = Plan::new(options)?;
+    let mut outcome = Outcome::Fine;
+    let mut audits = Vec::new();
+    for path in &plan.recordings {
+        match judge(path, &plan, options.level) {
+            Ok(audit) => {
+                outcome = outcome.max(match audit.verdict {
+                    Verdict::SumsCorrectly => Outcome::Fine,
+                    Verdict::Faulty => Outcome::Faulty,
+                    Verdict::CannotTell => Outcome::NotDone,
+                });
+                audits.push(audit);
+            }
+            Err(error) => {
+                eprintln!("ledgerline: {error:#}");
+                outcome = Outcome::NotDone;
+            }
+        }
+    }
+    if audits.is_empty() {
+        return Ok(outcome);
+    }
+    if options.json {
+        print_json(&audits, plan.recordings.len() > 1, out)?;
+    } else if options.table {
+        table::print(&audits, out)?;
+    } else {
+        for (index, audit) in audits.iter().enumerate() {
+            if index > 0 {
+                writeln!(out)?;
+            }
+            text::print(audit, out)?;
+        }
+    }
+    if let Some(path) = &options.report {
+        std::fs::write(path, report::html(&audits))
+            .with_context(|| format!("the report {} cannot be written", path.display()))?;
+    }
+    Ok(outcome)
+}
+
+fn judge(path: &Path, plan: &Plan, level_dbfs: f64) -> Result<Audit> {
+    let recording = wav::read(path)?;
+    let channels: Vec<&[f32]> = recording.channels.iter().map(Vec::as_slice).collect();
+    let mut audit = audit(&channels, recording.rate_hz, level_dbfs)
+        .with_context(|| format!("{} cannot be judged", path.display()))?;
+    audit.recording.path = Some(path.display().to_string());
+    if !plan.readings.is_empty() {
+        let meter = identify(recording.rate_hz, &plan.readings, plan.resolution_db)
+            .context("the meter cannot be identified")?;
+        audit.meter = Some(meter);
+    }
+    Ok(audit)
+}
+
+fn print_json(audits: &[Audit], several: bool, out: &mut dyn Write) -> Result<()> {
+    if several {
+        serde_json::to_writer_pretty(&mut *out, audits)?;
+    } else {
+        serde_json::to_writer_pretty(&mut *out, &audits[0])?;
+    }
+    writeln!(out)?;
+    Ok(())
+}

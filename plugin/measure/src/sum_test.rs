@@ -1,0 +1,31 @@
+//! The sum test: proves how a mixer adds, and tells what kind of meter it shows.
+//!
+//! Two *feeds* play on two channels of the mixer, both at unity into one bus. The *schedule* says
+//! what each feed is at any moment, and is a pure function of time, so feeds, bus and audit need no
+//! connection to each other. The *audit* takes a recording of the bus, finds the test in it and
+//! compares every detector with what the ideal sum shows. *Identification* takes what the mixer's
+//! own meter showed and says which detector shows that.
+
+pub mod audit;
+pub mod feed;
+pub mod identification;
+pub mod schedule;
+
+mod align;
+mod correlate;
+mod expectation;
+mod faults;
+mod marker;
+mod measured;
+mod noise;
+mod path;
+mod statistics;
+
+pub use audit::{Audit, AuditError, Verdict, audit};
+pub use expectation::{Expectations, band_name, expectations};
+pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
+pub use identification::{Identification, Model, ShownReading, identify};
+pub use measured::BANDS;
+pub use noise::{gaussian, pink, uniform};
+pub use schedule::{STEPS, Schedule, Step};
+pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};

@@ -1,0 +1,136 @@
+//! Why a recording cannot be judged. Each says what was found and what would do.
+
+use crate::sum_test::schedule::RATE_RANGE_HZ;
+
+/// Why a recording cannot be judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AuditError {
+    /// The test does not exist at this sample rate.
+    Rate {
+        /// The rate that came, in Hz.
+        rate_hz: u32,
+    },
+    /// Neither mono nor stereo.
+    Channels {
+        /// How many channels came.
+        channels: usize,
+    },
+    /// Less than a marker's length.
+    Empty,
+    /// Nothing was recorded.
+    Silence,
+    /// No marker is in it.
+    NotATest,
+    /// One marker, and nothing that says which.
+    OneMarker {
+        /// Where it is, in seconds.
+        at_s: f64,
+    },
+    /// The recording stops before the test does.
+    EndMissing {
+        /// Where the test begins, in seconds.
+        start_s: f64,
+        /// Length of the recording, in seconds.
+        duration_s: f64,
+    },
+    /// The recording begins in the middle of the test.
+    StartMissing {
+        /// Where the test ends, in seconds.
+        end_s: f64,
+    },
+    /// More markers than one test has.
+    SeveralTests {
+        /// How many.
+        markers: usize,
+    },
+    /// The file's label names another rate than the one that it was made at.
+    WrongRate {
+        /// How much longer than the test the recording is.
+        ratio: f64,
+        /// The rate that the file claims, in Hz.
+        labelled_hz: f64,
+        /// The rate that would fit, in Hz.
+        played_hz: f64,
+    },
+    /// The markers stand where no test has them.
+    Edited {
+        /// From one to the other, in seconds.
+        apart_s: f64,
+        /// What it should be, in seconds.
+        expected_s: f64,
+    },
+    /// A marker is distorted, so every louder part is too.
+    MarkerClips {
+        /// Where it is, in seconds.
+        at_s: f64,
+    },
+    /// Markers, but not the noise between them.
+    NoFeeds,
+}
+
+impl std::fmt::Display for AuditError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match *self {
+            Self::Rate { rate_hz } => write!(
+                f,
+                "a sample rate of {rate_hz} Hz: the sum test exists from {} to {} Hz; record it at \
+                 one of these",
+                RATE_RANGE_HZ.0, RATE_RANGE_HZ.1
+            ),
+            Self::Channels { channels } => write!(
+                f,
+                "{channels} channels: the recording of the bus has to be mono or stereo"
+            ),
+            Self::Empty => f.write_str("the recording is shorter than the test's first marker"),
+            Self::Silence => f.write_str(
+                "the recording is silent: check that the mixer's output reaches the recorder",
+            ),
+            Self::NotATest => f.write_str(
+                "the test's marker is nowhere in the recording: this is something else, or the \
+                 test is buried in other sound",
+            ),
+            Self::OneMarker { at_s } => write!(
+                f,
+                "there is one marker, at {at_s:.1} s, and a test has one at either end: this is \
+                 part of a test; record the whole of it"
+            ),
+            Self::EndMissing { start_s, duration_s } => write!(
+                f,
+                "the test begins at {start_s:.1} s, and its end is missing: the recording stops at \
+                 {duration_s:.1} s, or its last part is silent; record the whole test"
+            ),
+            Self::StartMissing { end_s } => write!(
+                f,
+                "the test ends at {end_s:.1} s, and its beginning is missing: start the recorder \
+                 before the feeds"
+            ),
+            Self::SeveralTests { markers } => write!(
+                f,
+                "there are {markers} markers, more than one test has: give one test a file"
+            ),
+            Self::WrongRate { ratio, labelled_hz, played_hz } => write!(
+                f,
+                "the recording lasts {ratio:.4} times as long as the test: the file says \
+                 {labelled_hz:.0} Hz, and {played_hz:.0} Hz would fit; convert the feeds to the \
+                 mixer's rate, or correct the file's label"
+            ),
+            Self::Edited { apart_s, expected_s } => write!(
+                f,
+                "the markers are {apart_s:.3} s apart and should be {expected_s:.3} s: something \
+                 was cut out or put in, or the markers belong to two tests"
+            ),
+            Self::MarkerClips { at_s } => write!(
+                f,
+                "the marker at {at_s:.1} s is clipped, and the noise is louder still: turn the \
+                 recording's gain down and record again"
+            ),
+            Self::NoFeeds => f.write_str(
+                "the markers are there, but the noise between them is not the test's: the feeds were \
+                 made for another sample rate than the recording's, or a gate or an effect changed \
+                 them; make feeds for the mixer's rate, and convert nothing",
+            ),
+        }
+    }
+}
+
+impl std::error::Error for AuditError {}

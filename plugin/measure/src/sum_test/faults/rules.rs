@@ -1,0 +1,251 @@
+//! One function a fault. The order of the list does not matter.
+
+use std::collections::BTreeMap;
+
+use super::{Evidence, Fault, FaultCode};
+use crate::detector::Detector;
+use crate::sum_test::path::MISSING_RATIO;
+use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
+
+pub(super) type Rule = fn(&Evidence) -> Option<Fault>;
+
+pub(super) const RULES: [Rule; 9] = [
+    missing_channel,
+    not_summed,
+    polarity_turned,
+    clipping,
+    sum_ratio,
+    channel_mismatch,
+    path_delay,
+    null_depth,
+    band_limit,
+];
+
+/// Delays between the channels from here on count, in frames: at 48 kHz the null of the audible band
+/// is then 22 dB deep at best.
+const LEAST_DELAY_FRAMES: f64 = 0.05;
+/// Standard errors of a fit, beyond the tolerance, that make a fault certain: one false one in
+/// thirty thousand.
+const CERTAIN: f64 = 4.0;
+/// Steps whose figures differ by less, in dB, show the same fault; the first of them is named.
+const SAME_DB: f64 = 0.02;
+/// A null may be this much shallower than the fitted gains and delays leave it, in dB, before
+/// something else must be the cause.
+const NULL_SURPLUS_DB: f64 = 6.0;
+/// A response that holds up to this share of the rate holds to the end: converters need the rest.
+const FULL_BAND_SHARE: f64 = 0.45;
+
+fn fault<const N: usize>(
+    code: FaultCode,
+    sentence: String,
+    numbers: [(&'static str, f64); N],
+) -> Option<Fault> {
+    Some(Fault { code, sentence, numbers: BTreeMap::from(numbers) })
+}
+
+/// What the recording's noise can add to the difference of two fitted gains, in dB.
+fn noise_margin_db(evidence: &Evidence) -> f64 {
+    CERTAIN * std::f64::consts::SQRT_2 * evidence.paths.gain_error_db
+}
+
+fn db(ratio: f64) -> f64 {
+    20.0 * ratio.abs().log10()
+}
+
+fn missing_channel(evidence: &Evidence) -> Option<Fault> {
+    let (missing, present) = match &evidence.paths.feeds {
+        [None, Some(_)] => (1.0, 2.0),
+        [Some(_), None] => (2.0, 1.0),
+        _ => return None,
+    };
+    fault(
+        FaultCode::MissingChannel,
+        format!(
+            "Feed {missing} is missing from the sum: its channel is off, is not sent to this bus, \
+             or carries feed {present} as well."
+        ),
+        [("feed", missing)],
+    )
+}
+
+fn not_summed(evidence: &Evidence) -> Option<Fault> {
+    let [left, right] = evidence.halves?;
+    let alone = |gains: [f64; 2]| gains[1] < MISSING_RATIO * gains[0];
+    let turned = |gains: [f64; 2]| [gains[1], gains[0]];
+    // An empty side of the recording says nothing.
+    let most = left[0].max(left[1]).max(right[0]).max(right[1]);
+    if [left, right].iter().any(|side| side[0].max(side[1]) < MISSING_RATIO * most) {
+        return None;
+    }
+    if alone(left) && alone(turned(right)) {
+        return fault(
+            FaultCode::NotSummed,
+            "Left carries feed 1 alone and right feed 2 alone: nothing is summed. Send both \
+             channels to the middle of the bus."
+                .to_owned(),
+            [("level_difference_db", db(right[1] / left[0]))],
+        );
+    }
+    if alone(turned(left)) && alone(right) {
+        return fault(
+            FaultCode::FeedsSwapped,
+            "Left carries feed 2 alone and right feed 1 alone: the feeds are swapped, and nothing \
+             is summed."
+                .to_owned(),
+            [("level_difference_db", db(right[0] / left[1]))],
+        );
+    }
+    None
+}
+
+fn polarity_turned(evidence: &Evidence) -> Option<Fault> {
+    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
+    (one.gain * two.gain < 0.0).then_some(())?;
+    fault(
+        FaultCode::PolarityTurned,
+        "One channel turns the polarity and the other does not: identical sounds cancel instead \
+         of adding."
+            .to_owned(),
+        [("gain_ratio", two.gain / one.gain)],
+    )
+}
+
+/// The steps in which the loudest samples come out too low, with the lowest figure.
+fn clipped_steps(evidence: &Evidence) -> Vec<(usize, f64)> {
+    let rate_hz = evidence.schedule.rate_hz();
+    evidence
+        .paths
+        .sums
+        .iter()
+        .enumerate()
+        .filter_map(|(step, sum)| Some((step, (*sum)?)))
+        .filter(|(_, sum)| {
+            let limit_db = mismatch_tolerance_db(rate_hz) + CERTAIN * sum.top_gain_error_db;
+            sum.top_gain_db < -limit_db
+        })
+        .map(|(step, sum)| (step, sum.top_gain_db))
+        .collect()
+}
+
+fn clipping(evidence: &Evidence) -> Option<Fault> {
+    let steps = clipped_steps(evidence);
+    let (_, worst_db) = *steps.iter().min_by(|x, y| x.1.total_cmp(&y.1))?;
+    let numbers: Vec<String> = steps.iter().map(|(step, _)| (step + 1).to_string()).collect();
+    let level_dbfs = steps.iter().map(|(step, _)| evidence.largest[*step]).fold(0.0, f64::max);
+    let level_dbfs = db(level_dbfs);
+    fault(
+        FaultCode::Clipping,
+        format!(
+            "The loudest samples come out {:.2} dB too low in step {}: something clips or limits \
+             at {level_dbfs:.1} dBFS of the recording.",
+            -worst_db,
+            numbers.join(", ")
+        ),
+        [("top_gain_db", worst_db), ("level_dbfs", level_dbfs), ("steps", steps.len() as f64)],
+    )
+}
+
+fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
+    let rate_hz = evidence.schedule.rate_hz();
+    let clipped = clipped_steps(evidence);
+    let heard = evidence.paths.feeds.iter().flatten().count();
+    if heard < 2 {
+        return None;
+    }
+    let off: Vec<(usize, usize, f64)> = [2, 4, 5, 6]
+        .into_iter()
+        .filter(|step| clipped.iter().all(|(clipped, _)| clipped != step))
+        .filter_map(|step| Some((step, evidence.paths.sums[step]?)))
+        .flat_map(|(step, sum)| {
+            let limit_db = tolerance_db(rate_hz, step, 0, Detector::Rms)
+                + noise_margin_db(evidence)
+                + CERTAIN * sum.share_error_db;
+            [0, 1].map(|feed| {
+                let off_db = db(sum.shares[feed]?);
+                (off_db.abs() > limit_db).then_some((step, feed, off_db))
+            })
+        })
+        .flatten()
+        .collect();
+    let most_db = off.iter().map(|off| off.2.abs()).fold(0.0, f64::max);
+    let &(step, feed, off_db) = off.iter().find(|off| off.2.abs() >= most_db - SAME_DB)?;
+    let what = if step == 2 { "the sum".to_owned() } else { format!("feed {}", feed + 1) };
+    fault(
+        FaultCode::SumRatio,
+        format!(
+            "With both channels playing, {what} comes out {off_db:+.2} dB off what the channels \
+             make alone (step {}): the bus does not add them one to one.",
+            step + 1
+        ),
+        [("off_db", off_db), ("step", (step + 1) as f64), ("feed", (feed + 1) as f64)],
+    )
+}
+
+fn channel_mismatch(evidence: &Evidence) -> Option<Fault> {
+    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
+    let mismatch_db = db(two.gain / one.gain);
+    let tolerance_db = mismatch_tolerance_db(evidence.schedule.rate_hz());
+    (mismatch_db.abs() > tolerance_db + noise_margin_db(evidence)).then_some(())?;
+    fault(
+        FaultCode::ChannelMismatch,
+        format!(
+            "Feed 2's channel is {:.2} dB {} than feed 1's: the sum is made in the ratio 1 : {:.3}.",
+            mismatch_db.abs(),
+            if mismatch_db > 0.0 { "louder" } else { "softer" },
+            (two.gain / one.gain).abs()
+        ),
+        [("mismatch_db", mismatch_db), ("tolerance_db", tolerance_db)],
+    )
+}
+
+fn path_delay(evidence: &Evidence) -> Option<Fault> {
+    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
+    let delay_frames = two.delay_frames - one.delay_frames;
+    (delay_frames.abs() > LEAST_DELAY_FRAMES).then_some(())?;
+    let delay_s = delay_frames / evidence.schedule.rate_hz();
+    fault(
+        FaultCode::PathDelay,
+        format!(
+            "Feed 2's channel is {:.2} samples ({:.1} µs) {} than feed 1's: identical sounds comb.",
+            delay_frames.abs(),
+            1e6 * delay_s.abs(),
+            if delay_frames > 0.0 { "later" } else { "earlier" }
+        ),
+        [("delay_samples", delay_frames), ("delay_s", delay_s)],
+    )
+}
+
+fn null_depth(evidence: &Evidence) -> Option<Fault> {
+    let (left, predicted) = evidence.paths.null?;
+    // Where step 4 clips or the levels alone explain it, another rule has spoken.
+    let expected = predicted + 2.0 * evidence.paths.noise_ratio;
+    let tolerance = 10f64.powf(-mismatch_tolerance_db(evidence.schedule.rate_hz()) / 20.0);
+    let expected = expected.max((1.0 - tolerance).powi(2));
+    let [left_db, expected_db] = [left, expected].map(|power| 10.0 * power.log10());
+    (left_db > expected_db + NULL_SURPLUS_DB).then_some(())?;
+    fault(
+        FaultCode::NullDepth,
+        format!(
+            "Opposite polarities cancel only to {left_db:.1} dB (step 4), where the channels' \
+             gains and delays would leave {expected_db:.1} dB: the channels differ in another way."
+        ),
+        [("null_db", left_db), ("predicted_db", expected_db)],
+    )
+}
+
+fn band_limit(evidence: &Evidence) -> Option<Fault> {
+    let rate_hz = evidence.schedule.rate_hz();
+    let path = evidence.paths.feeds.iter().flatten().next()?;
+    let edge_hz = path.upper_edge_hz(rate_hz)?;
+    (edge_hz < FULL_BAND_SHARE * rate_hz).then_some(())?;
+    fault(
+        FaultCode::BandLimit,
+        format!(
+            "The path ends at {:.1} kHz (−3 dB), below half the sample rate of {:.1} kHz: whatever \
+             lies above does not reach the recording.",
+            edge_hz / 1_000.0,
+            rate_hz / 2_000.0
+        ),
+        [("edge_hz", edge_hz)],
+    )
+}

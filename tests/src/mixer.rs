@@ -1,0 +1,212 @@
+//! A simulated mixer: two feeds in, one recording out, with whatever can be wrong in between.
+//!
+//! Written from what mixers and recorders do, not from the audit: its delays and clocks interpolate
+//! by a longer sinc of their own, its converter filter is a plain windowed sinc.
+
+use std::f64::consts::{PI, TAU};
+
+use crate::signals::noise;
+
+/// What a mixer and the recorder behind it do to the feeds.
+#[derive(Debug, Clone)]
+pub struct Mixer {
+    /// Linear gain of the whole; negative turns the polarity.
+    pub gain: f64,
+    /// Gains of the two channels, linear.
+    pub channel_gains: [f64; 2],
+    /// Delays of the two channels, in frames.
+    pub channel_delays_frames: [f64; 2],
+    /// Silence before the test in the recording, in frames.
+    pub lead_frames: f64,
+    /// By how much the recording is longer than the test, in parts per million.
+    pub drift_ppm: f64,
+    /// RMS of added white noise, linear.
+    pub noise_rms: f64,
+    /// Amplitude of added 50 Hz hum and its third harmonic at a third of it.
+    pub hum_amplitude: f64,
+    /// Where the bus clips, linear.
+    pub clip: f64,
+    /// Where a converter's filter ends, in Hz.
+    pub band_hz: Option<f64>,
+    /// What the bus makes of two channels that both play: their sum times this.
+    pub both_gain: f64,
+    /// Whether samples are rounded to 16 bits, with triangular dither.
+    pub sixteen_bit: bool,
+    /// Seed of everything random.
+    pub seed: u64,
+}
+
+impl Default for Mixer {
+    fn default() -> Self {
+        Self {
+            gain: 1.0,
+            channel_gains: [1.0; 2],
+            channel_delays_frames: [0.0; 2],
+            lead_frames: 0.0,
+            drift_ppm: 0.0,
+            noise_rms: 0.0,
+            hum_amplitude: 0.0,
+            clip: f64::INFINITY,
+            band_hz: None,
+            both_gain: 1.0,
+            sixteen_bit: false,
+            seed: 1,
+        }
+    }
+}
+
+impl Mixer {
+    /// A mixer without a fault, its recording anything that a recording may be.
+    #[must_use]
+    pub fn clean(seed: u64, rate_hz: f64) -> Self {
+        let pick = |index: u64, low: f64, high: f64| {
+            low + (high - low) * (0.5 + 0.5 * noise::uniform(seed ^ 0xC1EA, index))
+        };
+        let sign = if pick(0, 0.0, 1.0) < 0.5 { -1.0 } else { 1.0 };
+        Self {
+            gain: sign * 10f64.powf(pick(1, -12.0, 9.0) / 20.0),
+            lead_frames: pick(2, 0.0, 1.0) * rate_hz,
+            // A quarter of the recordings share the player's clock.
+            drift_ppm: if pick(3, 0.0, 1.0) < 0.25 { 0.0 } else { pick(4, -300.0, 300.0) },
+            noise_rms: 10f64.powf(pick(5, -100.0, -60.0) / 20.0),
+            hum_amplitude: 10f64.powf(pick(6, -100.0, -60.0) / 20.0),
+            sixteen_bit: pick(7, 0.0, 1.0) < 0.5,
+            seed,
+            ..Self::default()
+        }
+    }
+
+    /// What the recorder holds after the test.
+    #[must_use]
+    pub fn record(&self, feeds: [&[f32]; 2], rate_hz: f64) -> Vec<f32> {
+        let channels = [0, 1].map(|channel| self.channel(feeds[channel], channel));
+        let mut bus: Vec<f64> = channels[0]
+            .iter()
+            .zip(&channels[1])
+            .map(|(one, two)| {
+                let both = *one != 0.0 && *two != 0.0;
+                let sum = (one + two) * if both { self.both_gain } else { 1.0 };
+                sum.clamp(-self.clip, self.clip)
+            })
+            .collect();
+        if let Some(band_hz) = self.band_hz {
+            bus = low_passed(&bus, band_hz / rate_hz);
+        }
+        self.spoiled(&self.recorded(&bus), rate_hz)
+    }
+
+    fn channel(&self, feed: &[f32], channel: usize) -> Vec<f64> {
+        let gain = self.channel_gains[channel];
+        let delay = self.channel_delays_frames[channel];
+        if delay == 0.0 {
+            return feed.iter().map(|&x| gain * f64::from(x)).collect();
+        }
+        (0..feed.len()).map(|n| gain * between(feed, n as f64 - delay)).collect()
+    }
+
+    /// The bus on the recorder's clock.
+    fn recorded(&self, bus: &[f64]) -> Vec<f64> {
+        let stretch = 1.0 + self.drift_ppm * 1e-6;
+        let frames = (self.lead_frames + bus.len() as f64 * stretch) as usize;
+        if self.lead_frames.fract() == 0.0 && stretch == 1.0 {
+            let mut recorded = vec![0.0; self.lead_frames as usize];
+            recorded.extend_from_slice(bus);
+            return recorded;
+        }
+        let bus: Vec<f32> = bus.iter().map(|&x| x as f32).collect();
+        (0..frames).map(|n| between(&bus, (n as f64 - self.lead_frames) / stretch)).collect()
+    }
+
+    /// Gain, noise, hum and the converter.
+    fn spoiled(&self, recorded: &[f64], rate_hz: f64) -> Vec<f32> {
+        // Every common rate has a whole number of samples in a period of 50 Hz.
+        let period = (rate_hz / 50.0) as usize;
+        let hum: Vec<f64> = (0..period)
+            .map(|n| {
+                let turn = TAU * n as f64 / period as f64;
+                self.hum_amplitude * (turn.sin() + (3.0 * turn).sin() / 3.0)
+            })
+            .collect();
+        let spoil = |(n, x): (usize, &f64)| {
+            let mut x = self.gain * x + hum[n % period];
+            if self.noise_rms > 0.0 {
+                x += self.noise_rms * noise::bell(self.seed ^ 0xA01, n as u64);
+            }
+            if self.sixteen_bit {
+                // Triangular dither from the two halves of one hash.
+                let bits = noise::hash(self.seed ^ 0xD17, n as u64);
+                let half = |bits: u64| f64::from(bits as u32) / f64::from(u32::MAX) - 0.5;
+                let dither = half(bits) + half(bits >> 32);
+                x = (x * 32_768.0 + dither).round().clamp(-32_768.0, 32_767.0) / 32_768.0;
+            }
+            x as f32
+        };
+        recorded.iter().enumerate().map(spoil).collect()
+    }
+}
+
+/// Samples on either side of an interpolated one.
+const REACH: usize = 48;
+/// Places between two samples for which weights are kept.
+const PHASES: usize = 1024;
+
+fn weights() -> &'static [[f32; 2 * REACH]] {
+    static WEIGHTS: std::sync::OnceLock<Vec<[f32; 2 * REACH]>> = std::sync::OnceLock::new();
+    WEIGHTS.get_or_init(|| {
+        (0..=PHASES)
+            .map(|phase| {
+                std::array::from_fn(|k| {
+                    let t = k as f64 - (REACH as f64 - 1.0) - phase as f64 / PHASES as f64;
+                    let window = 0.5 + 0.5 * (PI * t / REACH as f64).cos();
+                    (window * sinc(t)) as f32
+                })
+            })
+            .collect()
+    })
+}
+
+/// The signal between its samples, by a sinc under a raised cosine.
+fn between(signal: &[f32], place: f64) -> f64 {
+    let weights = weights();
+    let whole = place.floor();
+    let phase = (place - whole) * PHASES as f64;
+    let (low, high) = (&weights[phase as usize], &weights[(phase as usize + 1).min(PHASES)]);
+    let share = phase.fract() as f32;
+    let first = whole as i64 - (REACH as i64 - 1);
+    let inside = usize::try_from(first).ok().and_then(|first| signal.get(first..first + 2 * REACH));
+    // The feeds begin and end in silence, so nothing is lost at the ends.
+    let Some(samples) = inside else { return 0.0 };
+    let mut lanes = [0f32; 8];
+    let chunks = samples.as_chunks::<8>().0.iter();
+    for ((x, low), high) in chunks.zip(low.as_chunks::<8>().0).zip(high.as_chunks::<8>().0) {
+        for i in 0..8 {
+            lanes[i] += x[i] * (low[i] + share * (high[i] - low[i]));
+        }
+    }
+    f64::from(lanes.iter().sum::<f32>())
+}
+
+fn sinc(x: f64) -> f64 {
+    if x == 0.0 { 1.0 } else { (PI * x).sin() / (PI * x) }
+}
+
+/// A converter's filter: −6 dB at `cutoff` (a share of the rate), 80 dB down within 5 % of the rate.
+fn low_passed(signal: &[f64], cutoff: f64) -> Vec<f64> {
+    const HALF: usize = 64;
+    let taps: Vec<f32> = (0..=2 * HALF)
+        .map(|k| {
+            let t = k as f64 - HALF as f64;
+            let turn = PI * t / (HALF as f64 + 1.0);
+            let window = 0.42 + 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos();
+            (2.0 * cutoff * sinc(2.0 * cutoff * t) * window) as f32
+        })
+        .collect();
+    let padded: Vec<f32> = std::iter::repeat_n(0.0, HALF)
+        .chain(signal.iter().map(|&x| x as f32))
+        .chain(std::iter::repeat_n(0.0, HALF))
+        .collect();
+    padded
+        .windows(taps.len())
+        .map(|window| f64::from(window.iter().zip(&taps).map(|(x, tap)| x * tap).sum::<f32>()))
+        .collect()
+}

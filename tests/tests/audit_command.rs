@@ -1,0 +1,192 @@
+//! The command from end to end: files out, a simulated mixer, a recording in, the record, the report
+//! and the exit status.
+
+use std::path::{Path, PathBuf};
+
+use clap::Parser;
+use ledgerline_cli::{Command, Outcome, run};
+use ledgerline_tests::mixer::Mixer;
+use serde_json::Value;
+
+/// A folder of its own for each test, gone when the test has passed.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("ledgerline-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&path).expect("a temporary folder");
+        Self(path)
+    }
+
+    fn path(&self, name: &str) -> String {
+        self.0.join(name).display().to_string()
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn ledgerline(words: &[&str]) -> (Outcome, String) {
+    let words = std::iter::once("ledgerline").chain(words.iter().copied());
+    let command = Command::try_parse_from(words).expect("words that the command takes");
+    let mut out = Vec::new();
+    let outcome = run(&command, &mut out);
+    (outcome, String::from_utf8(out).expect("text"))
+}
+
+fn read(path: &str) -> Vec<f32> {
+    let mut reader = hound::WavReader::open(path).expect("a WAV file");
+    let scale = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
+    reader.samples::<i32>().map(|x| x.expect("a sample") as f32 / scale).collect()
+}
+
+fn write(path: &str, samples: &[f32]) {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 48_000,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).expect("a file");
+    for &sample in samples {
+        writer.write_sample(sample).expect("room");
+    }
+    writer.finalize().expect("room");
+}
+
+/// Feeds by the command at 24 bits, mixed and recorded.
+fn recording(folder: &Folder, name: &str, mixer: &Mixer) -> String {
+    if !Path::new(&folder.path("feed-1.wav")).exists() {
+        let (outcome, _) = ledgerline(&["signal", &folder.path("")]);
+        assert_eq!(outcome, Outcome::Fine);
+    }
+    let feeds = ["feed-1.wav", "feed-2.wav"].map(|name| read(&folder.path(name)));
+    let path = folder.path(name);
+    write(&path, &mixer.record([&feeds[0], &feeds[1]], 48_000.0));
+    path
+}
+
+#[test]
+fn signal_writes_feeds_that_agree_and_a_card_that_warns() {
+    let folder = Folder::new("signal");
+    for (bits, rate) in [("16", "44100"), ("24", "96000")] {
+        let (outcome, said) =
+            ledgerline(&["signal", &folder.path("new"), "--bits", bits, "--rate", rate]);
+        assert_eq!(outcome, Outcome::Fine);
+        assert_eq!(said.lines().count(), 4);
+        let [one, two, both] = ["feed-1.wav", "feed-2.wav", "feeds-stereo.wav"]
+            .map(|name| read(&folder.path(&format!("new/{name}"))));
+        assert!(both.iter().step_by(2).eq(&one) && both.iter().skip(1).step_by(2).eq(&two));
+        let largest = one.iter().chain(&two).fold(0f32, |held, x| held.max(x.abs()));
+        assert!((20.0 * largest.log10() + 20.0).abs() < 0.01);
+        // The null is exact in the files too.
+        let rate: usize = rate.parse().expect("a number");
+        let start = (4.25 + 3.0 * 4.75) as usize * rate;
+        assert!((start..start + 3 * rate).all(|n| one[n] + two[n] == 0.0));
+    }
+    let card = std::fs::read_to_string(folder.path("new/card.txt")).expect("a card");
+    for needed in ["CAUTION", "Turn loudspeakers", "ledgerline audit", "--shown", "96.0 kHz"] {
+        assert!(card.contains(needed), "{needed} is missing from the card");
+    }
+    for step in 1..=16 {
+        assert!(card.lines().any(|line| line.starts_with(&format!("{step} "))), "step {step}");
+    }
+}
+
+#[test]
+fn signal_refuses_what_would_harm_or_cannot_be() {
+    for words in [
+        ["signal", "x", "--level", "-3"],
+        ["signal", "x", "--level", "nan"],
+        ["signal", "x", "--bits", "12"],
+        ["signal", "x", "--rate", "fast"],
+    ] {
+        let words = std::iter::once("ledgerline").chain(words);
+        assert!(Command::try_parse_from(words).is_err());
+    }
+    let folder = Folder::new("refused");
+    assert_eq!(ledgerline(&["signal", &folder.path(""), "--rate", "22050"]).0, Outcome::NotDone);
+    std::fs::write(folder.path("file"), "in the way").expect("a file");
+    assert_eq!(ledgerline(&["signal", &folder.path("file/below")]).0, Outcome::NotDone);
+}
+
+#[test]
+fn audit_gives_record_report_and_status() {
+    let folder = Folder::new("audit");
+    // On the player's clock, so that the recording's samples are the feeds' and peaks are exact.
+    let good = Mixer { gain: -0.7, lead_frames: 5_000.0, noise_rms: 1e-5, ..Mixer::default() };
+    let good = recording(&folder, "good.wav", &good);
+    let report = folder.path("report.html");
+    let (outcome, json) = ledgerline(&[
+        "audit", &good, "--json", "--report", &report, "--shown", "1=-20", "3=-14", "5=-14",
+        "6=-14", "9=-20", "10=-20", "15=-20",
+    ]);
+    assert_eq!(outcome, Outcome::Fine);
+    let record: Value = serde_json::from_str(&json).expect("JSON");
+    assert_eq!(record["schema"], "ledgerline.audit/1");
+    assert_eq!(record["verdict"], "sums_correctly");
+    assert_eq!(record["faults"], serde_json::json!([]));
+    assert_eq!(record["recording"]["path"], good.as_str());
+    let third = &record["steps"][2];
+    assert_eq!(third["step"], 3);
+    for detector in
+        ["sample_peak", "true_peak", "rms", "needle", "programme_1", "programme_2", "momentary"]
+    {
+        for band in ["whole", "audible"] {
+            let measure = &third["bands"][band][detector];
+            let change = measure["change_db"].as_f64().expect("a number");
+            assert!((change - 6.02).abs() < 0.1, "{band} {detector}: {change}");
+            for key in ["level_dbfs", "expected_db", "tolerance_db"] {
+                assert!(measure[key].is_number(), "{key}");
+            }
+            assert_eq!(measure["within"], true);
+        }
+    }
+    assert_eq!(record["steps"][3]["bands"]["whole"]["rms"]["expected_db"], "-inf");
+    assert_eq!(record["meter"]["models"][0]["detector"], "sample_peak");
+    assert_eq!(record["meter"]["models"][0]["band"], "whole");
+    let page = std::fs::read_to_string(&report).expect("a report");
+    assert!(page.contains("Sums correctly") && page.ends_with("</html>\n"));
+    for foreign in ["http:", "https:", "<script", "src=", "url("] {
+        assert!(!page.contains(foreign), "the report needs {foreign}");
+    }
+
+    let bad = Mixer { channel_gains: [1.0, 0.8], ..Mixer::default() };
+    let bad = recording(&folder, "bad.wav", &bad);
+    let (outcome, text) = ledgerline(&["audit", &bad]);
+    assert_eq!(outcome, Outcome::Faulty);
+    assert!(text.contains("1.94 dB softer"), "{text}");
+
+    let (outcome, table) = ledgerline(&["audit", &good, &bad, "--table"]);
+    assert_eq!(outcome, Outcome::Faulty);
+    assert!(table.lines().next().expect("a heading").contains("good"));
+    assert!(table.contains("channel mismatch") && table.contains("sums correctly"), "{table}");
+
+    let missing = folder.path("missing.wav");
+    let (outcome, json) = ledgerline(&["audit", &missing, &bad, "--json"]);
+    assert_eq!(outcome, Outcome::NotDone);
+    let records: Value = serde_json::from_str(&json).expect("JSON");
+    assert_eq!(records.as_array().map(Vec::len), Some(1));
+}
+
+#[test]
+fn audit_that_cannot_be_done_says_so_by_its_status() {
+    let folder = Folder::new("undone");
+    std::fs::write(folder.path("text.wav"), "no sound").expect("a file");
+    write(&folder.path("silence.wav"), &[0.0; 500_000]);
+    write(&folder.path("empty.wav"), &[]);
+    for name in ["text.wav", "silence.wav", "empty.wav", "nowhere.wav"] {
+        let (outcome, said) = ledgerline(&["audit", &folder.path(name)]);
+        assert_eq!(outcome, Outcome::NotDone, "{name}");
+        assert!(said.is_empty(), "{said}");
+    }
+    assert_eq!(ledgerline(&["audit"]).0, Outcome::NotDone);
+    assert_eq!(ledgerline(&["audit", "a", "b", "--shown", "1=0"]).0, Outcome::NotDone);
+    for words in [["audit", "a", "--shown", "one=2"], ["audit", "a", "--shown", "1=loud"]] {
+        let words = std::iter::once("ledgerline").chain(words);
+        assert!(Command::try_parse_from(words).is_err());
+    }
+}

@@ -1,0 +1,192 @@
+//! Which meter is it? Readings made from every model, rounded and disturbed, must lead back to it.
+//!
+//! The confusion table stands in the docs; the test fails when it is stale.
+
+use std::fmt::Write as _;
+
+use ledgerline_measure::detector::Detector;
+use ledgerline_measure::sum_test::identification::IdentificationError;
+use ledgerline_measure::sum_test::{Model, STEPS, ShownReading, expectations, identify};
+use ledgerline_tests::signals::noise;
+
+const RATE_HZ: u32 = 48_000;
+const RUNS: u64 = 200;
+const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/sum-test.md");
+
+/// What a meter of the model shows: an alignment of its own, an error, rounded.
+fn readings(model: Model, run: u64, resolution_db: f64, error_db: f64) -> Vec<ShownReading> {
+    let expectations = expectations(RATE_HZ).expect("a rate at which the test plays");
+    let seed = run * 1_000 + model.detector as u64 * 10 + model.band as u64;
+    let offset_db = 12.0 * noise::uniform(seed, 99);
+    STEPS
+        .iter()
+        .enumerate()
+        .filter(|(_, step)| !step.is_null())
+        .map(|(index, step)| {
+            let level = expectations.level(index, model.band, model.detector, -20.0);
+            let error = error_db * noise::uniform(seed, index as u64);
+            let exact = level.finite().expect("a level") + offset_db + error;
+            ShownReading {
+                step: step.number,
+                shown_db: (exact / resolution_db).round() * resolution_db,
+            }
+        })
+        .collect()
+}
+
+struct Count {
+    first: u64,
+    first_or_inseparable: u64,
+    first_alone: u64,
+    by_model: Vec<u64>,
+}
+
+fn count(model: Model, resolution_db: f64, error_db: f64) -> Count {
+    let models: Vec<Model> = Model::all().collect();
+    let mut count = Count {
+        first: 0,
+        first_or_inseparable: 0,
+        first_alone: 0,
+        by_model: vec![0; models.len()],
+    };
+    for run in 0..RUNS {
+        let found =
+            identify(RATE_HZ, &readings(model, run, resolution_db, error_db), resolution_db)
+                .expect("readings that can be used");
+        let best = found.models[0].model();
+        let together = found.inseparable.iter().any(|set| set.contains(&model));
+        count.first += u64::from(best == model);
+        count.first_or_inseparable += u64::from(best == model || together);
+        count.first_alone += u64::from(best == model && found.inseparable.is_empty());
+        let index = models.iter().position(|other| *other == best).expect("a model");
+        count.by_model[index] += 1;
+        let total: f64 = found.models.iter().map(|candidate| candidate.probability).sum();
+        assert!((total - 1.0).abs() < 1e-9);
+    }
+    count
+}
+
+#[test]
+fn readings_in_whole_decibels_lead_to_the_model_or_to_a_set_that_holds_it() {
+    for model in Model::all() {
+        let count = count(model, 1.0, 0.5);
+        println!("{model}: first {}, with set {}", count.first, count.first_or_inseparable);
+        assert!(count.first_or_inseparable * 100 >= 95 * RUNS, "{model}");
+    }
+}
+
+#[test]
+fn readings_in_tenths_lead_to_the_model_alone() {
+    for model in Model::all() {
+        let count = count(model, 0.1, 0.05);
+        println!("{model}: first {}, alone {}", count.first, count.first_alone);
+        assert!(count.first_alone * 100 >= 95 * RUNS, "{model}");
+    }
+}
+
+#[test]
+fn a_held_sample_peak_is_named_and_the_summing_cleared() {
+    let model = Model { detector: Detector::SamplePeak, band: 0 };
+    let found = identify(RATE_HZ, &readings(model, 1, 0.1, 0.0), 0.1).expect("usable");
+    println!("{}", found.sentence);
+    assert_eq!(found.models[0].model(), model);
+    assert!(found.sentence.contains("the largest sample, held, whole band"));
+    assert!(found.sentence.contains("cannot show decorrelation"));
+    assert!(found.sentence.contains("nothing is wrong with the summing"));
+}
+
+#[test]
+fn few_readings_give_a_set_and_the_step_that_would_part_it() {
+    let model = Model { detector: Detector::Programme1, band: 0 };
+    let all = readings(model, 3, 1.0, 0.0);
+    let few: Vec<ShownReading> =
+        all.into_iter().filter(|reading| [1, 3, 5].contains(&reading.step)).collect();
+    let found = identify(RATE_HZ, &few, 1.0).expect("usable");
+    println!("{}", found.sentence);
+    assert!(found.inseparable.iter().any(|set| set.contains(&model)));
+    let further = found.further_step.expect("a step that would part them");
+    assert!(further.apart_db > 1.0);
+    assert!(found.sentence.contains(&format!("Read step {}", further.step)));
+}
+
+#[test]
+fn readings_that_no_meter_gives_are_called_so() {
+    let nonsense: Vec<ShownReading> = (1..=16)
+        .map(|step| ShownReading { step, shown_db: if step % 2 == 0 { -40.0 } else { 0.0 } })
+        .collect();
+    let found = identify(RATE_HZ, &nonsense, 1.0).expect("usable");
+    assert!(found.sentence.starts_with("No model explains"), "{}", found.sentence);
+}
+
+#[test]
+fn unusable_readings_are_refused() {
+    let reading = |step, shown_db| ShownReading { step, shown_db };
+    let try_it = |readings: &[ShownReading], resolution_db| {
+        identify(RATE_HZ, readings, resolution_db).expect_err("refused")
+    };
+    let good = [reading(1, 0.0), reading(3, 6.0), reading(5, 3.0)];
+    assert_eq!(try_it(&good[..2], 1.0), IdentificationError::TooFew { readings: 2 });
+    assert_eq!(try_it(&[reading(0, 0.0)], 1.0), IdentificationError::Step { step: 0 });
+    assert_eq!(try_it(&[reading(17, 0.0)], 1.0), IdentificationError::Step { step: 17 });
+    assert_eq!(
+        try_it(&[reading(1, 0.0), reading(1, 1.0)], 1.0),
+        IdentificationError::Twice { step: 1 }
+    );
+    assert_eq!(
+        try_it(&[reading(1, f64::NAN), good[1], good[2]], 1.0),
+        IdentificationError::Reading { step: 1 }
+    );
+    for resolution_db in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert_eq!(try_it(&good, resolution_db), IdentificationError::Resolution);
+    }
+    assert_eq!(
+        identify(32_000, &good, 1.0).expect_err("refused"),
+        IdentificationError::Rate { rate_hz: 32_000 }
+    );
+    // The null may be given, as −∞ too, and is left out.
+    let with_null = [good[0], good[1], good[2], reading(4, f64::NEG_INFINITY)];
+    assert!(identify(RATE_HZ, &with_null, 1.0).is_ok());
+}
+
+fn confusion(resolution_db: f64, error_db: f64) -> String {
+    let models: Vec<Model> = Model::all().collect();
+    let mut table = String::from("| true model |");
+    for number in 1..=models.len() {
+        write!(table, " {number} |").expect("a string");
+    }
+    table.push_str(" alone | first or in the set |\n|---|");
+    table.push_str(&"---|".repeat(models.len() + 2));
+    table.push('\n');
+    for (index, model) in models.into_iter().enumerate() {
+        let count = count(model, resolution_db, error_db);
+        write!(table, "| {} {model} |", index + 1).expect("a string");
+        for times in &count.by_model {
+            let cell = if *times == 0 { "·".to_owned() } else { times.to_string() };
+            write!(table, " {cell} |").expect("a string");
+        }
+        writeln!(table, " {} | {} |", count.first_alone, count.first_or_inseparable)
+            .expect("a string");
+    }
+    table
+}
+
+/// Set `LEDGERLINE_UPDATE_DOCS` to write the tables anew.
+#[test]
+fn the_confusion_tables_in_the_docs_are_these() {
+    let page = std::fs::read_to_string(PAGE).expect("the page of the sum test");
+    let mut expected = page.clone();
+    for (name, resolution_db, error_db) in [("whole", 1.0, 0.5), ("tenths", 0.1, 0.05)] {
+        let (open, close) = (format!("<!-- confusion {name} -->\n"), "<!-- end -->");
+        let start = expected.find(&open).expect("a mark in the page") + open.len();
+        let end = start + expected[start..].find(close).expect("a mark in the page");
+        expected.replace_range(start..end, &confusion(resolution_db, error_db));
+    }
+    if std::env::var_os("LEDGERLINE_UPDATE_DOCS").is_some() {
+        std::fs::write(PAGE, expected).expect("the page can be written");
+    } else {
+        assert!(
+            page == expected,
+            "docs/sum-test.md is stale: set LEDGERLINE_UPDATE_DOCS=1 and run again"
+        );
+    }
+}

@@ -92,7 +92,7 @@ fn a_held_sample_peak_is_named_and_the_summing_cleared() {
     assert_eq!(found.models[0].model(), model);
     assert!(found.sentence.contains("the largest sample, held, whole band"));
     assert!(found.sentence.contains("cannot show decorrelation"));
-    assert!(found.sentence.contains("nothing is wrong with the summing"));
+    assert!(found.sentence.contains("say nothing against the summing"));
 }
 
 #[test]

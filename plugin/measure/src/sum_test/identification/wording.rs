@@ -49,10 +49,10 @@ fn advice(further: Option<FurtherStep>) -> String {
 fn consequence(together: &[Model]) -> &'static str {
     let all = |test: fn(&Model) -> bool| together.iter().all(test);
     if all(|model| model.detector == Detector::SamplePeak && model.band == 0) {
-        "it cannot show decorrelation, and it counts what nobody hears; nothing is wrong with the \
-         summing"
+        "it cannot show decorrelation, and it counts what nobody hears; such readings say nothing \
+         against the summing"
     } else if all(|model| model.detector == Detector::SamplePeak) {
-        "peaks tell little about decorrelation; nothing is wrong with the summing"
+        "peaks tell little about decorrelation; such readings say nothing against the summing"
     } else if all(|model| model.detector.is_peak() && model.band == 0) {
         "it follows peaks more than energy, and counts what nobody hears"
     } else if all(|model| model.detector.is_peak() && model.band == 1) {

@@ -206,6 +206,9 @@ pub struct Take<'a> {
     pub blocks: &'a [usize],
     /// Parameter changes, in order of time.
     pub changes: &'a [Change<'a>],
+    /// Where the transport goes, in order of time. Without any it plays, and runs on from take to
+    /// take.
+    pub cues: &'a [Cue],
     /// Whether input and output share their memory, where the host can do that.
     pub in_place: bool,
 }
@@ -214,7 +217,7 @@ impl<'a> Take<'a> {
     /// A take without a side-chain or changes, in blocks of 512 frames.
     #[must_use]
     pub fn new(main: &'a [Vec<f32>]) -> Self {
-        Self { main, side_chain: &[], blocks: &[512], changes: &[], in_place: false }
+        Self { main, side_chain: &[], blocks: &[512], changes: &[], cues: &[], in_place: false }
     }
 
     /// The same with blocks of these lengths.
@@ -235,22 +238,42 @@ impl<'a> Take<'a> {
         Self { changes, ..self }
     }
 
+    /// The same with a transport that goes where it is told.
+    #[must_use]
+    pub fn with_cues(self, cues: &'a [Cue]) -> Self {
+        Self { cues, ..self }
+    }
+
     /// Length, in frames.
     #[must_use]
     pub fn frames(&self) -> usize {
         self.main[0].len()
     }
 
-    /// The blocks as ranges of frames, in order.
+    /// The blocks as ranges of frames, in order. A cue begins a new block.
     fn ranges(&self) -> impl Iterator<Item = std::ops::Range<usize>> + '_ {
         let mut start = 0;
         let mut lengths = self.blocks.iter().copied().filter(|&length| length > 0).cycle();
         std::iter::from_fn(move || {
-            let end = self.frames().min(start + lengths.next()?);
+            let cue = self.cues.iter().map(|cue| cue.at_frame).find(|at| *at > start);
+            let end = self.frames().min(start + lengths.next()?).min(cue.unwrap_or(usize::MAX));
             let range = start..end;
             start = end;
             (!range.is_empty()).then_some(range)
         })
+    }
+
+    /// Where the transport stands at a frame, and whether it plays, if it stood at `first` when the
+    /// take began.
+    fn transport(&self, first: u64, frame: usize) -> (i64, bool) {
+        let (mut since, mut position, mut plays) = (0, i64::try_from(first).unwrap_or(0), true);
+        for cue in self.cues.iter().filter(|cue| cue.at_frame <= frame) {
+            position += if plays { (cue.at_frame - since) as i64 } else { 0 };
+            since = cue.at_frame;
+            plays = cue.to.is_some();
+            position = cue.to.unwrap_or(position);
+        }
+        (position + if plays { (frame - since) as i64 } else { 0 }, plays)
     }
 
     /// The changes that happen within a block.
@@ -266,6 +289,15 @@ impl<'a> Take<'a> {
             assert_eq!(channel.len(), self.frames(), "frames of a channel of the take");
         }
     }
+}
+
+/// A moment within a take at which the transport jumps or stops.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cue {
+    /// When, in frames from the start of the take.
+    pub at_frame: usize,
+    /// Where in the song it plays from then on, in frames; `None` stops it.
+    pub to: Option<i64>,
 }
 
 /// A parameter change within a take.

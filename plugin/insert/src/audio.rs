@@ -5,16 +5,20 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use ledgerline_measure::Reading;
+use ledgerline_measure::sum_test::audit::live::LiveShown;
 
-use crate::background::{Background, LineFeed, unmeasured};
-use crate::choices::{Choices, Listen};
+use crate::background::{Background, Line, LineFeed, unmeasured};
+use crate::choices::{Choices, Listen, SumTest};
 use crate::handover::{Publisher, ResetButton, Snapshot};
 use crate::layouts::MOST_CHANNELS;
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Bus, Measuring, Taker, exchange};
 use crate::status::{Status, Subject};
+use crate::sum_test::board::Board;
+use crate::sum_test::bus::{BusSide, bus_test};
+use crate::sum_test::feed::{FeedPlayer, Wanted};
+use crate::sum_test::place::Place;
 
 /// How often a second of audio the editor gets a snapshot.
 const SNAPSHOTS_A_SECOND: f64 = 30.0;
@@ -31,6 +35,8 @@ pub struct AudioSide {
     offline: bool,
     measuring: Option<Box<Measuring>>,
     taker: Taker,
+    feed: FeedPlayer,
+    bus_test: BusSide,
     background: Background,
     lines: LineFeed,
     log_forced: bool,
@@ -51,11 +57,14 @@ impl AudioSide {
         status: Arc<Status>,
         resets: Arc<ResetButton>,
         publisher: Publisher,
+        board: Arc<Board>,
         log: Log,
     ) -> Self {
         let (taker, maker) = exchange();
         let log_forced = log.is_forced();
-        let (background, lines) = Background::new(params.clone(), status.clone(), maker, log);
+        let (bus_test, keeper) = bus_test();
+        let (background, lines) =
+            Background::new(params.clone(), status.clone(), maker, keeper, board, log);
         Self {
             params,
             status,
@@ -65,6 +74,8 @@ impl AudioSide {
             offline: false,
             measuring: None,
             taker,
+            feed: FeedPlayer::new(0.0),
+            bus_test,
             background,
             lines,
             log_forced,
@@ -81,6 +92,8 @@ impl AudioSide {
     pub fn activate(&mut self, bus: Bus, offline: bool) {
         self.finish();
         self.taker.discard();
+        self.bus_test.discard();
+        self.feed = FeedPlayer::new(bus.rate_hz);
         let settings = bus.fit(self.params.choices().settings());
         let goes_on = self.bus == Some(bus)
             && !self.offline
@@ -107,8 +120,10 @@ impl AudioSide {
     /// The host stops processing for now: what is still inside the filters is measured, and the
     /// last line goes to the log.
     pub fn stop(&mut self) {
+        self.feed.stop();
         if self.running {
             self.running = false;
+            self.bus_test.stop();
             self.finish();
             let choices = self.params.choices();
             self.publish(&choices);
@@ -126,27 +141,40 @@ impl AudioSide {
         self.unfinished = false;
     }
 
-    /// Measures a block, and replaces it where a listening mode is on. `main[channel][frame]` and
-    /// `side_chain[channel][frame]`.
-    pub fn process(&mut self, main: &mut [&mut [f32]], side_chain: &[&[f32]]) {
+    /// Measures a block, and replaces it where a listening mode or a feed is on.
+    /// `main[channel][frame]` and `side_chain[channel][frame]`; the transport stands at `place`.
+    pub fn process(&mut self, main: &mut [&mut [f32]], side_chain: &[&[f32]], place: Place) {
         let choices = self.params.choices();
-        self.take_what_is_new(&choices);
+        self.take_what_is_new(&choices, place);
         if !choices.bypass {
-            self.measure(main, side_chain, &choices);
+            self.measure(main, side_chain, &choices, place);
+        } else {
+            self.bus_test.stop();
         }
         let silenced = choices.bypass || self.offline;
         let listen = if silenced { Listen::Off } else { choices.listen };
         if let Some(listening) = self.measuring.as_mut().and_then(|m| m.listening.as_mut()) {
             listening.process(listen, main);
         }
+        self.feed.process(self.wanted_feed(&choices), place, main);
     }
 
-    fn take_what_is_new(&mut self, choices: &Choices) {
+    /// The feed that replaces the output. In an offline render there is none unless the user says
+    /// otherwise: a feed that was forgotten must not end up in a mix.
+    fn wanted_feed(&self, choices: &Choices) -> Wanted {
+        let silenced = choices.bypass || (self.offline && !choices.feed_offline);
+        let feed = choices.sum_test.feed().filter(|_| !silenced)?;
+        Some((feed, choices.feed_level_dbfs))
+    }
+
+    fn take_what_is_new(&mut self, choices: &Choices, place: Place) {
         if self.taker.take(&mut self.measuring) {
             self.start_afresh();
         }
+        self.bus_test.exchange(choices.sum_test == SumTest::Bus);
         if self.offline {
             self.wait_for(choices);
+            self.wait_for_test(choices, place);
         }
         let presses = self.resets.presses();
         if presses != self.resets_seen {
@@ -175,9 +203,30 @@ impl AudioSide {
         }
     }
 
+    /// Waits for the sum test that the background makes, for the same reason, where one may begin.
+    fn wait_for_test(&mut self, choices: &Choices, place: Place) {
+        let begins = self.feed.can_begin(place);
+        if choices.sum_test != SumTest::Bus || !begins {
+            return;
+        }
+        for _ in 0..LONGEST_WAIT_MS {
+            if self.bus_test.is_ready() {
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+            self.bus_test.exchange(true);
+        }
+    }
+
     /// Cuts the block where a second or a snapshot is due, so that what is logged does not depend
     /// on how the host cuts the stream.
-    fn measure(&mut self, main: &[&mut [f32]], side_chain: &[&[f32]], choices: &Choices) {
+    fn measure(
+        &mut self,
+        main: &[&mut [f32]],
+        side_chain: &[&[f32]],
+        choices: &Choices,
+        place: Place,
+    ) {
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
         let mut start = 0;
         while start < frames {
@@ -196,6 +245,7 @@ impl AudioSide {
             let Some(meter) = meter else { return };
             meter.set_ceiling_db(choices.ceiling_db);
             meter.process(&main_piece[..main_count], &side_piece[..side_count]);
+            self.bus_test.process(place.after(start), &main_piece[..main_count]);
             self.unfinished = true;
             self.running = true;
             if self.frames_to_line.pass(length) {
@@ -218,22 +268,31 @@ impl AudioSide {
     fn publish(&mut self, choices: &Choices) {
         let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
         self.publisher.publish(match meter {
-            Some(meter) => {
-                Snapshot { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
-            }
+            Some(meter) => Snapshot {
+                reading: meter.reading(&choices.view()),
+                spectrum: meter.spectrum(),
+                sum_test: self.bus_shown(choices),
+            },
             None => Snapshot::default(),
         });
     }
 
     fn log_line(&mut self, choices: &Choices) {
-        if !(self.log_forced || choices.log) {
+        let logged = self.log_forced || choices.log;
+        // The table is worked out where lines are written, also for the editor alone.
+        if !(logged || choices.sum_test == SumTest::Bus) {
             return;
         }
         let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
-        let reading: Option<Reading> = meter.map(|meter| meter.reading(&choices.view()));
+        let reading = meter.map(|meter| meter.reading(&choices.view()));
         if let Some(reading) = reading {
-            self.lines.push(reading);
+            self.lines.push(Line { reading, sum_test: self.bus_shown(choices), logged });
         }
+    }
+
+    /// What the sum test has found out, where this instance hears the bus.
+    fn bus_shown(&self, choices: &Choices) -> Option<LiveShown> {
+        (choices.sum_test == SumTest::Bus).then(|| *self.bus_test.shown())
     }
 }
 

@@ -7,29 +7,54 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
 use ledgerline_measure::{Reading, Settings};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use crate::choices::SumTest;
 use crate::log::{Log, LogError};
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Bus, Maker, Measuring};
 use crate::status::{Status, Subject};
+use crate::sum_test::board::Board;
+use crate::sum_test::bus::BusKeeper;
+use crate::sum_test::record::SumTestRecord;
 
 /// How long the thread sleeps between looks.
 const PAUSE: Duration = Duration::from_millis(10);
 /// How many log lines may wait: far more than an offline render can fill in a pause.
 const LINES_WAITING: usize = 128;
 
+/// What a line of the log is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Line {
+    /// Every reading.
+    pub reading: Reading,
+    /// The sum test, where this instance hears the bus.
+    pub sum_test: Option<LiveShown>,
+    /// Whether it goes to the log, or only to the editor.
+    pub logged: bool,
+}
+
+/// A line as it is written.
+#[derive(serde::Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    reading: &'a Reading,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sum_test: Option<SumTestRecord>,
+}
+
 /// The audio thread's end of the log.
 pub struct LineFeed {
-    lines: Producer<Reading>,
+    lines: Producer<Line>,
     lost: Arc<AtomicU32>,
 }
 
 impl LineFeed {
     /// Hands over a line. Never waits; a line without space is lost, and counted.
-    pub fn push(&mut self, reading: Reading) {
-        if self.lines.push(reading).is_err() {
+    pub fn push(&mut self, line: Line) {
+        if self.lines.push(line).is_err() {
             self.lost.fetch_add(1, Ordering::Relaxed);
         }
     }
@@ -52,9 +77,13 @@ struct Work {
     params: Arc<LedgerlineParams>,
     status: Arc<Status>,
     maker: Maker,
+    keeper: BusKeeper,
+    board: Arc<Board>,
+    /// Why the sum test cannot play, as the editor was told.
+    refusal: Option<String>,
     /// The bus, and the settings of the latest meter made for it, while active.
     active: Option<(Bus, Settings)>,
-    lines: Consumer<Reading>,
+    lines: Consumer<Line>,
     lost: Arc<AtomicU32>,
     log: Log,
     log_forced: bool,
@@ -69,6 +98,8 @@ impl Background {
         params: Arc<LedgerlineParams>,
         status: Arc<Status>,
         maker: Maker,
+        keeper: BusKeeper,
+        board: Arc<Board>,
         log: Log,
     ) -> (Self, LineFeed) {
         let (lines_in, lines_out) = RingBuffer::new(LINES_WAITING);
@@ -77,6 +108,9 @@ impl Background {
             params,
             status,
             maker,
+            keeper,
+            board,
+            refusal: None,
             active: None,
             lines: lines_out,
             lost: lost.clone(),
@@ -95,6 +129,7 @@ impl Background {
         {
             let mut work = self.shared.lock();
             work.active = Some((bus, settings));
+            work.keeper.activate(bus.rate_hz);
             work.log_was_wanted = false;
             work.look();
         }
@@ -162,7 +197,32 @@ impl Work {
     fn look(&mut self) {
         self.maker.free();
         self.rebuild();
+        self.keep_sum_test();
         self.write_lines();
+    }
+
+    fn keep_sum_test(&mut self) {
+        let choices = self.params.choices();
+        let wanted = self.active.is_some() && choices.sum_test == SumTest::Bus;
+        self.keeper.look(wanted, choices.feed_level_dbfs);
+        let asked = self.active.is_some() && choices.sum_test != SumTest::Off;
+        let refusal = self.keeper.refusal().filter(|_| asked);
+        if refusal != self.refusal {
+            self.refusal.clone_from(&refusal);
+            self.status.set(Subject::SumTest, refusal);
+        }
+    }
+
+    /// The sum test of a line, with the verdict if it is complete.
+    fn record(&mut self, shown: &LiveShown) -> SumTestRecord {
+        // A complete test was on its way before the line that says so.
+        if shown.state == LiveState::Complete && self.keeper.conclusion(shown.run).is_none() {
+            self.keep_sum_test();
+        }
+        // Lines from before the end may be written after it.
+        let complete = shown.state == LiveState::Complete;
+        let conclusion = self.keeper.conclusion(shown.run).filter(|_| complete);
+        SumTestRecord::new(shown, conclusion.map(|c| &**c), self.keeper.refusal())
     }
 
     fn rebuild(&mut self) {
@@ -189,8 +249,13 @@ impl Work {
             self.status.set(Subject::Log, None);
         }
         let mut result = if wanted && self.active.is_some() { self.log.open() } else { Ok(()) };
-        while let Ok(reading) = self.lines.pop() {
-            result = result.and(self.log.write(&reading));
+        while let Ok(line) = self.lines.pop() {
+            let sum_test = line.sum_test.as_ref().map(|shown| self.record(shown));
+            self.board.pin(sum_test.clone());
+            if line.logged {
+                let written = Written { reading: &line.reading, sum_test };
+                result = result.and(self.log.write(&written));
+            }
         }
         let result = result.and(self.log.flush());
         self.report(result);

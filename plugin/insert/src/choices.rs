@@ -1,6 +1,7 @@
 //! Everything the user may choose, as plain data: what the screen's widgets change, and what the
 //! parameters of the plugin mean. Nothing here knows about a host or about drawing.
 
+use ledgerline_measure::sum_test::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 use ledgerline_measure::{
     Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
 };
@@ -15,6 +16,32 @@ pub enum Listen {
     Audible,
     /// What is above the upper edge, shifted down so that the upper edge falls on 0 Hz.
     Hidden,
+}
+
+/// What this instance does in the sum test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SumTest {
+    /// Nothing.
+    #[default]
+    Off,
+    /// Its output is feed 1.
+    Feed1,
+    /// Its output is feed 2.
+    Feed2,
+    /// It hears the sum of both and fills in the table.
+    Bus,
+}
+
+impl SumTest {
+    /// The feed that the output is replaced by, if any.
+    #[must_use]
+    pub fn feed(self) -> Option<Feed> {
+        match self {
+            Self::Feed1 => Some(Feed::One),
+            Self::Feed2 => Some(Feed::Two),
+            Self::Off | Self::Bus => None,
+        }
+    }
 }
 
 /// The value of every parameter.
@@ -43,6 +70,12 @@ pub struct Choices {
     pub true_peak: TruePeakFilter,
     /// What the output carries.
     pub listen: Listen,
+    /// What this instance does in the sum test.
+    pub sum_test: SumTest,
+    /// Level of the feeds, in dBFS of the peak.
+    pub feed_level_dbfs: f64,
+    /// Whether a feed plays in an offline render as well.
+    pub feed_offline: bool,
     /// Whether the log is written.
     pub log: bool,
     /// Whether the plugin is bypassed: the output is the input, and nothing is measured.
@@ -55,6 +88,8 @@ pub const TARGET_RANGE: (f64, f64) = (-60.0, 0.0);
 pub const CEILING_RANGE_DB: (f64, f64) = (-24.0, 0.0);
 /// What the length of the sample-peak window may be, in seconds.
 pub const PEAK_WINDOW_RANGE_S: (f64, f64) = (0.1, 10.0);
+/// What the level of the feeds may be, in dBFS of the peak.
+pub const FEED_LEVEL_RANGE_DBFS: (f64, f64) = (-60.0, HIGHEST_LEVEL_DBFS);
 
 impl Choices {
     /// The part that shapes how samples are measured: changing it starts the readings afresh.
@@ -95,6 +130,9 @@ impl Default for Choices {
             peak_window_s: view.peak_window_s,
             true_peak: settings.true_peak,
             listen: Listen::Off,
+            sum_test: SumTest::Off,
+            feed_level_dbfs: USUAL_LEVEL_DBFS,
+            feed_offline: false,
             log: false,
             bypass: false,
         }

@@ -17,6 +17,7 @@ mod settings_panel;
 mod share_bar;
 mod spectrum_view;
 mod style;
+pub mod sum_test;
 
 use std::error::Error;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -36,6 +37,7 @@ use crate::gestures::Gestures;
 use crate::handover::{ResetButton, Subscriber};
 use crate::params::LedgerlineParams;
 use crate::status::Status;
+use crate::sum_test::board::Board;
 use screen::{LEAST_SIZE, ScreenState};
 
 /// Time between two frames when nothing but the readings moves.
@@ -54,6 +56,7 @@ struct Session {
     status: Arc<Status>,
     resets: Arc<ResetButton>,
     subscriber: Subscriber,
+    board: Arc<Board>,
     screen: ScreenState,
     /// Physical pixels in a logical point, as far as is known.
     scale: f64,
@@ -67,12 +70,14 @@ impl LedgerlineEditor {
         status: Arc<Status>,
         resets: Arc<ResetButton>,
         subscriber: Subscriber,
+        board: Arc<Board>,
     ) -> Self {
         let session = Session {
             params: params.clone(),
             status,
             resets,
             subscriber,
+            board,
             screen: ScreenState::default(),
             scale: 1.0,
         };
@@ -155,6 +160,7 @@ impl NiceEguiApp for App {
         let before = session.params.choices();
         let mut choices = before;
         session.screen.messages = session.status.messages();
+        session.screen.sum_test = session.board.latest();
         let snapshot = session.subscriber.latest();
         let response = screen::show(ui, snapshot, &mut choices, &mut session.screen);
         if response.reset {

@@ -8,7 +8,7 @@ use crate::choices::Choices;
 use crate::params::LedgerlineParams;
 
 /// How many parameters the screen can change.
-const COUNT: usize = 13;
+const COUNT: usize = 16;
 
 /// The gestures that have begun and not ended.
 #[derive(Debug, Default)]
@@ -51,6 +51,9 @@ impl Gestures {
         tell!(peak_hold, peak_window_s, number);
         tell!(true_peak, true_peak, Into::into);
         tell!(listen, listen, Into::into);
+        tell!(sum_test, sum_test, Into::into);
+        tell!(feed_level, feed_level_dbfs, number);
+        tell!(feed_offline, feed_offline, same);
         tell!(log, log, same);
         tell!(bypass, bypass, same);
     }

@@ -17,6 +17,7 @@ pub mod log;
 pub mod params;
 pub mod rebuild;
 pub mod status;
+pub mod sum_test;
 
 use std::sync::Arc;
 
@@ -28,6 +29,8 @@ use crate::handover::{ResetButton, handover};
 use crate::log::{Log, forced_folder};
 use crate::params::LedgerlineParams;
 use crate::status::Status;
+use crate::sum_test::board::Board;
+use crate::sum_test::place::Place;
 
 /// The plugin.
 pub struct Ledgerline {
@@ -45,10 +48,16 @@ impl Default for Ledgerline {
         let params =
             Arc::new(LedgerlineParams::new(Arc::new(move || pressed.press()), status.clone()));
         let (publisher, subscriber) = handover();
-        let editor =
-            LedgerlineEditor::new(params.clone(), status.clone(), resets.clone(), subscriber);
+        let board = Arc::new(Board::default());
+        let editor = LedgerlineEditor::new(
+            params.clone(),
+            status.clone(),
+            resets.clone(),
+            subscriber,
+            board.clone(),
+        );
         let log = Log::new(forced_folder());
-        let audio = AudioSide::new(params.clone(), status, resets, publisher, log);
+        let audio = AudioSide::new(params.clone(), status, resets, publisher, board, log);
         Self { params, audio, editor: Some(editor) }
     }
 }
@@ -99,11 +108,12 @@ impl Plugin for Ledgerline {
         &mut self,
         buffer: &mut Buffer,
         aux: &mut AuxiliaryBuffers,
-        _context: &mut impl ProcessContext<Self>,
+        context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let mut side_chain: [&[f32]; layouts::MOST_CHANNELS] = Default::default();
         let count = layouts::side_chain(aux, &mut side_chain);
-        self.audio.process(buffer.as_slice(), &side_chain[..count]);
+        let place = Place::of(context.transport());
+        self.audio.process(buffer.as_slice(), &side_chain[..count], place);
         ProcessStatus::Normal
     }
 

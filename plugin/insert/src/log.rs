@@ -9,7 +9,7 @@ use std::fs::{File, OpenOptions};
 use std::io::{BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use ledgerline_measure::Reading;
+use serde::Serialize;
 
 pub use folder::{LOG_VARIABLE, forced_folder};
 
@@ -96,10 +96,10 @@ impl Log {
     /// # Errors
     ///
     /// When it cannot be written, once.
-    pub fn write(&mut self, reading: &Reading) -> Result<(), LogError> {
+    pub fn write(&mut self, line: &impl Serialize) -> Result<(), LogError> {
         self.open()?;
         self.attempt(|file| {
-            serde_json::to_writer(&mut *file, reading)?;
+            serde_json::to_writer(&mut *file, line)?;
             file.write_all(b"\n")
         })
     }

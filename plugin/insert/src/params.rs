@@ -11,9 +11,13 @@ use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
 use nice_plug::formatters;
 use nice_plug::prelude::*;
 
-use crate::choices::{CEILING_RANGE_DB, Choices, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use crate::choices::{
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
+};
 use crate::status::Status;
-pub use kinds::{HalvesKind, ListenKind, ReferenceKind, TargetKind, TruePeakKind, WindowKind};
+pub use kinds::{
+    HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
+};
 use saved::Marker;
 use window::Window;
 
@@ -53,6 +57,15 @@ pub struct LedgerlineParams {
     /// What the output carries.
     #[id = "listen"]
     pub listen: EnumParam<ListenKind>,
+    /// What this instance does in the sum test.
+    #[id = "sum_test"]
+    pub sum_test: EnumParam<SumTestKind>,
+    /// Level of the feeds.
+    #[id = "feed_level"]
+    pub feed_level: FloatParam,
+    /// Whether a feed plays in an offline render as well.
+    #[id = "feed_offline"]
+    pub feed_offline: BoolParam,
     /// Clears the readings whenever it is switched on.
     #[id = "reset"]
     pub reset: BoolParam,
@@ -88,6 +101,9 @@ impl LedgerlineParams {
             peak_hold: duration("Peak hold", start.peak_window_s, PEAK_WINDOW_RANGE_S),
             true_peak: EnumParam::new("True peak", start.true_peak.into()),
             listen: EnumParam::new("Listen", start.listen.into()),
+            sum_test: EnumParam::new("Sum test", start.sum_test.into()),
+            feed_level: level("Feed level", start.feed_level_dbfs, FEED_LEVEL_RANGE_DBFS, " dBFS"),
+            feed_offline: BoolParam::new("Feed in offline render", start.feed_offline),
             reset: BoolParam::new("Reset", false).with_callback(Arc::new(move |on| {
                 if on {
                     reset_pressed();
@@ -117,6 +133,9 @@ impl LedgerlineParams {
             peak_window_s: number(&self.peak_hold, start.peak_window_s),
             true_peak: self.true_peak.value().into(),
             listen: self.listen.value().into(),
+            sum_test: self.sum_test.value().into(),
+            feed_level_dbfs: number(&self.feed_level, start.feed_level_dbfs),
+            feed_offline: self.feed_offline.value(),
             log: self.log.value(),
             bypass: self.bypass.value(),
         }

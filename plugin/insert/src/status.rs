@@ -10,6 +10,8 @@ pub enum Subject {
     Measuring,
     /// Why the log is not written, or not complete.
     Log,
+    /// Why the sum test cannot play.
+    SumTest,
     /// Why a saved state was left aside.
     State,
 }
@@ -17,7 +19,7 @@ pub enum Subject {
 /// The messages that stand.
 #[derive(Debug, Default)]
 pub struct Status {
-    messages: Mutex<[Option<String>; 3]>,
+    messages: Mutex<[Option<String>; 4]>,
 }
 
 impl Status {
@@ -32,7 +34,7 @@ impl Status {
         self.lock().iter().flatten().cloned().collect()
     }
 
-    fn lock(&self) -> MutexGuard<'_, [Option<String>; 3]> {
+    fn lock(&self) -> MutexGuard<'_, [Option<String>; 4]> {
         // A message is replaced whole, so that one left by a panicking thread is still sound.
         self.messages.lock().unwrap_or_else(PoisonError::into_inner)
     }

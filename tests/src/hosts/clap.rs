@@ -92,8 +92,10 @@ impl Host for ClapHost {
         let mut audio = audio::Audio::new(take, &self.parameters);
         let position_frames = self.position_frames;
         self.position_frames += take.frames() as u64;
+        let transports: Vec<(i64, bool)> =
+            take.ranges().map(|block| take.transport(position_frames, block.start)).collect();
         on_audio_thread(|| {
-            audio.play(&mut running.processor, position_frames, running.setup.rate_hz)
+            audio.play(&mut running.processor, position_frames, &transports, running.setup.rate_hz)
         })?;
         Ok(audio.into_output())
     }

@@ -62,7 +62,9 @@ impl Host for Vst3Host {
         let mut audio = audio::Audio::new(take, self.instance.input_busses());
         let position_frames = self.position_frames;
         self.position_frames += take.frames() as u64;
-        on_audio_thread(|| audio.play(&self.instance, position_frames, &setup))?;
+        let transports: Vec<(i64, bool)> =
+            take.ranges().map(|block| take.transport(position_frames, block.start)).collect();
+        on_audio_thread(|| audio.play(&self.instance, position_frames, &transports, &setup))?;
         Ok(audio.into_output())
     }
 

@@ -8,7 +8,7 @@ use ledgerline::editor::screen::LEAST_SIZE;
 use crate::{Scene, fixtures};
 
 /// Windows, in points: the least, the first, a large one, and two of unusual shape.
-const SIZES: [Vec2; 5] = [
+pub const SIZES: [Vec2; 5] = [
     LEAST_SIZE,
     vec2(1100.0, 760.0),
     vec2(1800.0, 1200.0),
@@ -54,7 +54,7 @@ fn messages_badges_and_a_long_title_find_their_place() {
 }
 
 /// Lays the scene out and checks each text; returns how many there are.
-fn check(scene: &mut Scene, size: Vec2, name: &str) -> usize {
+pub fn check(scene: &mut Scene, size: Vec2, name: &str) -> usize {
     let window = Rect::from_min_size(Pos2::ZERO, size);
     let texts = texts(scene, window);
     for (index, (text, place, clip)) in texts.iter().enumerate() {

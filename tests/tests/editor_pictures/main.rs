@@ -9,6 +9,7 @@ mod pictures;
 #[path = "../../../xtask/src/picture/raster.rs"]
 mod raster;
 mod software;
+mod sum_test;
 
 use ledgerline::choices::Choices;
 use ledgerline::editor::screen::{self, ScreenResponse, ScreenState};

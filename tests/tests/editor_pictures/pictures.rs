@@ -6,7 +6,7 @@ use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
 use image::RgbaImage;
 
 use crate::software::Software;
-use crate::{Scene, fixtures};
+use crate::{Scene, fixtures, sum_test};
 
 /// Where the pictures lie, from the root of this crate.
 const FOLDER: &str = "tests/editor_pictures/pictures";
@@ -58,6 +58,35 @@ fn the_editor_looks_as_it_did() {
         let theme = if dark { "dark" } else { "light" };
         let settings = if settings { "-settings" } else { "" };
         let file = format!("{name}-{}x{}-{theme}{settings}", size[0], size[1]);
+        results.add(harness.try_snapshot_options(file, &options));
+    }
+}
+
+#[test]
+#[ignore = "needs a Vulkan driver"]
+fn the_sum_test_looks_as_it_did() {
+    let mut results = SnapshotResults::new();
+    let options = SnapshotOptions::new().output_path(FOLDER);
+    let all: [([f32; 2], bool, bool); 7] = [
+        (SMALL, true, true),
+        (SMALL, false, true),
+        (FIRST, true, true),
+        (FIRST, false, true),
+        (LARGE, true, true),
+        (LARGE, false, true),
+        (FIRST, true, false),
+    ];
+    for (size, dark, complete) in all {
+        let scene = sum_test::bus(complete, dark);
+        let mut harness = Harness::builder()
+            .with_size(vec2(size[0], size[1]))
+            .with_render_cursor(false)
+            .wgpu()
+            .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
+        harness.run();
+        let theme = if dark { "dark" } else { "light" };
+        let state = if complete { "complete" } else { "halfway" };
+        let file = format!("sum-test-{state}-{}x{}-{theme}", size[0], size[1]);
         results.add(harness.try_snapshot_options(file, &options));
     }
 }

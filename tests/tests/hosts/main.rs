@@ -34,3 +34,4 @@ mod passing;
 mod readings;
 mod shown;
 mod state;
+mod sum_test;

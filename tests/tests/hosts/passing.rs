@@ -93,14 +93,18 @@ fn changes_of_every_parameter_while_it_plays_leave_the_audio_alone<H: BuiltFor>(
     host.activate(Setup::new(48_000.0, Layout::StereoWithSideChain)).expect("activation");
     let input = noises(2, 200_000, 5);
     let side_chain = noises(2, 200_000, 6);
-    // Listening is meant to change the audio.
+    // Listening is meant to change the audio, and so are the feeds: the sum test is off or on the
+    // bus here.
     let ids = crate::shown::IDS.into_iter().filter(|id| *id != "listen");
     let changes: Vec<Change<'_>> = ids
         .cycle()
         .zip([1.0, 0.0, 0.5, 0.2].into_iter().cycle())
         .take(190)
         .enumerate()
-        .map(|(index, (id, value))| Change { at_frame: 1000 * index + 17, id, value })
+        .map(|(index, (id, value))| {
+            let value = if id == "sum_test" { f64::round(value) } else { value };
+            Change { at_frame: 1000 * index + 17, id, value }
+        })
         .collect();
     let take = Take::new(&input)
         .with_side_chain(&side_chain)

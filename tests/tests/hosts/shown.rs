@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
 
 /// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
-pub const IDS: [&str; 14] = [
+pub const IDS: [&str; 17] = [
     "target_kind",
     "target",
     "ceiling",
@@ -18,6 +18,9 @@ pub const IDS: [&str; 14] = [
     "peak_hold",
     "true_peak",
     "listen",
+    "sum_test",
+    "feed_level",
+    "feed_offline",
     "reset",
     "log",
     "bypass",

@@ -21,7 +21,7 @@ fn set_everything<H: Host>(host: &mut H) {
             host.set(id, value);
         }
     }
-    for id in ["target", "ceiling", "low_edge", "high_edge", "peak_hold"] {
+    for id in ["target", "ceiling", "low_edge", "high_edge", "peak_hold", "feed_level"] {
         host.set(id, 0.37);
     }
 }

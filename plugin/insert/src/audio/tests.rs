@@ -22,7 +22,8 @@ fn rig(log: Log) -> Rig {
     let resets = Arc::new(ResetButton::default());
     let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
     let (publisher, subscriber) = handover();
-    let audio = AudioSide::new(params, status.clone(), resets.clone(), publisher, log);
+    let audio =
+        AudioSide::new(params, status.clone(), resets.clone(), publisher, Arc::default(), log);
     Rig { audio, subscriber, resets, status }
 }
 
@@ -38,7 +39,7 @@ fn noise(frames: usize, mut seed: u32) -> Vec<f32> {
 fn run(audio: &mut AudioSide, left: &mut [f32], right: &mut [f32], side: &[f32], block: usize) {
     let blocks = left.chunks_mut(block).zip(right.chunks_mut(block)).zip(side.chunks(block));
     for ((left, right), side) in blocks {
-        audio.process(&mut [left, right], &[side, side]);
+        audio.process(&mut [left, right], &[side, side], Place::default());
     }
 }
 
@@ -127,8 +128,8 @@ fn a_side_chain_that_is_left_out_counts_as_silent() {
     let mut rig = rig(Log::new(None));
     rig.audio.activate(BUS, false);
     let (mut left, mut right) = (noise(4800, 1), noise(4800, 2));
-    rig.audio.process(&mut [&mut left, &mut right], &[&[], &[]]);
-    rig.audio.process(&mut [&mut left, &mut right], &[]);
+    rig.audio.process(&mut [&mut left, &mut right], &[&[], &[]], Place::default());
+    rig.audio.process(&mut [&mut left, &mut right], &[], Place::default());
     rig.audio.stop();
     assert_eq!(rig.subscriber.latest().reading.time_s, 0.2);
 }

@@ -12,7 +12,7 @@ use ledgerline_measure::reading::Reading;
 use super::look::Look;
 use super::marks::fitted;
 use super::{numbers, panel};
-use crate::choices::{Choices, Listen};
+use crate::choices::{Choices, Listen, SumTest};
 
 /// What the controls of the head were asked for.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -23,6 +23,8 @@ pub struct Asked {
     pub freeze: bool,
     /// Open or close the settings.
     pub settings: bool,
+    /// Open or close the sum test.
+    pub sum_test: bool,
     /// Change between dark and light.
     pub theme: bool,
 }
@@ -34,6 +36,8 @@ pub struct Switched {
     pub frozen: bool,
     /// The settings are open.
     pub settings: bool,
+    /// The sum test is open.
+    pub sum_test: bool,
     /// The theme is dark.
     pub dark: bool,
 }
@@ -108,6 +112,12 @@ fn badges(choices: &Choices, on: Switched) -> Vec<&'static str> {
         Listen::Audible => badges.push("Output: audible band only"),
         Listen::Hidden => badges.push("Output: hidden content"),
     }
+    match choices.sum_test {
+        SumTest::Off => {}
+        SumTest::Feed1 => badges.push("Output: feed 1"),
+        SumTest::Feed2 => badges.push("Output: feed 2"),
+        SumTest::Bus => badges.push("On the bus"),
+    }
     if choices.log {
         badges.push("Log");
     }
@@ -145,6 +155,8 @@ fn controls(ui: &mut Ui, look: &Look, rect: Rect, on: Switched) -> (Asked, f32) 
     let theme = if on.dark { "Light" } else { "Dark" };
     asked.theme = control(theme, false, "Change theme", "Change between dark and light");
     asked.settings = control("Settings", on.settings, "Settings", "Open or close the settings");
+    asked.sum_test =
+        control("Sum test", on.sum_test, "Sum test", "Open or close the test of a mixer's summing");
     let freeze = if on.frozen { "Go on" } else { "Freeze" };
     asked.freeze =
         control(freeze, on.frozen, "Freeze", "Keep the screen as it is; measuring goes on");

@@ -1,6 +1,8 @@
 //! The screen: a pure function from plain data to a picture. First the sentence, then the ledger
 //! that backs it, the halves, the room and the spectrum. It computes no level and knows no host.
 
+use std::sync::Arc;
+
 use egui::{Rect, Ui, Vec2, pos2, vec2};
 use ledgerline_measure::reading::Reading;
 use ledgerline_measure::settings::Edges;
@@ -9,9 +11,10 @@ use ledgerline_measure::verdict::Severity;
 use super::header::{self, Switched};
 use super::look::{LEAST_HEIGHT_UNITS, LEAST_WIDTH_UNITS, Look};
 use super::sentence::{self, Said};
-use super::{halves_scale, ledger, room_strip, settings_panel, spectrum_view, style};
+use super::{halves_scale, ledger, room_strip, settings_panel, spectrum_view, style, sum_test};
 use crate::choices::Choices;
 use crate::handover::Snapshot;
+use crate::sum_test::record::SumTestRecord;
 
 /// The smallest window in which all text can still be read, in points.
 pub const LEAST_SIZE: Vec2 = vec2(760.0, 560.0);
@@ -41,6 +44,10 @@ pub struct ScreenState {
     pub messages: Vec<String>,
     /// Whether the settings are open.
     pub settings_open: bool,
+    /// The table of the sum test, where this instance hears the bus.
+    pub sum_test: Option<Arc<SumTestRecord>>,
+    /// What the view of the sum test remembers.
+    pub sum_test_view: sum_test::ViewState,
     /// The snapshot that is shown while the screen is frozen.
     pub frozen: Option<Box<Snapshot>>,
     dragged: settings_panel::Dragged,
@@ -56,6 +63,8 @@ impl ScreenState {
             title: String::new(),
             messages: Vec::new(),
             settings_open: false,
+            sum_test: None,
+            sum_test_view: sum_test::ViewState::default(),
             frozen: None,
             dragged: None,
             styled: None,
@@ -91,16 +100,25 @@ pub fn show(
         state.styled = Some(look);
     }
     ui.painter().rect_filled(window, 0.0, look.palette.ground);
+    state.sum_test_view.follow(choices.sum_test);
     let shown = state.frozen.as_deref().unwrap_or(snapshot);
     let places = Places::new(&look, window, state.settings_open);
     let on = Switched {
         frozen: state.frozen.is_some(),
         settings: state.settings_open,
+        sum_test: state.sum_test_view.open,
         dark: state.dark,
     };
     let reading = &shown.reading;
     let asked = header::show(ui, &look, places.header, &state.title, reading, choices, on);
     sentence::show(ui, &look, places.sentence, &said(reading, &state.messages));
+    if state.sum_test_view.open {
+        let below =
+            Rect::from_min_max(places.ledger.min, window.shrink(look.units(MARGIN_UNITS)).max);
+        let record = state.sum_test.as_deref();
+        sum_test::show(ui, &look, below, record, choices, &mut state.sum_test_view);
+        return answer(asked, snapshot, state);
+    }
     ledger::show(ui, &look, places.ledger, reading, choices.rms_reference);
     room_strip::show(ui, &look, places.room, reading);
     let edges = Edges { low_hz: choices.low_edge_hz, high_hz: choices.high_edge_hz };
@@ -114,7 +132,12 @@ pub fn show(
 }
 
 fn answer(asked: header::Asked, snapshot: &Snapshot, state: &mut ScreenState) -> ScreenResponse {
-    state.settings_open ^= asked.settings;
+    if asked.settings {
+        // One of them at a time.
+        state.settings_open = !state.settings_open || state.sum_test_view.open;
+        state.sum_test_view.open = false;
+    }
+    state.sum_test_view.open ^= asked.sum_test;
     state.dark ^= asked.theme;
     if asked.freeze {
         state.frozen = if state.frozen.is_some() { None } else { Some(Box::new(*snapshot)) };

@@ -139,7 +139,7 @@ fn row<R>(ui: &mut Ui, look: &Look, label: &str, control: impl FnOnce(&mut Ui) -
 }
 
 /// A choice of one among a few, side by side. What is chosen has a heavier edge besides its colour.
-fn one_of<T: PartialEq + Copy>(
+pub fn one_of<T: PartialEq + Copy>(
     ui: &mut Ui,
     look: &Look,
     label: &str,
@@ -177,16 +177,30 @@ fn one_of<T: PartialEq + Copy>(
     });
 }
 
+/// A button as wide as there is space, with what it does written on it. Returns whether it was
+/// pressed.
+pub fn press(ui: &mut Ui, look: &Look, text: &str) -> bool {
+    let size = vec2(ui.available_width(), look.units(CONTROL_UNITS));
+    let button = Button::new(RichText::new(text).font(look.words(0.94)))
+        .stroke(egui::Stroke::new(look.hairline(), look.palette.axis))
+        .min_size(size);
+    ui.add_sized(size, button).clicked()
+}
+
 /// How a value is chosen on a slider.
-struct Scale {
-    range: (f64, f64),
-    unit: &'static str,
-    decimals: usize,
-    logarithmic: bool,
+pub struct Scale {
+    /// What it may be.
+    pub range: (f64, f64),
+    /// Its unit.
+    pub unit: &'static str,
+    /// Digits after the point.
+    pub decimals: usize,
+    /// Whether it moves evenly in octaves.
+    pub logarithmic: bool,
 }
 
 /// A value on a slider, with its number to type. Returns whether it is being dragged.
-fn slider(ui: &mut Ui, look: &Look, label: &str, value: &mut f64, scale: &Scale) -> bool {
+pub fn slider(ui: &mut Ui, look: &Look, label: &str, value: &mut f64, scale: &Scale) -> bool {
     let decimals = scale.decimals;
     let slider = Slider::new(value, scale.range.0..=scale.range.1)
         .suffix(format!(" {}", scale.unit))

@@ -4,7 +4,7 @@
 use ledgerline_measure as measure;
 use nice_plug::prelude::Enum;
 
-use crate::choices::Listen;
+use crate::choices::{Listen, SumTest};
 
 /// Declares an enum for hosts and its conversions from and to the plain one.
 macro_rules! kind {
@@ -85,5 +85,15 @@ kind! {
         Off = "off", "Off";
         Audible = "audible", "Audible band only";
         Hidden = "hidden", "Hidden content, shifted down";
+    }
+}
+
+kind! {
+    /// What this instance does in the sum test.
+    SumTestKind = SumTest {
+        Off = "off", "Off";
+        Feed1 = "feed_1", "Feed 1";
+        Feed2 = "feed_2", "Feed 2";
+        Bus = "bus", "Bus";
     }
 }

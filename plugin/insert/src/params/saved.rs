@@ -9,8 +9,12 @@ use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{Enum, PluginState};
 use serde::{Deserialize, Serialize};
 
-use super::kinds::{HalvesKind, ListenKind, ReferenceKind, TargetKind, TruePeakKind, WindowKind};
-use crate::choices::{CEILING_RANGE_DB, Choices, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use super::kinds::{
+    HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
+};
+use crate::choices::{
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
+};
 use crate::status::{Status, Subject};
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
 
@@ -91,6 +95,10 @@ fn version(state: &PluginState) -> Result<u32, String> {
     }
 }
 
+/// Parameters that came after the first states were saved: a state without them is older, and not
+/// damaged.
+const LATER: [&str; 3] = ["sum_test", "feed_level", "feed_offline"];
+
 /// Leaves exactly the parameters there are, each with a value that it can have. Says so if any had
 /// none.
 fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
@@ -98,8 +106,11 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
     let mut sound = BTreeMap::new();
     let mut wrong = Vec::new();
     let mut keep = |id: &str, value: Result<ParamValue, ParamValue>| {
+        let older = LATER.contains(&id) && !params.contains_key(id);
         let value = value.unwrap_or_else(|default| {
-            wrong.push(id.to_owned());
+            if !older {
+                wrong.push(id.to_owned());
+            }
             default
         });
         sound.insert(id.to_owned(), value);
@@ -110,10 +121,16 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
         ("low_edge", LOWER_EDGE_RANGE_HZ, start.low_edge_hz),
         ("high_edge", UPPER_EDGE_RANGE_HZ, start.high_edge_hz),
         ("peak_hold", PEAK_WINDOW_RANGE_S, start.peak_window_s),
+        ("feed_level", FEED_LEVEL_RANGE_DBFS, start.feed_level_dbfs),
     ] {
         keep(id, number(params.get(id), range, default));
     }
-    for (id, default) in [("reset", false), ("log", start.log), ("bypass", start.bypass)] {
+    for (id, default) in [
+        ("reset", false),
+        ("log", start.log),
+        ("bypass", start.bypass),
+        ("feed_offline", start.feed_offline),
+    ] {
         keep(id, switch(params.get(id), default));
     }
     keep("target_kind", one_of::<TargetKind>(params.get("target_kind"), start.target_kind.into()));
@@ -124,6 +141,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
         one_of::<ReferenceKind>(params.get("rms_reference"), start.rms_reference.into()),
     );
     keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), start.true_peak.into()));
+    keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), start.sum_test.into()));
     keep("listen", one_of::<ListenKind>(params.get("listen"), start.listen.into()));
     *params = sound;
     (!wrong.is_empty()).then(|| {
@@ -230,6 +248,23 @@ mod tests {
         let mut ids: Vec<String> = there_are.into_iter().map(|(id, _, _)| id).collect();
         ids.sort();
         assert_eq!(params.into_keys().collect::<Vec<_>>(), ids);
+    }
+
+    #[test]
+    fn a_state_from_before_the_sum_test_has_it_off_and_is_not_blamed() {
+        let mut params = BTreeMap::new();
+        correct(&mut params);
+        for id in LATER {
+            params.remove(id);
+        }
+        assert_eq!(correct(&mut params), None);
+        assert!(matches!(&params["sum_test"], ParamValue::String(id) if id == "off"));
+        assert!(matches!(params["feed_level"], ParamValue::F32(v) if v == -20.0));
+        assert!(matches!(params["feed_offline"], ParamValue::Bool(false)));
+        params.insert("feed_level".into(), ParamValue::F32(0.0));
+        let message = correct(&mut params).expect("a message");
+        assert!(message.contains("feed_level"), "{message}");
+        assert!(matches!(params["feed_level"], ParamValue::F32(v) if v == -20.0));
     }
 
     #[test]

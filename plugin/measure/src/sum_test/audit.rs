@@ -1,6 +1,7 @@
 //! Judges a recording of the bus: finds the test in it, measures every step, compares.
 
 mod error;
+pub mod live;
 mod record;
 mod table;
 

@@ -59,7 +59,7 @@ pub(super) fn measure(
 }
 
 /// What a filter remembers of the step before, far below any recording's last digit, is no level.
-fn silent_if_lost(level: Level) -> Level {
+pub(super) fn silent_if_lost(level: Level) -> Level {
     const LEAST_DBFS: f64 = -250.0;
     match level.db() {
         Some(db) if db < LEAST_DBFS => Level::SILENCE,

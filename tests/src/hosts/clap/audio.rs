@@ -43,18 +43,20 @@ impl Audio {
         }
     }
 
-    /// Plays every block.
+    /// Plays every block. The steady time counts from `steady_frame`; where the transport stands
+    /// in each block, and whether it plays, is given.
     pub fn play(
         &mut self,
         processor: &mut StartedPluginAudioProcessor<Callbacks>,
-        position_frames: u64,
+        mut steady_frame: u64,
+        transports: &[(i64, bool)],
         rate_hz: f64,
     ) -> Result<(), HostError> {
         let channels = self.main.len() + self.side_chain.len();
         let mut inputs = AudioPorts::with_capacity(channels, 2);
         let mut outputs = AudioPorts::with_capacity(self.output.len(), 1);
         let mut ignored = EventBuffer::new();
-        for (block, events) in &self.blocks {
+        for ((block, events), (frame, plays)) in self.blocks.iter().zip(transports) {
             let mut ports = vec![port(&mut self.main, block)];
             if !self.side_chain.is_empty() {
                 ports.push(port(&mut self.side_chain, block));
@@ -66,18 +68,18 @@ impl Audio {
                     self.output.iter_mut().map(|channel| &mut channel[block.clone()]),
                 ),
             }]);
-            let frame = position_frames + block.start as u64;
             processor
                 .process(
                     &input,
                     &mut output,
                     &InputEvents::from_buffer(events),
                     &mut OutputEvents::from_buffer(&mut ignored),
-                    Some(frame),
-                    Some(&transport(frame as f64 / rate_hz)),
+                    Some(steady_frame),
+                    Some(&transport(*frame as f64 / rate_hz, *plays)),
                 )
                 .map_err(|_| HostError::Refused("a block"))?;
             ignored.clear();
+            steady_frame += block.len() as u64;
         }
         Ok(())
     }
@@ -107,11 +109,12 @@ fn port<'a>(
     }
 }
 
-/// A transport that plays, `at_s` seconds into the song.
-fn transport(at_s: f64) -> TransportEvent {
+/// A transport that plays or not, `at_s` seconds into the song.
+fn transport(at_s: f64, plays: bool) -> TransportEvent {
+    let playing = if plays { TransportFlags::IS_PLAYING } else { TransportFlags::empty() };
     TransportEvent {
         header: EventHeader::new_core(0, EventFlags::empty()),
-        flags: TransportFlags::IS_PLAYING
+        flags: playing
             | TransportFlags::HAS_TEMPO
             | TransportFlags::HAS_BEATS_TIMELINE
             | TransportFlags::HAS_SECONDS_TIMELINE,

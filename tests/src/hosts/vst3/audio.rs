@@ -56,20 +56,22 @@ impl Audio {
         }
     }
 
-    /// Plays every block.
+    /// Plays every block. The continuous time counts from `continuous_frame`; where the transport
+    /// stands in each block, and whether it plays, is given.
     pub fn play(
         &mut self,
         instance: &Instance,
-        position_frames: u64,
+        continuous_frame: u64,
+        transports: &[(i64, bool)],
         setup: &Setup,
     ) -> Result<(), HostError> {
         let mut context = context(setup.rate_hz);
         let nothing = Changes::new([]);
-        for index in 0..self.blocks.len() {
-            let block = self.blocks[index].0.clone();
-            let frame = position_frames + block.start as u64;
-            context.projectTimeSamples = i64::try_from(frame).unwrap_or(i64::MAX);
-            context.continousTimeSamples = context.projectTimeSamples;
+        for (index, &(frame, plays)) in transports.iter().enumerate() {
+            let continuous = continuous_frame + self.blocks[index].0.start as u64;
+            context.state = state(plays);
+            context.projectTimeSamples = frame;
+            context.continousTimeSamples = i64::try_from(continuous).unwrap_or(i64::MAX);
             context.projectTimeMusic = frame as f64 / setup.rate_hz * TEMPO_BPM / 60.0;
             self.play_block(instance, index, &mut context, &nothing, setup.offline)?;
         }
@@ -136,14 +138,17 @@ fn bus(channels: &mut [*mut f32]) -> AudioBusBuffers {
     }
 }
 
-/// A transport that plays.
+/// What a transport that plays or not says of itself.
+#[allow(clippy::unnecessary_cast, reason = "the constants' type differs by system")]
+fn state(plays: bool) -> u32 {
+    let playing = if plays { kPlaying as u32 } else { 0 };
+    playing | kTempoValid as u32 | kProjectTimeMusicValid as u32
+}
+
+/// A transport that stands at the beginning.
 fn context(rate_hz: f64) -> ProcessContext {
     // SAFETY: the structure holds plain numbers only, for which zeros are valid.
     let mut context: ProcessContext = unsafe { std::mem::zeroed() };
-    #[allow(clippy::unnecessary_cast, reason = "the constants' type differs by system")]
-    {
-        context.state = (kPlaying | kTempoValid | kProjectTimeMusicValid) as u32;
-    }
     context.sampleRate = rate_hz;
     context.tempo = TEMPO_BPM;
     context.timeSigNumerator = 4;

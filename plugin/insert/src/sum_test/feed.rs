@@ -1,0 +1,182 @@
+//! A feed in place of the output. Once faded in, it is the measures' own pure function of the
+//! transport's position, so that instances agree to the bit wherever they run; fades come only
+//! where the transport starts, stops or jumps and where the feed or its level is changed.
+
+use ledgerline_measure::sum_test::{Feed, Schedule};
+
+use super::place::Place;
+
+/// Length of a fade, in seconds: as at the edges of a step.
+const FADE_S: f64 = 0.02;
+/// Samples are made in pieces of this many frames.
+const PIECE_FRAMES: usize = 64;
+/// A host that rounds its position may be off by this many frames without having jumped.
+const ROUNDING_FRAMES: u64 = 1;
+
+/// Which feed is to play, and at which peak level in dBFS.
+pub type Wanted = Option<(Feed, f64)>;
+
+/// Plays a feed.
+pub struct FeedPlayer {
+    /// `None` at a rate at which the test cannot play: a feed is silence then.
+    schedule: Option<Schedule>,
+    fade_frames: u32,
+    playing: Option<Voice>,
+    leaving: Option<Voice>,
+    /// How far the input is faded in, up to `fade_frames`; `None` before the first block.
+    input: Option<u32>,
+}
+
+/// One feed on its way from one place.
+#[derive(Debug, Clone, Copy)]
+struct Voice {
+    feed: Feed,
+    level_dbfs: f64,
+    next: i64,
+    /// How far it is faded in, up to `fade_frames`.
+    faded: u32,
+}
+
+impl FeedPlayer {
+    /// A player at a sample rate.
+    #[must_use]
+    pub fn new(rate_hz: f64) -> Self {
+        let schedule = whole_hz(rate_hz).and_then(Schedule::new);
+        let fade_frames = if schedule.is_some() { (FADE_S * rate_hz).round() as u32 } else { 1 };
+        Self { schedule, fade_frames, playing: None, leaving: None, input: None }
+    }
+
+    /// Whether a test that is still whole can begin at this place.
+    #[must_use]
+    pub fn can_begin(&self, place: Place) -> bool {
+        let opening = self.schedule.map(|schedule| schedule.opening_frames());
+        opening.zip(place.playing_at).is_some_and(|(opening, at)| at <= opening.cast_signed())
+    }
+
+    /// Processing stops: whatever sounded has ended.
+    pub fn stop(&mut self) {
+        (self.playing, self.leaving, self.input) = (None, None, None);
+    }
+
+    /// Replaces a block by the feed that is wanted, or leaves every bit of it as it is.
+    /// `block[channel][frame]`; every channel gets the same.
+    pub fn process(&mut self, wanted: Wanted, place: Place, block: &mut [&mut [f32]]) {
+        let whole = self.fade_frames;
+        let input = *self.input.get_or_insert(if wanted.is_some() { 0 } else { whole });
+        self.choose(wanted, place);
+        if wanted.is_none() && input == whole && self.playing.is_none() && self.leaving.is_none() {
+            return;
+        }
+        let frames = block.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        let mut start = 0;
+        while start < frames {
+            let end = frames.min(start + PIECE_FRAMES);
+            let mut piece = [0.0; PIECE_FRAMES];
+            let piece = &mut piece[..end - start];
+            self.sound(piece);
+            self.fade_input(wanted.is_some(), block, start, piece);
+            start = end;
+        }
+    }
+
+    /// Decides what plays on and what leaves.
+    fn choose(&mut self, wanted: Wanted, place: Place) {
+        let wanted = wanted.zip(place.playing_at).filter(|_| self.schedule.is_some());
+        let Some(((feed, level_dbfs), next)) = wanted else {
+            self.leave();
+            return;
+        };
+        let goes_on = self.playing.is_some_and(|voice| {
+            // A level that is dragged along waits for the fade, or nothing would ever be heard.
+            let same_level = voice.level_dbfs == level_dbfs || voice.faded < self.fade_frames;
+            voice.feed == feed && same_level && voice.next.abs_diff(next) <= ROUNDING_FRAMES
+        });
+        if !goes_on {
+            self.leave();
+            self.playing = Some(Voice { feed, level_dbfs, next, faded: 0 });
+        }
+    }
+
+    fn leave(&mut self) {
+        if let Some(voice) = self.playing.take() {
+            self.leaving = Some(voice);
+        }
+    }
+
+    /// The next samples of whatever sounds.
+    fn sound(&mut self, piece: &mut [f32]) {
+        let Some(schedule) = self.schedule else { return };
+        let whole = self.fade_frames;
+        if let Some(voice) = &mut self.playing {
+            voice.make(&schedule, piece);
+            if voice.faded < whole {
+                for sample in piece.iter_mut() {
+                    *sample *= share(voice.faded, whole);
+                    voice.faded = (voice.faded + 1).min(whole);
+                }
+            }
+        }
+        let Some(voice) = &mut self.leaving else { return };
+        let mut tail = [0.0; PIECE_FRAMES];
+        let tail = &mut tail[..piece.len()];
+        voice.make(&schedule, tail);
+        for (sample, tail) in piece.iter_mut().zip(tail) {
+            voice.faded = voice.faded.saturating_sub(1);
+            *sample += *tail * share(voice.faded, whole);
+        }
+        if voice.faded == 0 {
+            self.leaving = None;
+        }
+    }
+
+    /// Puts the feed where the input was; over the length of a fade both are heard.
+    fn fade_input(&mut self, away: bool, block: &mut [&mut [f32]], start: usize, piece: &[f32]) {
+        let whole = self.fade_frames;
+        let before = self.input.unwrap_or(0);
+        for channel in block.iter_mut() {
+            let mut input = before;
+            for (out, feed) in channel[start..].iter_mut().zip(piece) {
+                input = if away { input.saturating_sub(1) } else { (input + 1).min(whole) };
+                *out = match input {
+                    0 => *feed,
+                    _ if input == whole && *feed == 0.0 => *out,
+                    _ if out.is_finite() => *out * share(input, whole) + feed,
+                    _ => *feed,
+                };
+            }
+        }
+        let passed = piece.len() as u32;
+        self.input =
+            Some(if away { before.saturating_sub(passed) } else { (before + passed).min(whole) });
+    }
+}
+
+impl Voice {
+    /// Makes the next samples, not faded.
+    fn make(&mut self, schedule: &Schedule, piece: &mut [f32]) {
+        let before = usize::try_from(self.next.min(0).unsigned_abs()).unwrap_or(usize::MAX);
+        let (silent, sounding) = piece.split_at_mut(before.min(piece.len()));
+        silent.fill(0.0);
+        self.feed.fill(schedule, self.next.max(0).unsigned_abs(), self.level_dbfs, sounding);
+        self.next = self.next.saturating_add_unsigned(piece.len() as u64);
+    }
+}
+
+/// A sample rate as the test counts it; `None` where it is no whole number.
+#[must_use]
+pub fn whole_hz(rate_hz: f64) -> Option<u32> {
+    (rate_hz.fract() == 0.0 && (1.0..=f64::from(u32::MAX)).contains(&rate_hz))
+        .then_some(rate_hz as u32)
+}
+
+/// Raised cosine: how loud something is that is faded in so far.
+fn share(faded: u32, whole: u32) -> f32 {
+    if faded >= whole {
+        return 1.0;
+    }
+    let angle = std::f32::consts::PI * faded as f32 / whole as f32;
+    0.5 - 0.5 * angle.cos()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,136 @@
+//! What a feed does where the transport starts, stops and jumps, and where it is switched.
+
+use super::*;
+
+const RATE_HZ: u32 = 48_000;
+const FADE_FRAMES: usize = 960;
+const LEVEL_DBFS: f64 = -20.0;
+/// In the middle of step 1's noise.
+const IN_NOISE: i64 = 250_000;
+
+fn at(frame: i64) -> Place {
+    Place { playing_at: Some(frame) }
+}
+
+const STOPPED: Place = Place { playing_at: None };
+
+/// Plays blocks of 512 frames over an input of `input`, from `frame` on.
+fn play(player: &mut FeedPlayer, wanted: Wanted, from: Option<i64>, input: &[f32]) -> Vec<f32> {
+    let mut output = input.to_vec();
+    let mut place = Place { playing_at: from };
+    for block in output.chunks_mut(512) {
+        let length = block.len();
+        player.process(wanted, place, &mut [block]);
+        place = place.after(length);
+    }
+    output
+}
+
+fn pure(from: i64, frames: usize) -> Vec<f32> {
+    let mut samples = vec![0.0; frames];
+    let schedule = Schedule::new(RATE_HZ).unwrap();
+    Feed::One.fill(&schedule, from as u64, LEVEL_DBFS, &mut samples);
+    samples
+}
+
+fn assert_same(output: &[f32], expected: &[f32]) {
+    for (frame, (x, y)) in output.iter().zip(expected).enumerate() {
+        assert_eq!(x.to_bits(), y.to_bits(), "frame {frame}: {x} for {y}");
+    }
+}
+
+fn largest(samples: &[f32]) -> f32 {
+    samples.iter().fold(0.0, |held, x| held.max(x.abs()))
+}
+
+const WANTED: Wanted = Some((Feed::One, LEVEL_DBFS));
+
+#[test]
+fn from_the_beginning_it_is_the_pure_function_from_the_first_sample() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    let output = play(&mut player, WANTED, Some(0), &[f32::NAN; 300_000]);
+    assert_same(&output, &pure(0, 300_000));
+}
+
+#[test]
+fn in_the_middle_it_fades_in_and_is_exact_afterwards() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    let output = play(&mut player, WANTED, Some(IN_NOISE), &[0.5; 9600]);
+    let expected = pure(IN_NOISE, 9600);
+    assert_same(&output[FADE_FRAMES..], &expected[FADE_FRAMES..]);
+    assert!(largest(&output[..48]) < 0.02 * largest(&expected), "no fade");
+}
+
+#[test]
+fn a_stopped_transport_fades_to_digital_silence() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    let silent = play(&mut player, WANTED, None, &[0.5; 4096]);
+    assert!(silent.iter().all(|x| *x == 0.0), "sound before the transport ran");
+    play(&mut player, WANTED, Some(IN_NOISE), &[0.5; 5120]);
+    let mut block = [0.5; 2048];
+    player.process(WANTED, STOPPED, &mut [&mut block]);
+    let expected = pure(IN_NOISE + 5120, 2048);
+    assert!((block[0] - expected[0]).abs() < 1e-4, "a step where it stops");
+    assert!(largest(&block[FADE_FRAMES / 2..]) <= 0.5 * largest(&expected) + 1e-6);
+    assert!(block[FADE_FRAMES..].iter().all(|x| *x == 0.0));
+}
+
+#[test]
+fn a_jump_fades_from_place_to_place_and_is_never_louder() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    play(&mut player, WANTED, Some(IN_NOISE), &[0.5; 5120]);
+    let there = IN_NOISE + 40_001;
+    let output = play(&mut player, WANTED, Some(there), &[0.5; 5120]);
+    assert_same(&output[FADE_FRAMES..], &pure(there, 5120)[FADE_FRAMES..]);
+    assert!(largest(&output) <= 0.1 + 1e-6);
+    assert!((output[0] - pure(IN_NOISE + 5120, 1)[0]).abs() < 1e-4, "a step where it jumps");
+}
+
+#[test]
+fn a_level_above_the_limit_plays_at_the_limit() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    let loud = Some((Feed::One, 12.0));
+    let output = play(&mut player, loud, Some(IN_NOISE), &[0.0; 48_000]);
+    let limit = 10f32.powf(-6.0 / 20.0);
+    assert!(largest(&output) <= limit && largest(&output) > 0.99 * limit);
+}
+
+#[test]
+fn a_level_dragged_along_is_heard_and_ends_exact() {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    let mut frame = IN_NOISE;
+    let mut loudest = 0f32;
+    for step in 0..200 {
+        let mut block = [0.0; 256];
+        let wanted = Some((Feed::One, -40.0 + 0.1 * f64::from(step)));
+        player.process(wanted, at(frame), &mut [&mut block]);
+        loudest = loudest.max(largest(&block));
+        frame += 256;
+    }
+    assert!(loudest > 0.05, "{loudest}");
+    let output = play(&mut player, WANTED, Some(frame), &[0.0; 9600]);
+    assert_same(&output[4 * FADE_FRAMES..], &pure(frame, 9600)[4 * FADE_FRAMES..]);
+}
+
+#[test]
+fn switched_off_the_input_is_back_bit_for_bit() {
+    let input: Vec<f32> = (0..4096)
+        .map(|n| if n % 3 == 0 { f32::from_bits(0x7fa0_1234) } else { n as f32 * 1e-4 })
+        .collect();
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    assert_same(&play(&mut player, None, Some(0), &input), &input);
+    play(&mut player, WANTED, Some(IN_NOISE), &input);
+    let output = play(&mut player, None, Some(IN_NOISE + 4096), &input);
+    assert!(output[..FADE_FRAMES].iter().all(|x| x.is_finite()));
+    assert_same(&output[FADE_FRAMES..], &input[FADE_FRAMES..]);
+    assert_same(&play(&mut player, None, None, &input), &input);
+}
+
+#[test]
+fn without_a_schedule_a_feed_is_silence() {
+    for rate_hz in [8000.0, 44_100.5, 0.0, f64::NAN, 1e12] {
+        let mut player = FeedPlayer::new(rate_hz);
+        let output = play(&mut player, WANTED, Some(IN_NOISE), &[0.5; 4096]);
+        assert!(output.iter().all(|x| *x == 0.0), "at {rate_hz} Hz");
+    }
+}

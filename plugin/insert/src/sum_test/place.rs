@@ -1,0 +1,24 @@
+//! Where the host's transport stands.
+
+use nice_plug::prelude::Transport;
+
+/// The transport at the first frame of a block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Place {
+    /// Frames from the beginning of the project, while the transport runs and says where it is.
+    pub playing_at: Option<i64>,
+}
+
+impl Place {
+    /// What the host says.
+    #[must_use]
+    pub fn of(transport: &Transport) -> Self {
+        Self { playing_at: transport.pos_samples().filter(|_| transport.playing) }
+    }
+
+    /// The place some frames later.
+    #[must_use]
+    pub fn after(self, frames: usize) -> Self {
+        Self { playing_at: self.playing_at.map(|at| at.saturating_add_unsigned(frames as u64)) }
+    }
+}

@@ -1,0 +1,132 @@
+//! The verdict on a complete live test: the fits and rules of the audit of a recording.
+
+use super::LiveTest;
+use super::shown::{CLOCK, LiveState};
+use crate::level::Level;
+use crate::sum_test::audit::record::{AlignmentRecord, Audit, Polarity, RecordingRecord};
+use crate::sum_test::audit::table;
+use crate::sum_test::faults::{self, Evidence};
+use crate::sum_test::path::{self, Paths, references};
+
+/// RMS below which a bus is silent, as a power.
+const SILENCE_POWER: f64 = 1e-9;
+/// Least share of the power in the steps of one feed that has to be the feed's: what the alignment
+/// of a recording asks of a block, squared. A chance likeness reaches a tenth of it.
+const LEAST_FEED_SHARE: f64 = 0.15 * 0.15;
+/// How far the feeds may lie off the transport, in seconds: less than a step's closing fade.
+const MOST_DELAY_S: f64 = 0.015;
+
+/// Why a test that has played cannot be judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LiveError {
+    /// Not every step has been measured.
+    Incomplete,
+    /// Nothing was heard.
+    Silence,
+    /// What was heard is not the test.
+    NotTheTest,
+    /// The feeds do not lie where the transport says.
+    OffTransport {
+        /// By how much they come late, in seconds.
+        delay_s: f64,
+    },
+}
+
+impl std::fmt::Display for LiveError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match *self {
+            Self::Incomplete => f.write_str("The test has not played to its end."),
+            Self::Silence => f.write_str(
+                "Nothing came through this bus while the test played: check that the feeds are \
+                 switched on and that their tracks are sent here.",
+            ),
+            Self::NotTheTest => f.write_str(
+                "What came through this bus is not the test: other sound covered it, an effect \
+                 changed it, or the feeds are off.",
+            ),
+            Self::OffTransport { delay_s } => write!(
+                f,
+                "The feeds come {:.1} ms {} than the transport says, and the steps do not lie \
+                 where they are measured: switch the host's delay compensation on, or record the \
+                 bus and have the file audited.",
+                1e3 * delay_s.abs(),
+                if delay_s > 0.0 { "later" } else { "earlier" }
+            ),
+        }
+    }
+}
+
+impl std::error::Error for LiveError {}
+
+impl LiveTest {
+    /// Judges a complete test. `level_dbfs` is the level at which the feeds play; the gain is told
+    /// against it. Allocates, and takes its time.
+    ///
+    /// # Errors
+    ///
+    /// Whatever keeps the test from being judged.
+    pub fn conclude(&self, level_dbfs: f64) -> Result<Audit, LiveError> {
+        if self.shown.state != LiveState::Complete {
+            return Err(LiveError::Incomplete);
+        }
+        let references = references(&self.schedule);
+        let windows = self.capture.windows(self.gains, self.shown.channels);
+        if windows[..2].iter().all(|window| power(window) <= SILENCE_POWER) {
+            return Err(LiveError::Silence);
+        }
+        let paths = path::fit(&windows, &references);
+        let share = 1.0 / (1.0 + paths.noise_ratio);
+        if share.is_nan() || share < LEAST_FEED_SHARE {
+            return Err(LiveError::NotTheTest);
+        }
+        let path = paths.feeds.iter().flatten().next().ok_or(LiveError::NotTheTest)?;
+        let delay_s = path.delay_frames / self.schedule.rate_hz();
+        if delay_s.abs() > MOST_DELAY_S {
+            return Err(LiveError::OffTransport { delay_s });
+        }
+        Ok(self.judge(&paths, delay_s, path.gain, level_dbfs))
+    }
+
+    fn judge(&self, paths: &Paths, delay_s: f64, gain: f64, level_dbfs: f64) -> Audit {
+        let references = references(&self.schedule);
+        let halves = (self.shown.channels > 1).then(|| {
+            [0, 1].map(|channel| path::gains(&self.capture.channel(channel), &references))
+        });
+        let steps = self.shown.steps();
+        let evidence = Evidence {
+            schedule: &self.schedule,
+            paths,
+            steps: &steps,
+            largest: self.shown.largest.to_vec(),
+            halves,
+        };
+        let faults = faults::find(&evidence);
+        let (verdict, sentence) = faults::judge(&faults, &evidence);
+        Audit {
+            schema: "ledgerline.audit/1",
+            recording: RecordingRecord {
+                path: None,
+                sample_rate_hz: self.shown.rate_hz,
+                channels: self.shown.channels,
+                duration_s: CLOCK.place(self.shown.position_frames as f64)
+                    / self.schedule.rate_hz(),
+                floor_dbfs: table::floor(&self.shown.stretch(0)),
+            },
+            alignment: AlignmentRecord {
+                delay_s,
+                gain_db: Level::from_amplitude(gain).plus(-level_dbfs),
+                drift_ppm: 0.0,
+                polarity: if gain < 0.0 { Polarity::Inverted } else { Polarity::Same },
+            },
+            steps,
+            faults,
+            meter: None,
+            verdict,
+            sentence,
+        }
+    }
+}
+
+fn power(samples: &[f32]) -> f64 {
+    samples.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>() / samples.len() as f64
+}

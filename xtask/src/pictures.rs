@@ -45,9 +45,5 @@ fn measure_the_ferry() -> Result<Snapshot> {
     let mut meter = Meter::new(mix.rate_hz, 2, 0, Settings::default())?;
     meter.process(&mix.channels(), &[]);
     meter.finish();
-    Ok(Snapshot {
-        reading: meter.reading(&View::default()),
-        spectrum: meter.spectrum(),
-        sum_test: None,
-    })
+    Ok(Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() })
 }

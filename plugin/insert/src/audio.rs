@@ -268,11 +268,9 @@ impl AudioSide {
     fn publish(&mut self, choices: &Choices) {
         let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
         self.publisher.publish(match meter {
-            Some(meter) => Snapshot {
-                reading: meter.reading(&choices.view()),
-                spectrum: meter.spectrum(),
-                sum_test: self.bus_shown(choices),
-            },
+            Some(meter) => {
+                Snapshot { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
+            }
             None => Snapshot::default(),
         });
     }

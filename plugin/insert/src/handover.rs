@@ -4,7 +4,6 @@
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use ledgerline_measure::reading::READING_SCHEMA;
-use ledgerline_measure::sum_test::audit::live::LiveShown;
 use ledgerline_measure::{Reading, Settings, Spectrum, View};
 use triple_buffer::{Input, Output, triple_buffer};
 
@@ -15,14 +14,12 @@ pub struct Snapshot {
     pub reading: Reading,
     /// The spectrum to draw.
     pub spectrum: Spectrum,
-    /// What the sum test has found out, in an instance that hears the bus.
-    pub sum_test: Option<LiveShown>,
 }
 
 impl Default for Snapshot {
     /// Nothing measured yet, at no sample rate.
     fn default() -> Self {
-        Self { reading: nothing_measured(), spectrum: Spectrum::default(), sum_test: None }
+        Self { reading: nothing_measured(), spectrum: Spectrum::default() }
     }
 }
 

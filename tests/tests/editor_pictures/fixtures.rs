@@ -238,7 +238,7 @@ pub fn ferry() -> Snapshot {
             &[("below_dbfs", -20.0), ("below_share", 0.05), ("low_edge_hz", 20.0)],
         ),
     ]);
-    Snapshot { reading, spectrum, sum_test: None }
+    Snapshot { reading, spectrum }
 }
 
 /// A finished programme with nothing hidden.
@@ -276,7 +276,7 @@ pub fn clean() -> Snapshot {
     let mut reading = reading(band, band, hidden, 48_000.0);
     reading.findings =
         findings(&[Finding::new(Code::Clean, Severity::Clear, &[("true_room_db", 2.2)])]);
-    Snapshot { reading, spectrum: spectrum(24_000.0, -48.0, -3.0, roll_off, &[]), sum_test: None }
+    Snapshot { reading, spectrum: spectrum(24_000.0, -48.0, -3.0, roll_off, &[]) }
 }
 
 /// Digital silence.
@@ -301,7 +301,7 @@ pub fn silence() -> Snapshot {
     };
     let mut reading = reading(band, band, hidden, 48_000.0);
     reading.findings = findings(&[Finding::new(Code::Silence, Severity::Clear, &[])]);
-    Snapshot { reading, spectrum: Spectrum::default(), sum_test: None }
+    Snapshot { reading, spectrum: Spectrum::default() }
 }
 
 /// Two independent uniform noises of one level: energy adds as independent, peak as identical.
@@ -358,7 +358,7 @@ pub fn independent_noises() -> Snapshot {
             &[("withheld_db", -4.4), ("room_db", 9.0), ("true_room_db", 4.6)],
         ),
     ]);
-    Snapshot { reading, spectrum: spectrum(24_000.0, -40.0, 3.0, |_| 0.0, &[]), sum_test: None }
+    Snapshot { reading, spectrum: spectrum(24_000.0, -40.0, 3.0, |_| 0.0, &[]) }
 }
 
 /// One channel.
@@ -448,5 +448,5 @@ pub fn extreme() -> Snapshot {
     ]);
     let tones: Vec<_> =
         (0..8).map(|i| (200_000.0 + 20_000.0 * i as f32, -3.0 - 10.0 * i as f32)).collect();
-    Snapshot { reading, spectrum: spectrum(384_000.0, 20.0, 12.0, |_| 0.0, &tones), sum_test: None }
+    Snapshot { reading, spectrum: spectrum(384_000.0, 20.0, 12.0, |_| 0.0, &tones) }
 }

@@ -32,11 +32,8 @@ pub fn time() -> Result<f64> {
     let pieces = left.chunks(FRAMES_OF_AUDIO).zip(right.chunks(FRAMES_OF_AUDIO));
     for (frame, (left, right)) in pieces.take(SETTLING_FRAMES + FRAMES).enumerate() {
         meter.process(&[left, right], &[]);
-        let snapshot = Snapshot {
-            reading: meter.reading(&View::default()),
-            spectrum: meter.spectrum(),
-            sum_test: None,
-        };
+        let snapshot =
+            Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() };
         let input = RawInput {
             screen_rect: Some(Rect::from_min_size(Pos2::ZERO, FIRST_SIZE)),
             time: Some(frame as f64 / 60.0),

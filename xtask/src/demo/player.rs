@@ -71,11 +71,7 @@ fn measure(track: &Stereo) -> Result<Snapshot> {
     let mut meter = Meter::new(track.rate_hz, 2, 0, Settings::default())?;
     meter.process(&track.channels(), &[]);
     meter.finish();
-    Ok(Snapshot {
-        reading: meter.reading(&View::default()),
-        spectrum: meter.spectrum(),
-        sum_test: None,
-    })
+    Ok(Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() })
 }
 
 /// Says what is done, does it, and says how long it took.

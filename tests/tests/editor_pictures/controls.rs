@@ -6,23 +6,15 @@ use egui_kittest::kittest::Queryable;
 use ledgerline::choices::{Choices, Listen};
 use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
 
-use crate::{Scene, fixtures};
+use crate::{Scene, click, fixtures, harness};
 
-fn harness() -> Harness<'static, Scene> {
-    let scene = Scene::new(fixtures::ferry(), true);
-    Harness::builder()
-        .with_size(vec2(1100.0, 760.0))
-        .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene)
-}
-
-fn click(harness: &mut Harness<'_, Scene>, label: &str) {
-    harness.get_by_label(label).click();
-    harness.run();
+fn ferry() -> Harness<'static, Scene> {
+    harness(Scene::new(fixtures::ferry(), true))
 }
 
 #[test]
 fn reset_is_asked_for_and_ends_a_freeze() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Freeze");
     assert!(harness.state().state.frozen.is_some());
     assert!(!harness.state().reset);
@@ -33,7 +25,7 @@ fn reset_is_asked_for_and_ends_a_freeze() {
 
 #[test]
 fn a_frozen_screen_keeps_its_readings() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Freeze");
     harness.state_mut().snapshot = fixtures::clean();
     harness.run();
@@ -48,14 +40,14 @@ fn a_frozen_screen_keeps_its_readings() {
 
 #[test]
 fn the_theme_changes() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Change theme");
     assert!(!harness.state().state.dark);
 }
 
 #[test]
 fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Settings");
     assert!(harness.state().state.settings_open);
     let sentence =
@@ -86,7 +78,7 @@ fn each_option_is_chosen_by_its_button() {
         ("Log: on", |c| c.log),
         ("Bypass: on", |c| c.bypass),
     ];
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Settings");
     for (label, chosen) in options {
         click(&mut harness, label);
@@ -96,7 +88,7 @@ fn each_option_is_chosen_by_its_button() {
 
 #[test]
 fn each_value_has_a_slider_under_its_name() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Settings");
     for name in ["Target level", "Ceiling", "Peak hold", "Lower edge", "Upper edge"] {
         let sliders =
@@ -107,7 +99,7 @@ fn each_value_has_a_slider_under_its_name() {
 
 #[test]
 fn an_edge_is_chosen_when_it_is_let_go() {
-    let mut harness = harness();
+    let mut harness = ferry();
     click(&mut harness, "Settings");
     let slider = harness.get_by_role_and_label(egui::accesskit::Role::Slider, "Upper edge").rect();
     harness.drag_at(slider.left_center() + vec2(slider.width() * 0.2, 0.0));
@@ -124,7 +116,7 @@ fn an_edge_is_chosen_when_it_is_let_go() {
 
 #[test]
 fn all_findings_open_from_the_button_under_the_sign() {
-    let mut harness = harness();
+    let mut harness = ferry();
     assert!(harness.query_by_label_contains("there is rumble").is_none());
     click(&mut harness, "All findings");
     assert!(harness.query_by_label_contains("there is rumble").is_some());

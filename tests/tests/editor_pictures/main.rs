@@ -11,6 +11,8 @@ mod raster;
 mod software;
 mod sum_test;
 
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
 use ledgerline::choices::Choices;
 use ledgerline::editor::screen::{self, ScreenResponse, ScreenState};
 use ledgerline::handover::Snapshot;
@@ -43,4 +45,16 @@ impl Scene {
             screen::show(ui, &self.snapshot, &mut self.choices, &mut self.state);
         self.reset |= reset;
     }
+}
+
+/// A scene in a window of the size that nobody has changed yet.
+fn harness(scene: Scene) -> Harness<'static, Scene> {
+    Harness::builder()
+        .with_size(screen::FIRST_SIZE)
+        .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene)
+}
+
+fn click(harness: &mut Harness<'_, Scene>, label: &str) {
+    harness.get_by_label(label).click();
+    harness.run();
 }

@@ -2,7 +2,7 @@
 //! with those that somebody looked at. `UPDATE_SNAPSHOTS=1` makes new ones.
 
 use egui::vec2;
-use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
+use egui_kittest::{Harness, SnapshotOptions, SnapshotResult, SnapshotResults};
 use image::RgbaImage;
 
 use crate::software::Software;
@@ -29,7 +29,6 @@ fn scene(name: &str, dark: bool, settings: bool) -> Scene {
 #[ignore = "needs a Vulkan driver"]
 fn the_editor_looks_as_it_did() {
     let mut results = SnapshotResults::new();
-    let options = SnapshotOptions::new().output_path(FOLDER);
     let all: [(&str, [f32; 2], bool, bool); 15] = [
         ("ferry", SMALL, true, false),
         ("ferry", SMALL, false, false),
@@ -49,16 +48,9 @@ fn the_editor_looks_as_it_did() {
     ];
     for (name, size, dark, settings) in all {
         let scene = scene(name, dark, settings);
-        let mut harness = Harness::builder()
-            .with_size(vec2(size[0], size[1]))
-            .with_render_cursor(false)
-            .wgpu()
-            .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
-        harness.run();
-        let theme = if dark { "dark" } else { "light" };
         let settings = if settings { "-settings" } else { "" };
-        let file = format!("{name}-{}x{}-{theme}{settings}", size[0], size[1]);
-        results.add(harness.try_snapshot_options(file, &options));
+        let file = format!("{name}-{}{settings}", size_and_theme(size, dark));
+        results.add(compare(&file, size, scene));
     }
 }
 
@@ -66,7 +58,6 @@ fn the_editor_looks_as_it_did() {
 #[ignore = "needs a Vulkan driver"]
 fn the_sum_test_looks_as_it_did() {
     let mut results = SnapshotResults::new();
-    let options = SnapshotOptions::new().output_path(FOLDER);
     let all: [([f32; 2], bool, bool); 7] = [
         (SMALL, true, true),
         (SMALL, false, true),
@@ -78,16 +69,9 @@ fn the_sum_test_looks_as_it_did() {
     ];
     for (size, dark, complete) in all {
         let scene = sum_test::bus(complete, dark);
-        let mut harness = Harness::builder()
-            .with_size(vec2(size[0], size[1]))
-            .with_render_cursor(false)
-            .wgpu()
-            .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
-        harness.run();
-        let theme = if dark { "dark" } else { "light" };
         let state = if complete { "complete" } else { "halfway" };
-        let file = format!("sum-test-{state}-{}x{}-{theme}", size[0], size[1]);
-        results.add(harness.try_snapshot_options(file, &options));
+        let file = format!("sum-test-{state}-{}", size_and_theme(size, dark));
+        results.add(compare(&file, size, scene));
     }
 }
 
@@ -121,4 +105,20 @@ fn the_demo_draws_what_a_graphics_driver_draws() {
         );
         assert!(far * 10_000 <= pairs().count(), "{far} pixels differ, at most by {most}");
     }
+}
+
+/// Draws a scene and compares it with the picture of that name.
+fn compare(file: &str, size: [f32; 2], scene: Scene) -> SnapshotResult {
+    let mut harness = Harness::builder()
+        .with_size(vec2(size[0], size[1]))
+        .with_render_cursor(false)
+        .wgpu()
+        .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
+    harness.run();
+    harness.try_snapshot_options(file, &SnapshotOptions::new().output_path(FOLDER))
+}
+
+fn size_and_theme(size: [f32; 2], dark: bool) -> String {
+    let theme = if dark { "dark" } else { "light" };
+    format!("{}x{}-{theme}", size[0], size[1])
 }

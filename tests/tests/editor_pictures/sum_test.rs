@@ -3,8 +3,6 @@
 
 use std::sync::{Arc, LazyLock};
 
-use egui::vec2;
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use ledgerline::choices::SumTest;
 use ledgerline::sum_test::bus::Conclusion;
@@ -13,7 +11,7 @@ use ledgerline_measure::sum_test::audit::live::LiveTest;
 use ledgerline_measure::sum_test::{Feed, Schedule};
 
 use crate::layout::{SIZES, check};
-use crate::{Scene, fixtures};
+use crate::{Scene, click, fixtures, harness};
 
 /// The table after so many seconds of a test on a bus with one channel half a decibel down.
 fn record(seconds: f64) -> Arc<SumTestRecord> {
@@ -37,17 +35,6 @@ pub fn bus(complete: bool, dark: bool) -> Scene {
     scene.choices.sum_test = SumTest::Bus;
     scene.state.sum_test = Some(if complete { COMPLETE.clone() } else { HALFWAY.clone() });
     scene
-}
-
-fn harness(scene: Scene) -> Harness<'static, Scene> {
-    Harness::builder()
-        .with_size(vec2(1100.0, 760.0))
-        .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene)
-}
-
-fn click(harness: &mut Harness<'_, Scene>, label: &str) {
-    harness.get_by_label(label).click();
-    harness.run();
 }
 
 #[test]

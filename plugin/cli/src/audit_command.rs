@@ -9,7 +9,7 @@ use ledgerline_measure::sum_test::{ShownReading, identify};
 
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
-use crate::{report, table, text, wav};
+use crate::{table, text, wav};
 
 /// Options, checked against each other.
 struct Plan<'a> {
@@ -79,7 +79,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
         }
     }
     if let Some(path) = &options.report {
-        std::fs::write(path, report::html(&audits))
+        std::fs::write(path, ledgerline_report::audit::page(&audits))
             .with_context(|| format!("the report {} cannot be written", path.display()))?;
     }
     Ok(outcome)

@@ -4,7 +4,6 @@ mod audit_command;
 mod card;
 mod options;
 mod outcome;
-mod report;
 mod signal_command;
 mod table;
 mod text;

@@ -2,8 +2,8 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::Level;
-use ledgerline_measure::sum_test::audit::{Audit, Measure, Polarity};
+use ledgerline_measure::sum_test::audit::{Audit, Polarity};
+use ledgerline_report::audit::rows::{cell, steady};
 
 /// Detectors that the short table shows.
 const SHORT: [&str; 3] = ["rms", "sample_peak", "true_peak"];
@@ -58,16 +58,4 @@ pub(crate) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// Measured, expected, and a mark where they are too far apart.
-pub(crate) fn cell(measure: &Measure) -> String {
-    let mark = if measure.within { ' ' } else { '!' };
-    let level = |level: Level| format!("{level:.2}");
-    format!("{} / {}{mark}", level(measure.change_db), level(measure.expected_db))
-}
-
-/// A number that prints without a sign that only rounding gave it.
-pub(crate) fn steady(number: f64) -> f64 {
-    if number.abs() < 0.005 { 0.0 } else { number }
 }

@@ -1,10 +1,10 @@
 //! A report as one HTML file that needs nothing else: no script, no picture, no font from elsewhere.
 
+pub mod rows;
+
 use std::fmt::Write;
 
 use ledgerline_measure::sum_test::audit::{Audit, Polarity, Verdict};
-
-use crate::{table, text};
 
 const STYLE: &str = "
 :root { color-scheme: light dark; --line: #8888; --bad: #a40000; --good: #0a5c2b; }
@@ -19,7 +19,9 @@ th:first-child, td:first-child, td.name { text-align: left; }
 .faulty, .unsure { color: var(--bad); } .good { color: var(--good); }
 ";
 
-pub(crate) fn html(audits: &[Audit]) -> String {
+/// One page for one audit, or for several side by side.
+#[must_use]
+pub fn page(audits: &[Audit]) -> String {
     let mut page = format!(
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
          <meta name=\"viewport\" content=\"width=device-width\">\
@@ -38,7 +40,7 @@ pub(crate) fn html(audits: &[Audit]) -> String {
 
 fn comparison(page: &mut String, audits: &[Audit]) {
     page.push_str("<div class=\"wide\"><table>\n");
-    for (heading, cells) in table::rows(audits) {
+    for (heading, cells) in rows::rows(audits) {
         let _ = write!(page, "<tr><th>{}</th>", escape(&heading));
         for cell in cells {
             let _ = write!(page, "<td>{}</td>", escape(&cell));
@@ -66,7 +68,7 @@ fn section(page: &mut String, audit: &Audit) -> std::fmt::Result {
          <tr><th>Sample rate</th><td>{} Hz</td></tr></table>",
         alignment.delay_s,
         alignment.gain_db,
-        text::steady(alignment.drift_ppm),
+        rows::steady(alignment.drift_ppm),
         match alignment.polarity {
             Polarity::Same => "kept",
             Polarity::Inverted => "turned",
@@ -115,7 +117,7 @@ fn steps(page: &mut String, audit: &Audit, band: &str) -> std::fmt::Result {
         for name in &names {
             let measure = &step.bands[band][name];
             let class = if measure.within { "" } else { " class=\"off\"" };
-            write!(page, "<td{class}>{}</td>", text::cell(measure))?;
+            write!(page, "<td{class}>{}</td>", rows::cell(measure))?;
         }
         page.push_str("</tr>\n");
     }

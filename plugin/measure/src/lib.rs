@@ -17,6 +17,7 @@
 //! ```
 
 // What goes in and what comes out.
+pub mod history;
 pub mod level;
 pub mod meter;
 pub mod reading;
@@ -47,6 +48,7 @@ pub mod biquad;
 mod fir;
 mod sliding;
 
+pub use history::HistoryRow;
 pub use level::Level;
 pub use meter::Meter;
 pub use reading::Reading;

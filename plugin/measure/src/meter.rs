@@ -15,6 +15,7 @@ use crate::band::{LowPass, LowPassPlan, STEP_FRAMES, stop_edge_hz};
 use crate::book::{BandBook, PairStep};
 use crate::energy::sum_and_residue;
 use crate::hidden::HiddenBook;
+use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
 use crate::reading::{OverTimes, Reading, Tones};
@@ -29,6 +30,8 @@ use inlet::Inlet;
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
+/// Hops in a row of history.
+const HOPS_A_ROW: u64 = HOPS_A_SECOND as u64 / ROWS_A_SECOND;
 /// Loudness lanes: A, B, sum and bus of the whole band, then of the audible band.
 const LOUDNESS_LANES: usize = 8;
 /// Length of the transform at the full rate up to `LONG_TRANSFORM_FROM_HZ`, and from there.
@@ -71,6 +74,8 @@ pub struct Meter {
     /// What is still to be worked out from the latest transforms.
     due: Due,
     over_times: OverTimes,
+    /// Rows that nobody has taken yet; `None` where nobody wants them.
+    history: Option<Vec<HistoryRow>>,
     /// Frames measured since reset.
     frames: u64,
     /// Frames taken since reset.
@@ -155,6 +160,7 @@ impl Meter {
             drawn: Spectrum::empty(rate_hz),
             due: Due::Nothing,
             over_times: OverTimes::default(),
+            history: None,
             frames: 0,
             frames_taken: 0,
             steps: StepBuffers {
@@ -219,6 +225,7 @@ impl Meter {
         self.drawn = Spectrum::empty(self.rate_hz);
         self.due = Due::Nothing;
         self.over_times = OverTimes::default();
+        self.history.iter_mut().for_each(Vec::clear);
         self.frames = 0;
         self.frames_taken = 0;
     }
@@ -228,6 +235,18 @@ impl Meter {
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.whole.limiter.set_ceiling(ceiling_db);
         self.audible.limiter.set_ceiling(ceiling_db);
+    }
+
+    /// Keeps a row of history for every tenth of a second from now on, until
+    /// [`take_history`](Self::take_history) takes them away. Measuring allocates, then: not for an
+    /// audio thread.
+    pub fn keep_history(&mut self) {
+        self.history.get_or_insert_default();
+    }
+
+    /// The rows since the last call, oldest first.
+    pub fn take_history(&mut self) -> Vec<HistoryRow> {
+        self.history.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
     /// Sample rate, in Hz.
@@ -357,6 +376,10 @@ impl Meter {
         self.weightings.iter_mut().for_each(Weighting::settle);
         self.whole.end_hop();
         self.audible.end_hop();
+        if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
+            let row = readout::history_row(self);
+            self.history.iter_mut().for_each(|rows| rows.push(row));
+        }
     }
 
     fn take_spectra(&mut self, count: usize) {

@@ -1,9 +1,10 @@
 //! Turns what a meter has kept into a reading.
 
-use super::{HOPS_A_SECOND, Meter};
+use super::{HOPS_A_ROW, HOPS_A_SECOND, Meter};
 use crate::book::{A, B, BUS, BandBook, SUM};
 use crate::energy::PairEnergies;
 use crate::halves;
+use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::Level;
 use crate::reading::{
     BandReading, BandWindows, HalvesReading, Levels, Limiter, READING_SCHEMA, Reading,
@@ -44,6 +45,17 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     reading
 }
 
+/// The row of history at the end of the latest hop.
+pub(super) fn history_row(meter: &Meter) -> HistoryRow {
+    let view = View::default();
+    let readout = Readout { meter, view: &view };
+    HistoryRow {
+        time_s: meter.hops as f64 / HOPS_A_SECOND,
+        whole: readout.history(&meter.whole, 0),
+        audible: readout.history(&meter.audible, AUDIBLE_LANES),
+    }
+}
+
 struct Readout<'a> {
     meter: &'a Meter,
     view: &'a View,
@@ -80,6 +92,16 @@ impl Readout<'_> {
         });
         let halves = self.halves(book.total(), frames, held);
         BandReading { a, b, sum, bus, halves }
+    }
+
+    fn history(&self, book: &BandBook, lanes: usize) -> HistoryLevels {
+        let (energies, frames) = book.latest(HOPS_A_ROW as usize);
+        HistoryLevels {
+            momentary_lufs: self.meter.loudness.momentary(lanes + BUS),
+            short_term_lufs: self.meter.loudness.short_term(lanes + BUS),
+            sample_peak_dbfs: peak_level(book.latest_peaks(HOPS_A_ROW as usize)[BUS]),
+            rms_dbfs: self.rms(&energies, BUS, frames as f64),
+        }
     }
 
     /// How many channels a signal has.

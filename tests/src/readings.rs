@@ -1,6 +1,6 @@
 //! Signals through the meter, and the one helper that compares a reading with what is expected.
 
-use ledgerline_measure::{Level, Meter, Reading, Settings, View};
+use ledgerline_measure::{ChannelRole, Level, Meter, Reading, Settings, View};
 
 use crate::signals::Stereo;
 
@@ -49,6 +49,30 @@ pub fn read_on(meter: &mut Meter, signal: &Stereo, view: &View) -> Reading {
     feed(meter, signal);
     meter.finish();
     meter.reading(view)
+}
+
+/// The reading of a whole bus of any number of channels of one length, on a meter of its own.
+///
+/// # Panics
+///
+/// When the rate or the number of channels cannot be measured.
+#[must_use]
+pub fn read_channels(rate_hz: f64, roles: &[ChannelRole], channels: &[Vec<f32>]) -> Reading {
+    let mut meter = Meter::for_channels(rate_hz, roles, Settings::default())
+        .expect("a bus that can be measured");
+    feed_channels(&mut meter, channels);
+    meter.finish();
+    meter.reading(&View::default())
+}
+
+/// Feeds channels of one length in blocks, without finishing.
+pub fn feed_channels(meter: &mut Meter, channels: &[Vec<f32>]) {
+    let length = channels.first().map_or(0, Vec::len);
+    for start in (0..length).step_by(BLOCK_FRAMES) {
+        let range = start..length.min(start + BLOCK_FRAMES);
+        let block: Vec<&[f32]> = channels.iter().map(|channel| &channel[range.clone()]).collect();
+        meter.process(&block, &[]);
+    }
 }
 
 /// A signal that plays while it is read.

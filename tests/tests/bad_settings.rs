@@ -1,7 +1,9 @@
 //! Settings that no meter can have: each is refused with a clear message, or leaves the measurement
 //! alone.
 
-use ledgerline_measure::{Edges, Halves, Meter, Settings, SettingsError, Target, View};
+use ledgerline_measure::{
+    ChannelRole, Edges, Halves, Meter, Settings, SettingsError, Target, View,
+};
 use ledgerline_tests::formulas::peak_dbfs;
 use ledgerline_tests::readings::{Checks, feed_by, stereo_meter};
 use ledgerline_tests::signals::{Stereo, frames, noise};
@@ -17,12 +19,12 @@ fn rates_that_no_meter_has_are_refused_with_their_value() {
         f64::INFINITY,
         f64::NEG_INFINITY,
         1.0,
-        22_049.0,
+        7_999.0,
         768_001.0,
         1e300,
     ];
     for rate_hz in absurd {
-        let mut checks = Checks::of(format!("a rate of {rate_hz} Hz"), "22.05 to 768 kHz");
+        let mut checks = Checks::of(format!("a rate of {rate_hz} Hz"), "8 to 768 kHz");
         match Meter::new(rate_hz, 2, 0, Settings::default()) {
             Ok(_) => checks.that(false, "an error", "a meter"),
             Err(error) => {
@@ -33,9 +35,9 @@ fn rates_that_no_meter_has_are_refused_with_their_value() {
             }
         }
     }
-    for rate_hz in [22_050.0, 31_337.5, 768_000.0] {
+    for rate_hz in [8_000.0, 11_025.0, 31_337.5, 768_000.0] {
         let made = Meter::new(rate_hz, 2, 0, Settings::default()).is_ok();
-        Checks::of(format!("{rate_hz} Hz"), "22.05 to 768 kHz").that(made, "a meter", made);
+        Checks::of(format!("{rate_hz} Hz"), "8 to 768 kHz").that(made, "a meter", made);
     }
 }
 
@@ -87,6 +89,24 @@ fn layouts_that_have_no_halves_are_refused() {
             let refused = matches!(made, Err(SettingsError::Channels { .. }));
             Checks::of(format!("{main} and {side_chain} channels, {halves:?}"), "mono or stereo")
                 .that(refused, "an error on the channels", made);
+        }
+    }
+}
+
+#[test]
+fn a_bus_without_channels_or_with_more_than_64_is_refused() {
+    for channels in [0, 65, 4096] {
+        let roles = vec![ChannelRole::Other; channels];
+        let mut checks = Checks::of(format!("{channels} channels"), "1 to 64 channels");
+        match Meter::for_channels(RATE_HZ, &roles, Settings::default()) {
+            Ok(_) => checks.that(false, "an error", "a meter"),
+            Err(error) => {
+                let is_count = matches!(error, SettingsError::ChannelCount { .. });
+                checks.that(is_count, "an error on the channels", error);
+                let text = error.to_string();
+                let tells = text.contains(&channels.to_string()) && text.contains("1 and 64");
+                checks.that(tells, "what came and what would do", text);
+            }
         }
     }
 }

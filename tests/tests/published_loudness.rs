@@ -4,8 +4,8 @@
 use ledgerline_measure::reading::{BandReading, BandWindows, Levels};
 use ledgerline_measure::{Level, Reading, Settings, View};
 use ledgerline_tests::formulas::RATES_HZ;
-use ledgerline_tests::readings::{Checks, Live, read, read_on, stereo_meter};
-use ledgerline_tests::signals::ebu::{self, OFFSETS, Segment};
+use ledgerline_tests::readings::{Checks, Live, read, read_channels, read_on, stereo_meter};
+use ledgerline_tests::signals::ebu::{self, OFFSETS, Segment, segment};
 use ledgerline_tests::signals::tone::{Sine, silence};
 use ledgerline_tests::signals::{Stereo, frames};
 
@@ -66,6 +66,19 @@ fn cases_1_to_5_read_the_integrated_loudness_of_the_table() {
                 check("short_term_max_lufs", windows.bus.short_term_max_lufs);
             }
         }
+    }
+}
+
+#[test]
+fn case_6_weighs_the_surround_channels() {
+    let (roles, levels): (Vec<_>, Vec<_>) = ebu::case_6().into_iter().unzip();
+    let channel = |peak_dbfs| ebu::play(RATE_HZ, &[segment(peak_dbfs, 20.0)]).left;
+    let channels: Vec<_> = levels.into_iter().map(channel).collect();
+    let reading = read_channels(RATE_HZ, &roles, &channels);
+    let mut checks = Checks::of("case 6", TECH_3341);
+    for (name, band, _) in bands(&reading) {
+        let what = format!("{name} integrated_lufs");
+        checks.level(&what, band.bus.integrated_lufs, -23.0, TOLERANCE_LU);
     }
 }
 

@@ -2,7 +2,7 @@
 
 mod ring;
 
-use std::ops::Range;
+use std::ops::{AddAssign, Range};
 
 use pulp::Arch;
 
@@ -40,16 +40,41 @@ impl PairStep {
     pub(crate) const SILENCE: Self = Self { a: [0.0; STEP_FRAMES], b: [0.0; STEP_FRAMES] };
 }
 
+/// Energies of a bus, summed over frames.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct BusEnergies {
+    /// The halves', channel by channel.
+    pub(crate) halves: PairEnergies,
+    /// Of the channels that belong to the bus alone.
+    pub(crate) others: f64,
+}
+
+impl BusEnergies {
+    /// All channels together.
+    pub(crate) fn bus(&self) -> f64 {
+        self.halves.aa + self.halves.bb + self.others
+    }
+}
+
+impl AddAssign for BusEnergies {
+    fn add_assign(&mut self, other: Self) {
+        self.halves += other.halves;
+        self.others += other.others;
+    }
+}
+
 /// Energies of one hop and the frames it had.
 #[derive(Debug, Clone, Copy, Default)]
 struct HopEnergies {
-    energies: PairEnergies,
+    energies: BusEnergies,
     frames: u64,
 }
 
 pub(crate) struct BandBook {
     arch: Arch,
-    total: PairEnergies,
+    /// How many of the pairs are the halves'; they come first.
+    halves_pairs: usize,
+    total: BusEnergies,
     hop: HopEnergies,
     hops: Ring<HopEnergies>,
     held: [f32; SIGNALS],
@@ -64,12 +89,14 @@ pub(crate) struct BandBook {
 impl BandBook {
     pub(crate) fn new(
         pairs: usize,
+        halves_pairs: usize,
         limiter: LimiterDrive,
         true_peaks: impl Fn() -> TruePeaks,
     ) -> Self {
         Self {
             arch: Arch::new(),
-            total: PairEnergies::default(),
+            halves_pairs,
+            total: BusEnergies::default(),
             hop: HopEnergies::default(),
             hops: Ring::new(ENERGY_HOPS),
             held: [0.0; SIGNALS],
@@ -82,7 +109,7 @@ impl BandBook {
     }
 
     pub(crate) fn reset(&mut self) {
-        self.total = PairEnergies::default();
+        self.total = BusEnergies::default();
         self.hop = HopEnergies::default();
         self.hops.clear();
         self.held = [0.0; SIGNALS];
@@ -101,16 +128,24 @@ impl BandBook {
         range: Range<usize>,
         mut bus_over: impl FnMut(usize),
     ) {
-        let mut energies = PairEnergies::default();
+        let mut energies = BusEnergies::default();
         let mut peaks = [0f32; SIGNALS];
-        for pair in pairs {
+        let (halves, others) = pairs.split_at(self.halves_pairs);
+        for pair in halves {
             let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
-            energies += pair_energies(self.arch, a, b);
+            energies.halves += pair_energies(self.arch, a, b);
             for (peak, largest) in peaks.iter_mut().zip(largest(self.arch, a, b)) {
                 *peak = peak.max(largest);
             }
         }
         peaks[BUS] = peaks[A].max(peaks[B]);
+        for pair in others {
+            let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
+            let of_pair = pair_energies(self.arch, a, b);
+            energies.others += of_pair.aa + of_pair.bb;
+            let [peak_a, peak_b, _] = largest(self.arch, a, b);
+            peaks[BUS] = peaks[BUS].max(peak_a).max(peak_b);
+        }
         self.total += energies;
         self.hop.energies += energies;
         self.hop.frames += range.len() as u64;
@@ -120,7 +155,7 @@ impl BandBook {
             if peaks[signal] < FULL_SCALE {
                 self.overs[signal].take_none();
             } else {
-                let magnitudes = magnitudes(pairs, &range, signal);
+                let magnitudes = self.magnitudes(pairs, &range, signal);
                 self.overs[signal].take(&magnitudes[..range.len()], |index| {
                     if signal == BUS {
                         bus_over(range.start + index);
@@ -129,18 +164,23 @@ impl BandBook {
             }
         }
         if self.limiter.is_moved_by(peaks[BUS]) {
-            let magnitudes = magnitudes(pairs, &range, BUS);
+            let magnitudes = self.magnitudes(pairs, &range, BUS);
             self.limiter.take(&magnitudes[..range.len()]);
         }
     }
 
-    /// Takes a whole step for the true peaks.
-    pub(crate) fn take_true_peaks(&mut self, pairs: &[PairStep], has_b: bool) {
-        for (detectors, pair) in self.true_peaks.iter_mut().zip(pairs) {
-            if has_b {
-                detectors.take(self.arch, &[&pair.a, &pair.b, &sum_of(pair)]);
-            } else {
-                detectors.take(self.arch, &[&pair.a]);
+    /// Takes a whole step for the true peaks; `has_b` says of each pair whether it has two channels.
+    pub(crate) fn take_true_peaks(
+        &mut self,
+        pairs: &[PairStep],
+        has_b: impl Iterator<Item = bool>,
+    ) {
+        let detectors = self.true_peaks.iter_mut().enumerate();
+        for (((index, detectors), pair), has_b) in detectors.zip(pairs).zip(has_b) {
+            match (has_b, index < self.halves_pairs) {
+                (true, true) => detectors.take(self.arch, &[&pair.a, &pair.b, &sum_of(pair)]),
+                (true, false) => detectors.take(self.arch, &[&pair.a, &pair.b]),
+                (false, _) => detectors.take(self.arch, &[&pair.a]),
             }
         }
     }
@@ -152,13 +192,13 @@ impl BandBook {
     }
 
     /// Energies since reset.
-    pub(crate) fn total(&self) -> &PairEnergies {
+    pub(crate) fn total(&self) -> &BusEnergies {
         &self.total
     }
 
     /// Energies and frames of the latest hops, as many of `hops` as there are.
-    pub(crate) fn latest(&self, hops: usize) -> (PairEnergies, u64) {
-        let mut energies = PairEnergies::default();
+    pub(crate) fn latest(&self, hops: usize) -> (BusEnergies, u64) {
+        let mut energies = BusEnergies::default();
         let mut frames = 0;
         for hop in self.hops.latest(hops) {
             energies += hop.energies;
@@ -181,32 +221,42 @@ impl BandBook {
 
     /// True peak of a signal since reset.
     pub(crate) fn true_peak(&self, signal: usize) -> Level {
-        let over_pairs = |signal: usize| {
-            self.true_peaks.iter().map(|pair| pair.held()[signal]).fold(0.0, f32::max)
+        let (halves, others) = self.true_peaks.split_at(self.halves_pairs);
+        let over = |pairs: &[TruePeaks], signal: usize| {
+            pairs.iter().map(|pair| pair.held()[signal]).fold(0.0, f32::max)
         };
         let held = match signal {
-            BUS => over_pairs(A).max(over_pairs(B)),
-            _ => over_pairs(signal),
+            BUS => [over(halves, A), over(halves, B), over(others, A), over(others, B)]
+                .into_iter()
+                .fold(0.0, f32::max),
+            _ => over(halves, signal),
         };
         Level::from_amplitude(f64::from(held))
     }
-}
 
-/// The largest magnitude of any channel of a signal, frame by frame, from the start of the array.
-fn magnitudes(pairs: &[PairStep], range: &Range<usize>, signal: usize) -> [f32; STEP_FRAMES] {
-    let mut held = [0.0; STEP_FRAMES];
-    for pair in pairs {
-        if signal == SUM {
-            raise_to_magnitudes(&mut held, &sum_of(pair)[range.clone()]);
+    /// The largest magnitude of any channel of a signal, frame by frame, from the start of the
+    /// array.
+    fn magnitudes(
+        &self,
+        pairs: &[PairStep],
+        range: &Range<usize>,
+        signal: usize,
+    ) -> [f32; STEP_FRAMES] {
+        let mut held = [0.0; STEP_FRAMES];
+        let pairs = if signal == BUS { pairs } else { &pairs[..self.halves_pairs] };
+        for pair in pairs {
+            if signal == SUM {
+                raise_to_magnitudes(&mut held, &sum_of(pair)[range.clone()]);
+            }
+            if signal == A || signal == BUS {
+                raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
+            }
+            if signal == B || signal == BUS {
+                raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
+            }
         }
-        if signal == A || signal == BUS {
-            raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
-        }
-        if signal == B || signal == BUS {
-            raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
-        }
+        held
     }
-    held
 }
 
 /// A + B at unity gain.

@@ -17,6 +17,7 @@
 //! ```
 
 // What goes in and what comes out.
+pub mod channel;
 pub mod history;
 pub mod level;
 pub mod meter;
@@ -48,6 +49,7 @@ pub mod biquad;
 mod fir;
 mod sliding;
 
+pub use channel::ChannelRole;
 pub use history::HistoryRow;
 pub use level::Level;
 pub use meter::Meter;

@@ -5,6 +5,7 @@
 //! depend on how the host cuts its blocks.
 
 mod inlet;
+mod layout;
 mod readout;
 
 use std::sync::Arc;
@@ -13,20 +14,19 @@ use pulp::Arch;
 
 use crate::band::{LowPass, LowPassPlan, STEP_FRAMES, stop_edge_hz};
 use crate::book::{BandBook, PairStep};
+use crate::channel::ChannelRole;
 use crate::energy::sum_and_residue;
 use crate::hidden::HiddenBook;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
 use crate::reading::{OverTimes, Reading, Tones};
-use crate::settings::{
-    Edges, HIGHEST_RATE_HZ, Halves, LOWER_EDGE_RANGE_HZ, LOWEST_RATE_HZ, Settings, SettingsError,
-    UPPER_EDGE_RANGE_HZ, View,
-};
+use crate::settings::{self, Edges, Halves, Settings, SettingsError, View};
 use crate::spectrum::{Analyser, Decimator, Spectrum, strongest_tones};
 use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
 use inlet::Inlet;
+use layout::{Layout, OtherEnergies};
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
@@ -51,7 +51,7 @@ pub struct Meter {
     settings: Settings,
     rate_hz: f64,
     arch: Arch,
-    has_b: bool,
+    layout: Layout,
     inlet: Inlet,
     /// `[pair]` of A and B; `None` where nothing can lie above the upper edge.
     low_passes: Option<Vec<[LowPass; 2]>>,
@@ -96,6 +96,8 @@ struct StepBuffers {
     whole: Vec<PairStep>,
     low_passed: Vec<PairStep>,
     audible: Vec<PairStep>,
+    /// At the low rate; only the first frames of each step are in use.
+    low_rate: Vec<PairStep>,
 }
 
 impl Meter {
@@ -112,9 +114,34 @@ impl Meter {
         side_chain: usize,
         settings: Settings,
     ) -> Result<Self, SettingsError> {
-        check(rate_hz, settings.edges)?;
-        let inlet = Inlet::new(main, side_chain, settings.halves)?;
-        let pairs = inlet.pairs();
+        Self::of_layout(rate_hz, Layout::of_inputs(main, side_chain, settings.halves)?, settings)
+    }
+
+    /// A meter for a bus at `rate_hz` with one input of 1 to 64 channels, such as a file holds; all
+    /// go into the main input of [`process`](Self::process). What `settings` say of the halves does
+    /// not count.
+    ///
+    /// One channel is measured in mono, two as left and right, whatever their roles. Of more, the
+    /// first [`Left`](ChannelRole::Left) and the first [`Right`](ChannelRole::Right) are the halves
+    /// (the first two channels where either is missing), and the bus holds every channel: peaks,
+    /// overs, energy, hidden content, limiter drive and spectrum know no difference between them, and
+    /// loudness weighs them by role. So the low-frequency channel adds to everything but loudness.
+    ///
+    /// # Errors
+    ///
+    /// When the rate, the edges or the number of channels cannot be measured.
+    pub fn for_channels(
+        rate_hz: f64,
+        roles: &[ChannelRole],
+        settings: Settings,
+    ) -> Result<Self, SettingsError> {
+        let halves = if roles.len() == 1 { Halves::Mono } else { Halves::LeftRight };
+        Self::of_layout(rate_hz, Layout::of_channels(roles)?, Settings { halves, ..settings })
+    }
+
+    fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
+        settings::check(rate_hz, settings.edges)?;
+        let (pairs, channels) = (layout.pairs.len(), layout.channels());
         let Edges { low_hz, high_hz } = settings.edges;
         let plan = LowPassPlan::new(rate_hz, high_hz).map(Arc::new);
         let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
@@ -126,12 +153,10 @@ impl Meter {
         let audible_end_hz = stop_edge_hz(rate_hz, high_hz).unwrap_or(rate_hz / 2.0);
         let book = |highest_hz: f64| {
             let limiter = LimiterDrive::new(rate_hz, View::default().ceiling_db);
-            BandBook::new(pairs, limiter, || {
+            BandBook::new(pairs, layout.halves_pairs, limiter, || {
                 TruePeaks::new(settings.true_peak, rate_hz, highest_hz)
             })
         };
-        let has_b = settings.halves != Halves::Mono;
-        let channels = if has_b { 2 * pairs } else { pairs };
         let decimators: Vec<_> = (0..pairs).map(|_| Decimator::new(rate_hz)).collect();
         let low_rate_hz = rate_hz / decimators[0].factor() as f64;
         let transform =
@@ -140,8 +165,7 @@ impl Meter {
             settings,
             rate_hz,
             arch: Arch::new(),
-            has_b,
-            inlet,
+            inlet: Inlet::new(&layout),
             low_passes,
             delay_frames,
             lead_frames: delay_frames,
@@ -167,7 +191,9 @@ impl Meter {
                 whole: vec![PairStep::SILENCE; pairs],
                 low_passed: vec![PairStep::SILENCE; pairs],
                 audible: vec![PairStep::SILENCE; pairs],
+                low_rate: vec![PairStep::SILENCE; pairs],
             },
+            layout,
         })
     }
 
@@ -199,8 +225,8 @@ impl Meter {
         // The waveform goes on between the last samples and the silence behind them.
         self.steps.whole.fill(PairStep::SILENCE);
         self.steps.audible.fill(PairStep::SILENCE);
-        self.whole.take_true_peaks(&self.steps.whole, self.has_b);
-        self.audible.take_true_peaks(&self.steps.audible, self.has_b);
+        self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
+        self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
         self.restart_filters();
         self.find_tones();
         self.draw();
@@ -273,6 +299,11 @@ impl Meter {
         self.drawn
     }
 
+    /// Whether there is a half B.
+    fn has_b(&self) -> bool {
+        self.settings.halves != Halves::Mono
+    }
+
     fn restart_filters(&mut self) {
         self.low_passes.iter_mut().flatten().flatten().for_each(LowPass::reset);
         self.lead_frames = self.delay_frames;
@@ -289,7 +320,7 @@ impl Meter {
                     let (whole, low) =
                         (&mut self.steps.whole[pair], &mut self.steps.low_passed[pair]);
                     filter_a.step(&inlet[pair].a, &mut whole.a, &mut low.a);
-                    if self.has_b {
+                    if self.layout.pairs[pair].has_b() {
                         filter_b.step(&inlet[pair].b, &mut whole.b, &mut low.b);
                     }
                 }
@@ -314,7 +345,7 @@ impl Meter {
             }
             self.steps.audible.fill(PairStep::SILENCE);
         }
-        self.whole.take_true_peaks(&self.steps.whole, self.has_b);
+        self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
         let mut start = 0;
         while start < count {
             let until_hop = self.next_hop_end() - self.frames;
@@ -325,7 +356,7 @@ impl Meter {
                 self.end_hop();
             }
         }
-        self.audible.take_true_peaks(&self.steps.audible, self.has_b);
+        self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
         self.take_spectra(count);
     }
 
@@ -335,8 +366,9 @@ impl Meter {
     }
 
     fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
-        let StepBuffers { whole, low_passed, audible } = &mut self.steps;
+        let StepBuffers { whole, low_passed, audible, .. } = &mut self.steps;
         let mut weighted = WeightedEnergies::default();
+        let mut others = OtherEnergies::default();
         for (pair, weighting) in self.weightings.iter_mut().enumerate() {
             let (whole, low, audible) = (&whole[pair], &low_passed[pair], &mut audible[pair]);
             let input = WeightingInput {
@@ -346,7 +378,12 @@ impl Meter {
                 low_passed_b: &low.b[range.clone()],
             };
             let (a, b) = (&mut audible.a[range.clone()], &mut audible.b[range.clone()]);
-            weighted += weighting.process(&input, a, b);
+            let energies = weighting.process(&input, a, b);
+            if pair < self.layout.halves_pairs {
+                weighted += energies;
+            } else {
+                others.add(&energies, &self.layout.pairs[pair]);
+            }
             let halves = [(input.whole_a, input.low_passed_a), (input.whole_b, input.low_passed_b)];
             for (half, (whole, low)) in halves.into_iter().enumerate() {
                 let (sum, above) = sum_and_residue(self.arch, whole, low);
@@ -354,10 +391,13 @@ impl Meter {
                 self.hidden.above += above;
             }
         }
-        self.hidden.below += weighted.below.iter().sum::<f64>();
+        self.hidden.below += weighted.below.iter().sum::<f64>() + others.below;
         let [aa, ab, wa, wb] = weighted.k;
         let [audible_sum, whole_sum] = weighted.k_sum;
-        let lanes = [wa, wb, whole_sum, wa + wb, aa, ab, audible_sum, aa + ab];
+        let [weight_a, weight_b] = self.layout.pairs[0].weights;
+        let whole_bus = weight_a * wa + weight_b * wb + others.whole;
+        let audible_bus = weight_a * aa + weight_b * ab + others.audible;
+        let lanes = [wa, wb, whole_sum, whole_bus, aa, ab, audible_sum, audible_bus];
         self.hop_loudness.iter_mut().zip(lanes).for_each(|(held, energy)| *held += energy);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
@@ -391,19 +431,18 @@ impl Meter {
         }
         let whole = self.steps.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
         let mut transformed = self.spectrum.take(whole);
-        let mut low = [[[0.0; STEP_FRAMES]; 2]; Inlet::MOST_PAIRS];
         let mut low_count = 0;
-        for ((decimator, pair), low) in
-            self.decimators.iter_mut().zip(&self.steps.whole).zip(&mut low)
-        {
+        let steps = self.steps.whole.iter().zip(&mut self.steps.low_rate);
+        for (decimator, (pair, low)) in self.decimators.iter_mut().zip(steps) {
             low_count = 0;
             decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
-                low[0][low_count] = a;
-                low[1][low_count] = b;
+                low.a[low_count] = a;
+                low.b[low_count] = b;
                 low_count += 1;
             });
         }
-        let low = low.iter().map(|[a, b]| (&a[..low_count], &b[..low_count]));
+        let low = self.steps.low_rate.iter();
+        let low = low.map(|pair| (&pair.a[..low_count], &pair.b[..low_count]));
         transformed |= self.low_spectrum.take(low);
         if transformed {
             self.due = Due::Tones;
@@ -418,20 +457,5 @@ impl Meter {
     fn draw(&mut self) {
         self.drawn.fill(&self.low_spectrum, &self.spectrum);
         self.due = Due::Nothing;
-    }
-}
-
-fn check(rate_hz: f64, edges: Edges) -> Result<(), SettingsError> {
-    if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
-        return Err(SettingsError::Rate { rate_hz });
-    }
-    if edges.low_hz >= edges.high_hz {
-        return Err(SettingsError::EdgesCrossed { edges });
-    }
-    let within = |hz: f64, (low, high): (f64, f64)| (low..=high).contains(&hz);
-    if within(edges.low_hz, LOWER_EDGE_RANGE_HZ) && within(edges.high_hz, UPPER_EDGE_RANGE_HZ) {
-        Ok(())
-    } else {
-        Err(SettingsError::Edge { edges })
     }
 }

@@ -52,7 +52,8 @@ pub struct BandReading {
     /// A + B at unity gain; no readings in mono.
     pub sum: Levels,
     /// The higher of A and B for peaks, A and B together for loudness and energy (RMS: the mean of
-    /// their mean squares, so that a full-scale sine in both reads −3.01 dBFS).
+    /// their mean squares, so that a full-scale sine in both reads −3.01 dBFS). On a bus of more than
+    /// two channels, all of them.
     pub bus: Levels,
     /// How A and B relate and add.
     pub halves: HalvesReading,

@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::channel::MOST_CHANNELS;
+
 /// Lowest sample rate that can be measured, in Hz.
-pub const LOWEST_RATE_HZ: f64 = 22_050.0;
+pub const LOWEST_RATE_HZ: f64 = 8_000.0;
 /// Highest sample rate that can be measured, in Hz.
 pub const HIGHEST_RATE_HZ: f64 = 768_000.0;
 /// What the lower edge of the audible band may be, in Hz.
@@ -14,7 +16,7 @@ pub const UPPER_EDGE_RANGE_HZ: (f64, f64) = (5_000.0, 40_000.0);
 /// Why a meter cannot be made. Each names the value that came and what would do.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SettingsError {
-    /// The sample rate is zero, negative, not a number, or outside 22.05 to 768 kHz. The host's or
+    /// The sample rate is zero, negative, not a number, or outside 8 to 768 kHz. The host's or
     /// the file's fault.
     Rate {
         /// The rate that came, in Hz.
@@ -36,6 +38,11 @@ pub enum SettingsError {
         main: usize,
         /// Channels of the side-chain input.
         side_chain: usize,
+    },
+    /// A bus that is one input has no channels, or more than can be measured.
+    ChannelCount {
+        /// Channels that came.
+        channels: usize,
     },
 }
 
@@ -69,6 +76,11 @@ impl std::fmt::Display for SettingsError {
                  measured: the main input has to be mono or stereo, the side-chain absent, mono or \
                  stereo"
             ),
+            Self::ChannelCount { channels } => write!(
+                f,
+                "{channels} channels cannot be measured: there have to be between 1 and \
+                 {MOST_CHANNELS}"
+            ),
         }
     }
 }
@@ -88,6 +100,22 @@ pub struct Edges {
 impl Default for Edges {
     fn default() -> Self {
         Self { low_hz: 20.0, high_hz: 20_000.0 }
+    }
+}
+
+/// Whether a meter at a rate and with these edges can be made.
+pub(crate) fn check(rate_hz: f64, edges: Edges) -> Result<(), SettingsError> {
+    if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
+        return Err(SettingsError::Rate { rate_hz });
+    }
+    if edges.low_hz >= edges.high_hz {
+        return Err(SettingsError::EdgesCrossed { edges });
+    }
+    let within = |hz: f64, (low, high): (f64, f64)| (low..=high).contains(&hz);
+    if within(edges.low_hz, LOWER_EDGE_RANGE_HZ) && within(edges.high_hz, UPPER_EDGE_RANGE_HZ) {
+        Ok(())
+    } else {
+        Err(SettingsError::Edge { edges })
     }
 }
 

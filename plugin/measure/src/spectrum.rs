@@ -20,7 +20,8 @@ const LOWEST_HZ: f32 = 2.0;
 /// Below this frequency, points come from the transform at the low rate.
 const SPLICE_HZ: f64 = 100.0;
 
-/// A spectrum of the bus for drawing. A steady tone reads its RMS level, A and B together.
+/// A spectrum of the bus for drawing. A steady tone reads its RMS level, all channels
+/// together (the mean of their mean squares).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spectrum {
     /// Frequency of the first point, in Hz.

@@ -27,19 +27,32 @@ pub fn audible(signal: &Stereo, low_hz: f64, high_hz: f64) -> Stereo {
 #[must_use]
 pub fn true_peak_dbtp(channel: &[f32]) -> f64 {
     const POINTS: usize = 16;
+    let fine = interpolated(channel, POINTS);
+    20.0 * fine.windows(3).map(parabola_peak).fold(0.0, f64::max).log10()
+}
+
+/// A signal at `factor` times its rate, by ideal interpolation, as if silence stood around it.
+#[must_use]
+pub fn at_times_the_rate(channel: &[f32], factor: usize) -> Vec<f32> {
+    let mut fine = interpolated(channel, factor);
+    fine.truncate(channel.len() * factor);
+    fine.into_iter().map(|x| x as f32).collect()
+}
+
+/// The ideal interpolation of a signal, `points` a sample, with silence behind it.
+fn interpolated(channel: &[f32], points: usize) -> Vec<f64> {
     let length = channel.len().next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();
     let forward = planner.plan_fft_forward(length);
-    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x)).collect();
+    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x) / length as f64).collect();
     samples.resize(length, 0.0);
     let mut bins = forward.make_output_vec();
     forward.process(&mut samples, &mut bins).expect("lengths are the plan's own");
-    let inverse = planner.plan_fft_inverse(POINTS * length);
-    bins.resize(POINTS * length / 2 + 1, Complex64::default());
+    let inverse = planner.plan_fft_inverse(points * length);
+    bins.resize(points * length / 2 + 1, Complex64::default());
     let mut fine = inverse.make_output_vec();
     inverse.process(&mut bins, &mut fine).expect("lengths are the plan's own");
-    let highest = fine.windows(3).map(parabola_peak).fold(0.0, f64::max);
-    20.0 * (highest / length as f64).log10()
+    fine
 }
 
 /// Largest magnitude of the parabola through three points, where the middle one is the largest.

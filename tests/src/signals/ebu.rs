@@ -1,8 +1,11 @@
-//! The loudness signals of EBU Tech 3341 (2023), Table 1, cases 1 to 5 and 9 to 14, and of EBU Tech
-//! 3342 (2023), Table 1, cases 1 to 4: stereo, 1000 Hz, the same signal in both channels.
+//! The loudness signals of EBU Tech 3341 (2023), Table 1, cases 1 to 6 and 9 to 14, and of EBU Tech
+//! 3342 (2023), Table 1, cases 1 to 4: 1000 Hz, the same signal in both channels, but for case 6 of
+//! Tech 3341, which has five channels.
 //!
-//! Case 6 of Tech 3341 needs five channels, which no half of a stereo bus can carry; cases 7 and 8
-//! (and 5 and 6 of Tech 3342) are recordings of programmes, which no definition can make.
+//! Cases 7 and 8 (and 5 and 6 of Tech 3342) are recordings of programmes, which no definition can
+//! make.
+
+use ledgerline_measure::ChannelRole;
 
 use super::tone::Sine;
 use super::{Stereo, amplitude, frames};
@@ -62,6 +65,19 @@ pub fn integrated_case(case: usize) -> Vec<Segment> {
         5 => vec![segment(-26.0, 20.0), segment(-20.0, 20.1), segment(-26.0, 20.0)],
         _ => panic!("no integrated case {case} can be made from its definition"),
     }
+}
+
+/// Tech 3341, case 6: the peak level of the tone in each of five channels, in dBFS, for 20 s. The
+/// integrated loudness is −23 LUFS.
+#[must_use]
+pub fn case_6() -> [(ChannelRole, f64); 5] {
+    [
+        (ChannelRole::Left, -28.0),
+        (ChannelRole::Right, -28.0),
+        (ChannelRole::Center, -24.0),
+        (ChannelRole::Surround, -30.0),
+        (ChannelRole::Surround, -30.0),
+    ]
 }
 
 /// Tech 3341, case 9: short-term −23 LUFS, constant after 3 s.

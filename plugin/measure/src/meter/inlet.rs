@@ -2,43 +2,27 @@
 
 use std::ops::Range;
 
+use super::layout::{Layout, Source};
 use crate::band::STEP_FRAMES;
 use crate::book::PairStep;
-use crate::settings::{Halves, SettingsError};
 
 /// Largest magnitude taken for a sample: +120 dBFS. Nothing that mixes or converts makes more, and
 /// squares stay far inside single precision.
 const LARGEST_SAMPLE: f32 = 1e6;
 
 pub(super) struct Inlet {
-    halves: Halves,
+    /// `[pair]` of a and b.
+    sources: Vec<[Source; 2]>,
     steps: Vec<PairStep>,
     filled: usize,
     invalid_frames: u64,
 }
 
 impl Inlet {
-    /// Main and side-chain have two channels each at most.
-    pub(super) const MOST_PAIRS: usize = 2;
-
-    pub(super) fn new(
-        main: usize,
-        side_chain: usize,
-        halves: Halves,
-    ) -> Result<Self, SettingsError> {
-        let unfit = SettingsError::Channels { main, side_chain };
-        let pairs = match (halves, main, side_chain) {
-            (_, 0 | 3.., _) | (_, _, 3..) | (Halves::LeftRight, 1, _) => return Err(unfit),
-            (Halves::LeftRight, ..) | (Halves::Mono, 1, _) => 1,
-            (Halves::Mono, ..) => return Err(unfit),
-            (Halves::MainSidechain, ..) => main.max(side_chain),
-        };
-        let steps = vec![PairStep::SILENCE; pairs];
-        Ok(Self { halves, steps, filled: 0, invalid_frames: 0 })
-    }
-
-    pub(super) fn pairs(&self) -> usize {
-        self.steps.len()
+    pub(super) fn new(layout: &Layout) -> Self {
+        let sources: Vec<_> = layout.pairs.iter().map(|pair| [pair.a, pair.b]).collect();
+        let steps = vec![PairStep::SILENCE; sources.len()];
+        Self { sources, steps, filled: 0, invalid_frames: 0 }
     }
 
     pub(super) fn invalid_frames(&self) -> u64 {
@@ -71,17 +55,14 @@ impl Inlet {
         let from = frames.start..frames.start + count;
         let to = self.filled..self.filled + count;
         let mut all_valid = true;
-        for (pair, step) in self.steps.iter_mut().enumerate() {
-            let (a, b) = match self.halves {
-                Halves::LeftRight => (main.first(), main.get(1)),
-                Halves::Mono => (main.first(), None),
-                // One channel against two stands beside both.
-                Halves::MainSidechain => {
-                    (main.get(pair).or(main.last()), side_chain.get(pair).or(side_chain.last()))
-                }
-            };
-            all_valid &= copy_valid(a, from.clone(), &mut step.a[to.clone()]);
-            all_valid &= copy_valid(b, from.clone(), &mut step.b[to.clone()]);
+        let channel = |source: Source| match source {
+            Source::Main(index) => main.get(index),
+            Source::SideChain(index) => side_chain.get(index),
+            Source::Silence | Source::Absent => None,
+        };
+        for (&[a, b], step) in self.sources.iter().zip(&mut self.steps) {
+            all_valid &= copy_valid(channel(a), from.clone(), &mut step.a[to.clone()]);
+            all_valid &= copy_valid(channel(b), from.clone(), &mut step.b[to.clone()]);
         }
         if !all_valid {
             self.invalid_frames += self.silence_invalid(to);

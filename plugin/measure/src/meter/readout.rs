@@ -1,8 +1,7 @@
 //! Turns what a meter has kept into a reading.
 
 use super::{HOPS_A_ROW, HOPS_A_SECOND, Meter};
-use crate::book::{A, B, BUS, BandBook, SUM};
-use crate::energy::PairEnergies;
+use crate::book::{A, B, BUS, BandBook, BusEnergies, SUM};
 use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::Level;
@@ -21,7 +20,6 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     let readout = Readout { meter, view };
     let whole = readout.band(&meter.whole, 0);
     let audible = readout.band(&meter.audible, AUDIBLE_LANES);
-    let energies = meter.audible.total();
     let mut reading = Reading {
         schema: READING_SCHEMA,
         time_s: meter.frames as f64 / meter.rate_hz,
@@ -29,7 +27,7 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
         halves: meter.settings.halves,
         room: room::read(&whole, &audible, view),
         hidden: meter.hidden.read(
-            energies.aa + energies.bb,
+            meter.audible.total().bus(),
             meter.frames as f64,
             readout.channels(BUS),
             view.rms_reference.offset_db(),
@@ -65,7 +63,7 @@ impl Readout<'_> {
     fn signals<T: Default>(&self, read: impl Fn(usize) -> T) -> [T; 4] {
         [A, B, SUM, BUS].map(|signal| match signal {
             _ if self.meter.frames == 0 => T::default(),
-            B | SUM if !self.meter.has_b => T::default(),
+            B | SUM if !self.meter.has_b() => T::default(),
             _ => read(signal),
         })
     }
@@ -106,28 +104,29 @@ impl Readout<'_> {
 
     /// How many channels a signal has.
     fn channels(&self, signal: usize) -> f64 {
-        let pairs = self.meter.weightings.len();
-        if signal == BUS && self.meter.has_b { 2.0 * pairs as f64 } else { pairs as f64 }
+        let layout = &self.meter.layout;
+        let channels = if signal == BUS { layout.channels() } else { layout.halves_pairs };
+        channels as f64
     }
 
     /// RMS level referred to a full-scale square wave.
-    fn rms(&self, energies: &PairEnergies, signal: usize, frames: f64) -> Level {
+    fn rms(&self, energies: &BusEnergies, signal: usize, frames: f64) -> Level {
         let energy = match signal {
-            A => energies.aa,
-            B => energies.bb,
-            SUM => energies.sum,
-            _ => energies.aa + energies.bb,
+            A => energies.halves.aa,
+            B => energies.halves.bb,
+            SUM => energies.halves.sum,
+            _ => energies.bus(),
         };
         Level::from_power(energy / (frames * self.channels(signal)))
     }
 
-    fn halves(&self, energies: &PairEnergies, frames: f64, peaks: [f32; 4]) -> HalvesReading {
-        if !self.meter.has_b || frames == 0.0 {
+    fn halves(&self, energies: &BusEnergies, frames: f64, peaks: [f32; 4]) -> HalvesReading {
+        if !self.meter.has_b() || frames == 0.0 {
             return HalvesReading::default();
         }
         let peaks = [peaks[A], peaks[B], peaks[SUM]];
         let offset_db = self.view.rms_reference.offset_db();
-        halves::read(energies, frames * self.channels(A), peaks, offset_db)
+        halves::read(&energies.halves, frames * self.channels(A), peaks, offset_db)
     }
 
     fn windows(&self) -> Windows {

@@ -9,7 +9,8 @@ use ledgerline_measure::sum_test::{ShownReading, identify};
 
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
-use crate::{table, text, wav};
+use crate::recording::Recording;
+use crate::{table, text};
 
 /// Options, checked against each other.
 struct Plan<'a> {
@@ -86,7 +87,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
 }
 
 fn judge(path: &Path, plan: &Plan, level_dbfs: f64) -> Result<Audit> {
-    let recording = wav::read(path)?;
+    let recording = Recording::read(path)?;
     let channels: Vec<&[f32]> = recording.channels.iter().map(Vec::as_slice).collect();
     let mut audit = audit(&channels, recording.rate_hz, level_dbfs)
         .with_context(|| format!("{} cannot be judged", path.display()))?;

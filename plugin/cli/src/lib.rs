@@ -1,9 +1,11 @@
 //! The `ledgerline` command for files: parse, match on the task, run, exit.
 
+pub mod audio;
 mod audit_command;
 mod card;
 mod options;
 mod outcome;
+mod recording;
 mod signal_command;
 mod table;
 mod text;

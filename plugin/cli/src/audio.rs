@@ -1,0 +1,173 @@
+//! Sound from files of every kind, and from standard input.
+//!
+//! What a file is, its content decides, not its name. Linear samples of the RIFF family and of MP4
+//! are read here; `symphonia` parses the other containers and decodes. Encoder delay and padding are
+//! taken out where the file states them. Files are read block by block, and nothing is allocated
+//! because a header says so: memory does not grow with what a file is or claims to be.
+
+mod codec;
+mod coded;
+mod contain;
+mod container;
+mod damage;
+mod error;
+mod info;
+mod kind;
+mod linear;
+mod linear_track;
+mod mp4;
+mod open;
+mod packets;
+mod roles;
+mod source;
+mod wave;
+mod window;
+
+pub use error::{AudioError, Fault};
+pub use info::{FileInfo, TrackInfo};
+pub use source::Input;
+
+use coded::CodedTrack;
+use damage::length_warning;
+use linear::Sample;
+use linear_track::LinearTrack;
+use source::{Reader, Source};
+
+/// A file that is being read.
+///
+/// Standard input is read in one pass where the container permits it (WAV and its kin, FLAC, MP3,
+/// Ogg, ADTS, Matroska). MP4, AIFF and CAF may keep behind the sound what is needed to decode it:
+/// from standard input they are first copied to a temporary file, of at most 16 GiB.
+pub struct AudioFile {
+    input: Input,
+    asked_track: Option<u32>,
+    info: FileInfo,
+    body: Body,
+    /// What the header made one say; what the way through the file adds comes behind it.
+    header_warnings: Vec<String>,
+    warnings: Vec<String>,
+}
+
+/// Where the samples come from.
+enum Body {
+    Linear(LinearTrack<Reader>),
+    LinearMp4(LinearTrack<mp4::Extents>),
+    Coded(Box<CodedTrack>),
+}
+
+impl Body {
+    fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
+        match self {
+            Self::Linear(track) => track.read(block),
+            Self::LinearMp4(track) => track.read(block),
+            Self::Coded(track) => track.read(block),
+        }
+    }
+
+    fn frames_read(&self) -> u64 {
+        match self {
+            Self::Linear(track) => track.frames_read(),
+            Self::LinearMp4(track) => track.frames_read(),
+            Self::Coded(track) => track.frames_read(),
+        }
+    }
+}
+
+impl AudioFile {
+    /// Opens a file and reads its header. `track` chooses an audio track by its number, from 1;
+    /// without it the file's default audio track is taken, or the first that can be decoded.
+    ///
+    /// # Errors
+    ///
+    /// When it cannot be read, is not sound, or holds none that can be decoded.
+    pub fn open(input: &Input, track: Option<u32>) -> Result<Self, AudioError> {
+        let name = input.name();
+        let opened = Source::open(input).and_then(|source| open::open(source, &name, track));
+        let opened = opened.map_err(|fault| AudioError::new(name, fault))?;
+        Ok(Self {
+            input: input.clone(),
+            asked_track: track,
+            info: opened.info,
+            body: opened.body,
+            warnings: opened.warnings.clone(),
+            header_warnings: opened.warnings,
+        })
+    }
+
+    /// What the header says.
+    pub fn info(&self) -> &FileInfo {
+        &self.info
+    }
+
+    /// The next block: one vector a channel, of any length but 0, 1.0 being full scale. False at
+    /// the end. Exact for integers of up to 24 bits and for 32-bit floats.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read any further, or changes its rate or channels.
+    pub fn read_f32(&mut self, block: &mut Vec<Vec<f32>>) -> Result<bool, AudioError> {
+        self.read(block)
+    }
+
+    /// The same, exact for 32-bit integers and 64-bit floats as well.
+    ///
+    /// # Errors
+    ///
+    /// See [`AudioFile::read_f32`].
+    pub fn read_f64(&mut self, block: &mut Vec<Vec<f64>>) -> Result<bool, AudioError> {
+        self.read(block)
+    }
+
+    fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, AudioError> {
+        match self.body.read(block) {
+            Ok(true) => Ok(true),
+            Ok(false) => {
+                self.note_end();
+                Ok(false)
+            }
+            Err(fault) => Err(AudioError::new(self.input.name(), fault)),
+        }
+    }
+
+    /// Goes back to the first frame; the warnings of the way so far are forgotten.
+    ///
+    /// # Errors
+    ///
+    /// For standard input, or when the file cannot be opened again.
+    pub fn rewind(&mut self) -> Result<(), AudioError> {
+        if self.input == Input::StandardInput {
+            return Err(AudioError::new(self.input.name(), Fault::NoRewind));
+        }
+        *self = Self::open(&self.input, self.asked_track)?;
+        Ok(())
+    }
+
+    /// What was wrong, in sentences: complete once the end was reached.
+    pub fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+
+    fn note_end(&mut self) {
+        let (damage, breaks_off, slack) = match &self.body {
+            Body::Coded(track) => {
+                (track.damage().warning(), track.breaks_off(), self.slack_frames())
+            }
+            _ => (None, false, 0),
+        };
+        let length = length_warning(
+            self.body.frames_read(),
+            self.info.frames,
+            slack,
+            breaks_off,
+            self.info.sample_rate_hz,
+        );
+        self.warnings.clone_from(&self.header_warnings);
+        self.warnings.extend(damage);
+        self.warnings.extend(length);
+    }
+
+    /// Most codecs work in packets, and not every header counts the last one the same way.
+    fn slack_frames(&self) -> u64 {
+        if self.info.lossy || self.info.codec.starts_with("ALAC") { 4096 } else { 0 }
+    }
+}

@@ -1,0 +1,109 @@
+//! What a file is, by its first bytes; its name does not count.
+
+/// Kinds of file that are told apart before anything is parsed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// RIFF/WAVE, RF64 or BW64: read by our own code where the samples are linear.
+    Wave,
+    /// ISO base media or QuickTime.
+    Mp4,
+    /// AIFF, CAF, FLAC, Ogg, Matroska: known by a marker at the start.
+    Marked,
+    /// No marker: perhaps frames of MPEG audio or ADTS, or a tag in front.
+    Unmarked,
+    /// Known, and not read here.
+    Unread(&'static str),
+}
+
+/// The first bytes of containers that are not read, and what they are called.
+const UNREAD: [(usize, &[u8], &str); 24] = [
+    (0, b"RIFX", "a big-endian RIFX file"),
+    (0, b"riff\x2e\x91\xcf\x11", "a W64 file"),
+    (0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11", "an ASF (WMA, WMV) file"),
+    (0, b"\x06\x0e\x2b\x34", "an MXF file"),
+    (0, b".snd", "an AU file"),
+    (0, b"DSD ", "a DSF file"),
+    (0, b"FRM8", "a DSDIFF file"),
+    (0, b"wvpk", "a WavPack file"),
+    (0, b"MAC ", "a Monkey's Audio file"),
+    (0, b"TTA1", "a True Audio file"),
+    (0, b"MPCK", "a Musepack file"),
+    (0, b"MP+", "a Musepack file"),
+    (0, b"#!AMR", "an AMR file"),
+    (0, b"FLV\x01", "a Flash video file"),
+    (0, b"\x00\x00\x01\xba", "an MPEG program stream"),
+    (0, b"\x0b\x77", "a bare AC-3 stream"),
+    (0, b"\x7f\xfe\x80\x01", "a bare DTS stream"),
+    (0, b"MThd", "a MIDI file, which holds notes and no sound"),
+    (0, b"%PDF", "a PDF document"),
+    (0, b"PK\x03\x04", "a ZIP archive"),
+    (0, b"\x1f\x8b", "a gzip archive"),
+    (0, b"\x89PNG", "a picture"),
+    (0, b"\xff\xd8\xff\xe0", "a picture"),
+    (0, b"GIF8", "a picture"),
+];
+
+/// An MPEG transport stream repeats this byte once a packet.
+const TRANSPORT_SYNC: u8 = 0x47;
+const TRANSPORT_PACKET_BYTES: usize = 188;
+
+impl Kind {
+    pub(super) fn of(head: &[u8]) -> Self {
+        let word = |at: usize| head.get(at..at + 4).unwrap_or_default();
+        match word(0) {
+            b"RIFF" | b"RF64" | b"BW64" => {
+                return match word(8) {
+                    b"WAVE" => Self::Wave,
+                    b"AVI " => Self::Unread("an AVI file"),
+                    _ => Self::Unread("a RIFF file without sound"),
+                };
+            }
+            b"FORM" if matches!(word(8), b"AIFF" | b"AIFC") => return Self::Marked,
+            b"caff" | b"fLaC" | b"OggS" | b"\x1a\x45\xdf\xa3" => return Self::Marked,
+            _ => {}
+        }
+        match word(4) {
+            b"ftyp" | b"moov" | b"mdat" | b"wide" | b"free" | b"skip" => return Self::Mp4,
+            _ => {}
+        }
+        if let Some((.., name)) = UNREAD
+            .iter()
+            .find(|(at, bytes, _)| head.get(*at..).is_some_and(|head| head.starts_with(bytes)))
+        {
+            return Self::Unread(name);
+        }
+        if is_transport_stream(head) {
+            return Self::Unread("an MPEG transport stream");
+        }
+        Self::Unmarked
+    }
+
+    /// It cannot be read in one pass.
+    pub(super) fn needs_seeking(self, head: &[u8]) -> bool {
+        match self {
+            Self::Mp4 => true,
+            // AIFF and CAF may keep what is needed to decode behind the sound.
+            Self::Marked => head.starts_with(b"FORM") || head.starts_with(b"caff"),
+            _ => false,
+        }
+    }
+}
+
+fn is_transport_stream(head: &[u8]) -> bool {
+    (0..4).all(|packet| head.get(packet * TRANSPORT_PACKET_BYTES) == Some(&TRANSPORT_SYNC))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_are_known_by_their_first_bytes() {
+        assert_eq!(Kind::of(b"RF64\xff\xff\xff\xffWAVEds64"), Kind::Wave);
+        assert_eq!(Kind::of(b"RIFF\x00\x00\x00\x00AVI LIST"), Kind::Unread("an AVI file"));
+        assert_eq!(Kind::of(b"\x00\x00\x00\x20ftypisom"), Kind::Mp4);
+        assert_eq!(Kind::of(b"OggS"), Kind::Marked);
+        assert_eq!(Kind::of(b"\xff\xfb\x90\x00"), Kind::Unmarked);
+        assert_eq!(Kind::of(b""), Kind::Unmarked);
+    }
+}

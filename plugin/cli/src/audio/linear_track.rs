@@ -1,0 +1,69 @@
+//! A stretch of linear samples in a file, handed out block by block.
+
+use std::io::{ErrorKind, Read};
+
+use super::error::Fault;
+use super::linear::{Sample, Word, deinterleave};
+
+/// Bytes read at once, about: enough to make the system calls not count, and still in the cache.
+const BLOCK_BYTES: usize = 256 << 10;
+
+/// Interleaved linear samples, from where `reader` stands.
+pub(super) struct LinearTrack<R> {
+    reader: R,
+    word: Word,
+    channels: usize,
+    /// Bytes not read yet; none: up to the end of the source.
+    left_bytes: Option<u64>,
+    buffer: Vec<u8>,
+    frames_read: u64,
+}
+
+impl<R: Read> LinearTrack<R> {
+    pub(super) fn new(reader: R, word: Word, channels: usize, bytes: Option<u64>) -> Self {
+        let frame = word.bytes() * channels;
+        let frames = (BLOCK_BYTES / frame).clamp(1, 16_384);
+        Self {
+            reader,
+            word,
+            channels,
+            left_bytes: bytes,
+            buffer: vec![0; frames * frame],
+            frames_read: 0,
+        }
+    }
+
+    /// Frames handed out so far.
+    pub(super) fn frames_read(&self) -> u64 {
+        self.frames_read
+    }
+
+    /// The next block; false at the end. Part of a frame at the end is left out.
+    pub(super) fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
+        let wanted = self.left_bytes.map_or(self.buffer.len(), |left| {
+            usize::try_from(left).unwrap_or(usize::MAX).min(self.buffer.len())
+        });
+        let got = self.fill(wanted)?;
+        if let Some(left) = &mut self.left_bytes {
+            *left -= got as u64;
+        }
+        let frame = self.word.bytes() * self.channels;
+        let whole = got - got % frame;
+        deinterleave(self.word, self.channels, &self.buffer[..whole], block);
+        self.frames_read += (whole / frame) as u64;
+        Ok(whole > 0)
+    }
+
+    fn fill(&mut self, wanted: usize) -> Result<usize, Fault> {
+        let mut filled = 0;
+        while filled < wanted {
+            match self.reader.read(&mut self.buffer[filled..wanted]) {
+                Ok(0) => break,
+                Ok(count) => filled += count,
+                Err(error) if error.kind() == ErrorKind::Interrupted => {}
+                Err(error) => return Err(Fault::Unreadable(error)),
+            }
+        }
+        Ok(filled)
+    }
+}

@@ -1,0 +1,164 @@
+//! ISO base media files (MP4, M4A, MOV): where a track's samples lie, and which part of it is heard.
+//!
+//! The library parses sample descriptions and decodes, but knows no edit lists and reads every
+//! track to get at one. What it leaves out is read here, after ISO/IEC 14496-12: the tables of one
+//! track's samples, so that the pictures of a film are never read, and its edit list, in which
+//! encoders state their delay.
+
+mod atoms;
+mod edits;
+mod samples;
+
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
+
+use super::window::Window;
+use atoms::{Atoms, be_u32, be_u64, find};
+use samples::Tables;
+pub(super) use samples::{Extents, Samples};
+
+/// The `moov` atom holds tables, not sound. A larger one is refused.
+const MAX_MOVIE_BYTES: u64 = 512 << 20;
+
+/// What the `moov` atom says.
+#[derive(Debug, Default)]
+pub(super) struct Movie {
+    pub(super) tracks: Vec<Track>,
+    /// The samples stand in fragments behind the `moov` atom.
+    pub(super) fragmented: bool,
+}
+
+/// One track.
+#[derive(Debug)]
+pub(super) struct Track {
+    pub(super) id: u32,
+    /// It is sound, by its handler.
+    pub(super) is_audio: bool,
+    /// The four letters of its sample description.
+    pub(super) entry: String,
+    /// Ticks a second of its own clock.
+    pub(super) clock_hz: u32,
+    /// What is heard of it, in its own clock's ticks.
+    pub(super) window: Window,
+    /// Ticks of all samples together.
+    pub(super) total_ticks: u64,
+    /// Linear samples stand with their lowest byte first: QuickTime's `enda` says so.
+    pub(super) little_endian: bool,
+    tables: Tables,
+}
+
+impl Track {
+    /// What is heard of it, in frames.
+    pub(super) fn window_in_frames(&self, rate_hz: u32) -> Window {
+        self.window.scaled(u64::from(rate_hz), u64::from(self.clock_hz))
+    }
+
+    /// Its samples, one after another.
+    pub(super) fn samples(&self, file: File) -> Samples {
+        Samples::new(file, self.tables.clone(), self.id)
+    }
+
+    /// Its bytes as one stretch, for samples that are each one frame of so many bytes.
+    pub(super) fn extents(&self, file: File, frame_bytes: u64) -> Extents {
+        Extents::new(file, &self.tables, frame_bytes)
+    }
+}
+
+impl Movie {
+    /// Reads the `moov` atom; none where there is none that makes sense.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub(super) fn read(file: &mut File) -> io::Result<Option<Self>> {
+        let Some(moov) = load(file)? else { return Ok(None) };
+        let mut movie = Self::default();
+        let movie_hz = find(&moov, b"mvhd").and_then(header_clock).unwrap_or(0);
+        let smpb = edits::gapless_comment(&moov);
+        for (kind, body) in Atoms::of(&moov) {
+            match kind {
+                b"trak" => movie.tracks.extend(track(body, movie_hz, smpb.as_ref())),
+                b"mvex" => movie.fragmented = true,
+                _ => {}
+            }
+        }
+        Ok(Some(movie))
+    }
+}
+
+/// Finds the `moov` atom among the file's outermost atoms.
+fn load(file: &mut File) -> io::Result<Option<Vec<u8>>> {
+    let length = file.seek(SeekFrom::End(0))?;
+    let mut position = 0;
+    while position + 8 <= length {
+        file.seek(SeekFrom::Start(position))?;
+        let mut head = [0; 16];
+        file.read_exact(&mut head[..8])?;
+        let mut head_bytes = 8;
+        let mut size = u64::from(u32::from_be_bytes([head[0], head[1], head[2], head[3]]));
+        if size == 1 {
+            if position + 16 > length {
+                return Ok(None);
+            }
+            file.read_exact(&mut head[8..])?;
+            head_bytes = 16;
+            size = be_u64(&head, 8).unwrap_or(0);
+        } else if size == 0 {
+            size = length - position;
+        }
+        if size < head_bytes {
+            return Ok(None);
+        }
+        if &head[4..8] == b"moov" {
+            let body = (size - head_bytes).min(length - position - head_bytes);
+            if body > MAX_MOVIE_BYTES {
+                return Ok(None);
+            }
+            let mut moov = Vec::new();
+            file.take(body).read_to_end(&mut moov)?;
+            return Ok(Some(moov));
+        }
+        position = position.saturating_add(size);
+    }
+    Ok(None)
+}
+
+/// Ticks a second, in `mvhd` and `mdhd` alike: behind two times of 32 or 64 bits.
+fn header_clock(body: &[u8]) -> Option<u32> {
+    be_u32(body, if body.first() == Some(&1) { 20 } else { 12 })
+}
+
+fn track(trak: &[u8], movie_hz: u32, smpb: Option<&edits::Gapless>) -> Option<Track> {
+    let tkhd = find(trak, b"tkhd")?;
+    let id = be_u32(tkhd, if tkhd.first() == Some(&1) { 20 } else { 12 })?;
+    let mdia = find(trak, b"mdia")?;
+    let clock_hz = find(mdia, b"mdhd").and_then(header_clock).filter(|hz| *hz > 0)?;
+    let is_audio = find(mdia, b"hdlr").and_then(|body| body.get(8..12)) == Some(b"soun");
+    let stbl = find(find(mdia, b"minf")?, b"stbl")?;
+    let stsd = find(stbl, b"stsd").unwrap_or_default();
+    let entry = stsd.get(12..16).unwrap_or_default();
+    let tables = Tables::parse(stbl);
+    let total_ticks = tables.total_ticks();
+    let window = find(trak, b"edts")
+        .and_then(|edts| find(edts, b"elst"))
+        .and_then(|elst| edits::window(elst, movie_hz, clock_hz, total_ticks))
+        .or_else(|| smpb.filter(|_| is_audio).map(edits::Gapless::window))
+        .unwrap_or_else(Window::all);
+    Some(Track {
+        id,
+        is_audio,
+        entry: entry.iter().map(|byte| char::from(*byte)).collect::<String>().trim().to_owned(),
+        clock_hz,
+        window,
+        total_ticks,
+        little_endian: little_endian(stsd),
+        tables,
+    })
+}
+
+/// `enda` stands at a depth that depends on the version of the description; its name stands nowhere
+/// else in one.
+fn little_endian(stsd: &[u8]) -> bool {
+    let at = stsd.windows(4).position(|name| name == b"enda");
+    at.and_then(|at| stsd.get(at + 4..at + 6)) == Some(&[0, 1])
+}

@@ -1,11 +1,14 @@
-//! What the tests, the demo and the benchmark share: headless hosts for the built plugin, and the
-//! signals that they play.
+//! What the tests, the demo and the benchmark share: headless hosts for the built plugin, the
+//! command, and the signals that they play.
 
 pub mod alone;
 pub mod built;
+pub mod command;
+pub mod folder;
 pub mod formulas;
 pub mod hosts;
 pub mod journal;
 pub mod mixer;
 pub mod readings;
 pub mod signals;
+pub mod wav;

@@ -1,60 +1,20 @@
 //! The command from end to end: files out, a simulated mixer, a recording in, the record, the report
 //! and the exit status.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use clap::Parser;
-use ledgerline_cli::{Command, Outcome, run};
+use ledgerline_cli::{Command, Outcome};
+use ledgerline_tests::command::ledgerline;
+use ledgerline_tests::folder::Folder;
 use ledgerline_tests::mixer::Mixer;
+use ledgerline_tests::wav;
 use serde_json::Value;
-
-/// A folder of its own for each test, gone when the test has passed.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("ledgerline-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
-    fn path(&self, name: &str) -> String {
-        self.0.join(name).display().to_string()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
-fn ledgerline(words: &[&str]) -> (Outcome, String) {
-    let words = std::iter::once("ledgerline").chain(words.iter().copied());
-    let command = Command::try_parse_from(words).expect("words that the command takes");
-    let mut out = Vec::new();
-    let outcome = run(&command, &mut out);
-    (outcome, String::from_utf8(out).expect("text"))
-}
 
 fn read(path: &str) -> Vec<f32> {
     let mut reader = hound::WavReader::open(path).expect("a WAV file");
     let scale = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
     reader.samples::<i32>().map(|x| x.expect("a sample") as f32 / scale).collect()
-}
-
-fn write(path: &str, samples: &[f32]) {
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: 48_000,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).expect("a file");
-    for &sample in samples {
-        writer.write_sample(sample).expect("room");
-    }
-    writer.finalize().expect("room");
 }
 
 /// Feeds by the command at 24 bits, mixed and recorded.
@@ -65,7 +25,7 @@ fn recording(folder: &Folder, name: &str, mixer: &Mixer) -> String {
     }
     let feeds = ["feed-1.wav", "feed-2.wav"].map(|name| read(&folder.path(name)));
     let path = folder.path(name);
-    write(&path, &mixer.record([&feeds[0], &feeds[1]], 48_000.0));
+    wav::write(&path, 48_000, &[&mixer.record([&feeds[0], &feeds[1]], 48_000.0)]);
     path
 }
 
@@ -176,8 +136,8 @@ fn audit_gives_record_report_and_status() {
 fn audit_that_cannot_be_done_says_so_by_its_status() {
     let folder = Folder::new("undone");
     std::fs::write(folder.path("text.wav"), "no sound").expect("a file");
-    write(&folder.path("silence.wav"), &[0.0; 500_000]);
-    write(&folder.path("empty.wav"), &[]);
+    wav::write(&folder.path("silence.wav"), 48_000, &[&[0.0; 500_000]]);
+    wav::write(&folder.path("empty.wav"), 48_000, &[&[]]);
     for name in ["text.wav", "silence.wav", "empty.wav", "nowhere.wav"] {
         let (outcome, said) = ledgerline(&["audit", &folder.path(name)]);
         assert_eq!(outcome, Outcome::NotDone, "{name}");

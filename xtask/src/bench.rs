@@ -1,11 +1,13 @@
 //! What measuring costs: against the `ebur128` crate on the same samples in the same run, block by
-//! block against real time, at three rates, in memory, and the editor's frames.
+//! block against real time, at three rates, in memory, and the editor's frames; then the command on
+//! files.
 //!
-//! Times are processor time of this thread. Runs of the two sides alternate, and the median of the
+//! Times of measuring are processor time of this thread. Runs of the two sides alternate, and the median of the
 //! paired ratios is what counts: whatever else the machine does meets both. Before any time is
 //! printed, both sides' loudness is compared.
 
 mod blocks;
+mod files;
 mod frames;
 mod memory;
 mod pair;
@@ -22,6 +24,8 @@ use pair::Paired;
 
 /// Block lengths of the comparison, in frames.
 const BLOCKS: [usize; 2] = [64, 512];
+/// Readings that the plugin takes a second of audio.
+const READINGS_A_SECOND: f64 = 30.0;
 /// Rates of the last table, in Hz.
 const RATES_HZ: [f64; 3] = [48_000.0, 96_000.0, 192_000.0];
 
@@ -47,6 +51,8 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
     for rate_hz in RATES_HZ {
         rates.push((rate_hz, pair::run(&tracks::noise(rate_hz), 64)?));
     }
+    eprintln!("    the command on files …");
+    let files = files::run(&workspace)?;
     eprintln!("    memory and the editor's frames …");
     let record = json!({
         "cpu_ratio_vs_ebur128": rows[0].ratio,
@@ -56,6 +62,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         "slowest_block_share": ferry.slowest_share,
         "memory_mb": memory::of_an_instance(),
         "editor_frame_ms": frames::time()?,
+        "files": files.record(),
         "tracks": rows.iter().map(Paired::record).collect::<Vec<_>>(),
         "rates": rates.iter().map(|(_, row)| row.record()).collect::<Vec<_>>(),
     });
@@ -66,6 +73,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         println!("{record}");
     } else {
         print(&rows, &rates, &record);
+        files.print();
         println!("\nRaw figures: {}", workspace.short(&path).display());
     }
     Ok(())
@@ -99,6 +107,12 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], record: &Value) {
     }
     let frame_ms = record["editor_frame_ms"].as_f64().unwrap_or(f64::NAN);
     println!("Editor, one frame, layout and tessellation: {frame_ms:.2} ms");
+}
+
+/// The middle one of the values.
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
 }
 
 fn print_row(row: &Paired) {

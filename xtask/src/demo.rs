@@ -7,7 +7,7 @@
 mod finding;
 mod ledger;
 mod player;
-mod wav;
+pub mod wav;
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -5,6 +5,7 @@ mod bundle;
 mod demo;
 mod flags;
 mod install;
+mod measured;
 mod picture;
 mod pictures;
 mod run;

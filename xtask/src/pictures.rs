@@ -4,10 +4,9 @@ use std::fs;
 
 use anyhow::Result;
 use ledgerline::choices::Choices;
-use ledgerline::handover::Snapshot;
-use ledgerline_measure::{Meter, Settings, View};
 use ledgerline_tests::signals::ferry;
 
+use crate::measured::measure;
 use crate::picture;
 use crate::run::announce;
 use crate::workspace::Workspace;
@@ -29,7 +28,7 @@ pub fn run() -> Result<()> {
     let folder = workspace.root.join("docs").join("pictures");
     fs::create_dir_all(&folder)?;
     announce("Measuring the night ferry");
-    let snapshot = measure_the_ferry()?;
+    let snapshot = measure(&ferry::play())?;
     for (name, points, pixels_per_point, dark) in PICTURES {
         let picture =
             picture::render(points, pixels_per_point, dark, &snapshot, &Choices::default())?;
@@ -38,12 +37,4 @@ pub fn run() -> Result<()> {
         println!("{}", workspace.short(&path).display());
     }
     Ok(())
-}
-
-fn measure_the_ferry() -> Result<Snapshot> {
-    let mix = ferry::play();
-    let mut meter = Meter::new(mix.rate_hz, 2, 0, Settings::default())?;
-    meter.process(&mix.channels(), &[]);
-    meter.finish();
-    Ok(Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() })
 }

@@ -35,32 +35,53 @@ pub fn run(flags: &TestFlags) -> Result<()> {
     let bundled = || Group::new("release bundles").with_bundles(&workspace);
     outcomes.push(bundled().only("hosts").run(&workspace)?);
 
-    announce("The VST3 bundle in a host from PyPI");
-    match machine::third_party_host(&workspace) {
-        Ok(python) => outcomes.push(
-            Group::new("third-party VST3 host")
-                .with_bundles(&workspace)
-                .with("LEDGERLINE_PYTHON", &python)
-                .only("third_party")
-                .ignored()
-                .run(&workspace)?,
-        ),
-        Err(reason) => skips.push(Skip { what: "third-party VST3 host", reason }),
-    }
-
-    announce("Pictures of the editor, drawn by a GPU driver");
-    match machine::vulkan_driver() {
-        Ok(()) => outcomes.push(
-            Group::new("pictures of the editor")
-                .named("pictures::")
-                .only("editor_pictures")
-                .ignored()
-                .run(&workspace)?,
-        ),
-        Err(reason) => skips.push(Skip { what: "pictures of the editor", reason }),
+    for (what, wanted) in beyond_the_toolchain(&workspace) {
+        announce(what);
+        match wanted {
+            Ok(group) => outcomes.push(group.run(&workspace)?),
+            Err(reason) => skips.push(Skip { what, reason }),
+        }
     }
     report(&outcomes, &skips);
     judge(flags, &outcomes, &skips)
+}
+
+/// Groups that not every machine can run, and why this one cannot.
+fn beyond_the_toolchain(
+    workspace: &Workspace,
+) -> [(&'static str, Result<Group, String>); 4] {
+    let python = machine::third_party_host(workspace);
+    [
+        (
+            "Checks in Python: the VST3 bundle in a host from PyPI, files against NumPy",
+            python.map(|python| {
+                Group::new("third party, in Python")
+                    .with_bundles(workspace)
+                    .with("LEDGERLINE_PYTHON", &python)
+                    .only("third_party")
+                    .ignored()
+            }),
+        ),
+        (
+            "Pictures of the editor, drawn by a GPU driver",
+            machine::vulkan_driver().map(|()| {
+                Group::new("pictures of the editor")
+                    .named("pictures::")
+                    .only("editor_pictures")
+                    .ignored()
+            }),
+        ),
+        (
+            "Files of every kind, made and judged by ffmpeg and sox",
+            machine::programs(&["ffmpeg", "sox"])
+                .map(|()| Group::new("ffmpeg and sox").only("made_by_others").ignored()),
+        ),
+        (
+            "Reports in a browser",
+            machine::programs(&["chromium"])
+                .map(|()| Group::new("reports in a browser").only("pages").ignored()),
+        ),
+    ]
 }
 
 fn report(outcomes: &[Outcome], skips: &[Skip]) {

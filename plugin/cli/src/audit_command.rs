@@ -10,7 +10,7 @@ use ledgerline_measure::sum_test::{ShownReading, identify};
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
 use crate::recording::Recording;
-use crate::{table, text};
+use crate::{audit_table, audit_text};
 
 /// Options, checked against each other.
 struct Plan<'a> {
@@ -59,7 +59,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
                 audits.push(audit);
             }
             Err(error) => {
-                eprintln!("ledgerline: {error:#}");
+                crate::complain(&error);
                 outcome = Outcome::NotDone;
             }
         }
@@ -70,13 +70,13 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     if options.json {
         print_json(&audits, plan.recordings.len() > 1, out)?;
     } else if options.table {
-        table::print(&audits, out)?;
+        audit_table::print(&audits, out)?;
     } else {
         for (index, audit) in audits.iter().enumerate() {
             if index > 0 {
                 writeln!(out)?;
             }
-            text::print(audit, out)?;
+            audit_text::print(audit, out)?;
         }
     }
     if let Some(path) = &options.report {
@@ -101,11 +101,11 @@ fn judge(path: &Path, plan: &Plan, level_dbfs: f64) -> Result<Audit> {
 }
 
 fn print_json(audits: &[Audit], several: bool, out: &mut dyn Write) -> Result<()> {
-    if several {
-        serde_json::to_writer_pretty(&mut *out, audits)?;
+    let json = if several {
+        serde_json::to_string_pretty(audits)?
     } else {
-        serde_json::to_writer_pretty(&mut *out, &audits[0])?;
-    }
-    writeln!(out)?;
+        serde_json::to_string_pretty(&audits[0])?
+    };
+    writeln!(out, "{json}")?;
     Ok(())
 }

@@ -6,6 +6,6 @@ use clap::Parser;
 use ledgerline_cli::Command;
 
 fn main() -> ExitCode {
-    let outcome = ledgerline_cli::run(&Command::parse(), &mut std::io::stdout().lock());
+    let outcome = ledgerline_cli::run(&Command::parse(), &mut anstream::stdout().lock());
     ExitCode::from(outcome.status())
 }

@@ -5,7 +5,7 @@
 pub enum Outcome {
     /// Done, and nothing is wrong.
     Fine,
-    /// Done, and what was judged is faulty.
+    /// Done, and something was found: what was judged is faulty, or a file holds what it should not.
     Faulty,
     /// It could not be done, or no verdict was possible.
     NotDone,

@@ -24,7 +24,7 @@ impl Recording {
             }
         }
         for warning in file.warnings() {
-            eprintln!("ledgerline: {}: {warning}", path.display());
+            crate::warn(&format!("{}: {warning}", path.display()));
         }
         Ok(Self { rate_hz: file.info().sample_rate_hz, channels })
     }

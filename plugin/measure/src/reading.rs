@@ -11,8 +11,8 @@ use crate::verdict::Findings;
 /// One complete set of readings, taken at one moment.
 ///
 /// Peaks, RMS, halves, hidden content, loudness range, integrated loudness and the limiter's work
-/// are those since reset; momentary and short-term loudness are the latest. What is read over a
-/// shorter window stands under `windows`.
+/// are those since reset; momentary and short-term loudness are the latest, or in a file's reading
+/// the highest. What is read over a shorter window stands under `windows`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Reading {
     /// Name and version of this record's shape.
@@ -37,6 +37,28 @@ pub struct Reading {
     pub findings: Findings,
     /// Readings over shorter windows.
     pub windows: Windows,
+}
+
+impl Reading {
+    /// The reading of something that has ended: momentary and short-term loudness are the highest
+    /// of the whole, instead of the latest.
+    #[must_use]
+    pub fn over_the_whole(mut self) -> Self {
+        let bands =
+            [(&mut self.whole, &self.windows.whole), (&mut self.audible, &self.windows.audible)];
+        for (band, windows) in bands {
+            for (levels, highest) in [
+                (&mut band.a, &windows.a),
+                (&mut band.b, &windows.b),
+                (&mut band.sum, &windows.sum),
+                (&mut band.bus, &windows.bus),
+            ] {
+                levels.momentary_lufs = highest.momentary_max_lufs;
+                levels.short_term_lufs = highest.short_term_max_lufs;
+            }
+        }
+        self
+    }
 }
 
 /// The record's schema.

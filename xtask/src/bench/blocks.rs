@@ -4,13 +4,12 @@ use std::time::Instant;
 
 use ledgerline_measure::{Meter, Settings, View};
 
+use super::READINGS_A_SECOND;
 use super::tracks::Track;
 
 /// Passes over the track. The same work falls on the same block in each, so the shortest time of
 /// a block is its own and what the rest of the machine adds falls away.
 const PASSES: usize = 5;
-/// Readings that the plugin takes a second of audio.
-const READINGS_A_SECOND: f64 = 30.0;
 
 /// Block times as shares of the block's duration.
 pub struct BlockTimes {

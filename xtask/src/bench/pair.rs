@@ -9,11 +9,10 @@ use ledgerline_measure::{Meter, Settings, View};
 use serde_json::{Value, json};
 
 use super::tracks::Track;
+use super::{READINGS_A_SECOND, median};
 
 /// Runs of each side.
 const RUNS: usize = 7;
-/// Readings that the plugin takes a second of audio.
-const READINGS_A_SECOND: f64 = 30.0;
 /// How far the two loudnesses may lie apart: the crate's K-weighting drifts by up to 0.04 dB at
 /// high rates, and its first gate works on other blocks.
 const AGREEMENT_LU: f64 = 0.05;
@@ -68,11 +67,7 @@ pub fn run(track: &Track, block: usize) -> Result<Paired> {
         );
         runs_ns.push([ours, peer].map(|time| time.as_secs_f64() * 1e9 / frames));
     }
-    let median = |of: &dyn Fn(&[f64; 2]) -> f64| {
-        let mut values: Vec<f64> = runs_ns.iter().map(of).collect();
-        values.sort_by(f64::total_cmp);
-        values[values.len() / 2]
-    };
+    let median = |of: &dyn Fn(&[f64; 2]) -> f64| median(runs_ns.iter().map(of).collect());
     let ours_ns = median(&|run| run[0]);
     Ok(Paired {
         track: track.name.clone(),

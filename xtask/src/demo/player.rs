@@ -6,11 +6,12 @@ use std::time::Instant;
 
 use anyhow::{Context, Result, ensure};
 use ledgerline::handover::Snapshot;
-use ledgerline_measure::{Meter, Settings, View};
 use ledgerline_tests::hosts::{ClapHost, Host, Layout, Setup, Take};
 use ledgerline_tests::journal;
 use ledgerline_tests::signals::Stereo;
 use serde_json::Value;
+
+use crate::measured::measure;
 
 /// The plugin and where it logs.
 pub struct Player {
@@ -64,14 +65,6 @@ impl Player {
         progress.end(&format!("{length_s:.0} s of audio"));
         Ok(())
     }
-}
-
-/// Reads a track with the measures alone.
-fn measure(track: &Stereo) -> Result<Snapshot> {
-    let mut meter = Meter::new(track.rate_hz, 2, 0, Settings::default())?;
-    meter.process(&track.channels(), &[]);
-    meter.finish();
-    Ok(Snapshot { reading: meter.reading(&View::default()), spectrum: meter.spectrum() })
 }
 
 /// Says what is done, does it, and says how long it took.

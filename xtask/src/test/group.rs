@@ -14,7 +14,7 @@ use crate::workspace::Workspace;
 pub struct Group {
     name: &'static str,
     variables: Vec<(&'static str, std::path::PathBuf)>,
-    test: Option<&'static str>,
+    tests: Vec<&'static str>,
     filter: Option<&'static str>,
     ignored: bool,
 }
@@ -38,7 +38,7 @@ pub struct Outcome {
 impl Group {
     /// Every test that needs nothing but the Rust toolchain.
     pub fn new(name: &'static str) -> Self {
-        Self { name, variables: Vec::new(), test: None, filter: None, ignored: false }
+        Self { name, variables: Vec::new(), tests: Vec::new(), filter: None, ignored: false }
     }
 
     /// With a variable in the environment.
@@ -52,9 +52,10 @@ impl Group {
         self.with(BUNDLES_VARIABLE, &workspace.bundled())
     }
 
-    /// One test program alone.
-    pub fn only(self, test: &'static str) -> Self {
-        Self { test: Some(test), ..self }
+    /// This test program, and others named like this, alone.
+    pub fn only(mut self, test: &'static str) -> Self {
+        self.tests.push(test);
+        self
     }
 
     /// Only the tests whose names contain a text.
@@ -101,7 +102,7 @@ impl Group {
         let mut command = workspace.cargo();
         command.args(["test", "--workspace", "--no-fail-fast"]);
         command.envs(self.variables.iter().map(|(name, value)| (name, value)));
-        if let Some(test) = self.test {
+        for test in &self.tests {
             command.args(["--test", test]);
         }
         command.arg("--").args(self.filter);

@@ -66,6 +66,24 @@ fn run(command: &mut Command) -> Result<(), String> {
     Err(last.unwrap_or("it printed nothing").to_owned())
 }
 
+/// Whether programs are installed.
+///
+/// # Errors
+///
+/// With the names of those that are not.
+pub fn programs(names: &[&str]) -> Result<(), String> {
+    let missing: Vec<&str> = names
+        .iter()
+        .filter(|name| Command::new(name).arg("--version").output().is_err())
+        .copied()
+        .collect();
+    if missing.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("install {}", missing.join(", ")))
+    }
+}
+
 /// Whether a driver is there that can draw without a display.
 ///
 /// # Errors

@@ -84,14 +84,8 @@ impl fmt::Display for AudioError {
     }
 }
 
-impl std::error::Error for AudioError {
-    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
-        match &self.fault {
-            Fault::Unreadable(cause) => Some(cause),
-            _ => None,
-        }
-    }
-}
+/// Without a source: the cause stands in the sentence.
+impl std::error::Error for AudioError {}
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -25,6 +25,19 @@ pub enum Severity {
     Fault,
 }
 
+impl Severity {
+    /// The severity in a word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Clear => "Clear",
+            Self::Note => "Note",
+            Self::Caution => "Caution",
+            Self::Fault => "Fault",
+        }
+    }
+}
+
 /// What was found. In the order in which findings of one severity are listed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]

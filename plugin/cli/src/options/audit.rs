@@ -1,0 +1,59 @@
+//! What `audit` takes.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use ledgerline_measure::sum_test::{ShownReading, USUAL_LEVEL_DBFS};
+
+use super::signal::level;
+
+/// Options of `audit`.
+#[derive(Debug, Args)]
+pub struct AuditOptions {
+    /// WAV files, one test each: mono, or stereo.
+    #[arg(value_name = "RECORDING")]
+    pub recordings: Vec<PathBuf>,
+    /// What the mixer's own meter showed: step=dB, as often as there are readings.
+    #[arg(long, value_name = "STEP=DB", num_args = 1.., value_delimiter = ',', value_parser = shown)]
+    pub shown: Vec<Shown>,
+    /// How finely the meter was read, in dB. Without it, 1 for whole numbers, else 0.1.
+    #[arg(long, value_name = "DB")]
+    pub resolution: Option<f64>,
+    /// Level at which the feeds were made, in dBFS of the peak; gains are told against it.
+    #[arg(long, value_name = "DBFS", default_value_t = USUAL_LEVEL_DBFS, value_parser = level,
+        allow_negative_numbers = true)]
+    pub level: f64,
+    /// Print the record as JSON: an object, or an array if there are several recordings.
+    #[arg(long)]
+    pub json: bool,
+    /// Write a report that any browser shows.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Lay several mixers side by side.
+    #[arg(long)]
+    pub table: bool,
+}
+
+/// A word behind `--shown`: a reading, or a recording that came after the readings.
+#[derive(Debug, Clone)]
+pub enum Shown {
+    /// A reading.
+    Reading(ShownReading),
+    /// A file.
+    Recording(PathBuf),
+}
+
+fn shown(word: &str) -> Result<Shown, String> {
+    let Some((step, db)) = word.split_once('=') else {
+        return Ok(Shown::Recording(PathBuf::from(word)));
+    };
+    let step = step
+        .trim()
+        .parse()
+        .map_err(|_| format!("'{step}' is not the number of a step: write 3=-17.5"))?;
+    // A true minus sign, as typesetting has it, is meant like a hyphen.
+    let db = db.trim().replace('\u{2212}', "-");
+    let shown_db =
+        db.parse().map_err(|_| format!("'{db}' is not a number of decibels: write 3=-17.5"))?;
+    Ok(Shown::Reading(ShownReading { step, shown_db }))
+}

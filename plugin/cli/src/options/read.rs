@@ -1,0 +1,75 @@
+//! What `read` takes.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use ledgerline_measure::verdict::Severity;
+
+use super::measuring::MeasuringOptions;
+
+/// Options of `read`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ledgerline read mix.wav
+  ledgerline read --target -16LUFS --ceiling -2 --report mix.html mix.wav
+  ledgerline read --json stems/*.flac > stems.jsonl
+  ledgerline read --fail-on caution film.mov && echo fine
+  some-program | ledgerline read -
+
+Exit status: 0 fine, 1 a finding at or above --fail-on, 2 a file could not be read.")]
+pub struct ReadOptions {
+    /// Files to measure, of any kind that holds audio; - is standard input.
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Which audio track of a file with several, as numbered in its list of tracks.
+    #[arg(long, value_name = "NUMBER")]
+    pub track: Option<u32>,
+    /// Measure these channels alone, numbered from 1: 3 or 1,2.
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = clap::value_parser!(u16).range(1..))]
+    pub channels: Vec<u16>,
+    /// How the measuring is done.
+    #[command(flatten)]
+    pub measuring: MeasuringOptions,
+    /// Print one JSON record a line, a line a file, instead of tables.
+    #[arg(long, help_heading = "Output")]
+    pub json: bool,
+    /// Print the whole ledger of every file, also where there are several.
+    #[arg(long, help_heading = "Output", conflicts_with = "json")]
+    pub full: bool,
+    /// Write the levels over time, ten rows a second, as comma-separated values.
+    #[arg(long, help_heading = "Output", value_name = "FILE.csv")]
+    pub history: Option<PathBuf>,
+    /// Write a report that any browser shows.
+    #[arg(long, help_heading = "Output", value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// The least finding that makes the exit status 1.
+    #[arg(long, help_heading = "Output", value_enum, value_name = "SEVERITY", default_value_t)]
+    pub fail_on: FailOn,
+}
+
+/// The least finding that makes a run fail.
+#[derive(Debug, Clone, Copy, Default, ValueEnum)]
+pub enum FailOn {
+    /// Anything worth a note.
+    Note,
+    /// A meter that misleads, or a mix about to go wrong.
+    Caution,
+    /// Something is broken: it clips, cancels, or is no audio.
+    #[default]
+    Fault,
+    /// Nothing that is found.
+    Never,
+}
+
+impl FailOn {
+    /// Whether a finding of this severity makes the run fail.
+    #[must_use]
+    pub fn fails(self, severity: Severity) -> bool {
+        match self {
+            Self::Note => severity >= Severity::Note,
+            Self::Caution => severity >= Severity::Caution,
+            Self::Fault => severity >= Severity::Fault,
+            Self::Never => false,
+        }
+    }
+}

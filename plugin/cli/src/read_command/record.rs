@@ -1,0 +1,90 @@
+//! The record of a file that was read: one line of JSON.
+
+use ledgerline_measure::{Reading, Settings, View};
+use serde::Serialize;
+
+use crate::audio::FileInfo;
+use crate::text;
+
+/// Name and version of the record's shape.
+const READ_SCHEMA: &str = "ledgerline.read/1";
+
+/// A file, how it was measured, and what it reads.
+#[derive(Debug, Serialize)]
+pub(crate) struct ReadRecord<'a> {
+    pub(crate) schema: &'static str,
+    pub(crate) version: &'static str,
+    pub(crate) file: &'a FileRecord,
+    pub(crate) warnings: &'a [String],
+    pub(crate) settings: SettingsRecord,
+    pub(crate) reading: &'a Reading,
+}
+
+impl<'a> ReadRecord<'a> {
+    pub(crate) fn new(measurement: &'a super::Measurement, settings: SettingsRecord) -> Self {
+        Self {
+            schema: READ_SCHEMA,
+            version: env!("CARGO_PKG_VERSION"),
+            file: &measurement.file,
+            warnings: &measurement.warnings,
+            settings,
+            reading: &measurement.reading,
+        }
+    }
+}
+
+/// What the file is.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct FileRecord {
+    pub(crate) path: String,
+    pub(crate) format: String,
+    pub(crate) codec: String,
+    pub(crate) sample_rate_hz: u32,
+    pub(crate) channels: usize,
+    pub(crate) bits: Option<u32>,
+    pub(crate) track: u32,
+    pub(crate) duration_s: f64,
+}
+
+impl FileRecord {
+    /// Of a file that turned out to be this long.
+    pub(crate) fn new(info: &FileInfo, duration_s: f64) -> Self {
+        Self {
+            path: info.path.clone(),
+            format: info.format.clone(),
+            codec: info.codec.clone(),
+            sample_rate_hz: info.sample_rate_hz,
+            channels: info.channels,
+            bits: info.bits,
+            track: info.track,
+            duration_s,
+        }
+    }
+}
+
+impl FileRecord {
+    /// In words: container, codec, rate, channels, length.
+    pub(super) fn description(&self) -> String {
+        let channels = match self.channels {
+            1 => "mono".to_owned(),
+            2 => "stereo".to_owned(),
+            count => format!("{count} channels"),
+        };
+        format!(
+            "{}, {}, {}, {channels}, {}",
+            self.format,
+            self.codec,
+            text::frequency(f64::from(self.sample_rate_hz)),
+            text::duration(self.duration_s)
+        )
+    }
+}
+
+/// How it was measured: enough to do it again.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(crate) struct SettingsRecord {
+    #[serde(flatten)]
+    pub(crate) settings: Settings,
+    #[serde(flatten)]
+    pub(crate) view: View,
+}

@@ -1,0 +1,66 @@
+//! Several files, worst first, a line each; then what is wrong with those that have something wrong.
+
+use std::cmp::Reverse;
+use std::io::{Result, Write};
+
+use ledgerline_measure::verdict::{Code, Severity};
+
+use super::Measurement;
+use crate::text::{self, Table};
+
+/// Most characters of a path in the table.
+const PATH_CHARACTERS: usize = 34;
+
+pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()> {
+    let mut order: Vec<&Measurement> = measured.iter().collect();
+    order.sort_by_key(|measurement| rank(measurement));
+    let mut table = Table::new();
+    table.heading([
+        "file",
+        "",
+        "audible\nLUFS",
+        "whole\nLUFS",
+        "audible\ndBTP",
+        "whole\ndBFS",
+        "true room\ndB",
+        "withheld\ndB",
+    ]);
+    for measurement in &order {
+        let reading = &measurement.reading;
+        let cell = |level| format!("{level:.1}");
+        table.row([
+            text::shortened(&measurement.file.path, PATH_CHARACTERS),
+            measurement.severity().word().to_owned(),
+            cell(reading.audible.bus.integrated_lufs),
+            cell(reading.whole.bus.integrated_lufs),
+            cell(reading.audible.bus.true_peak_dbtp),
+            cell(reading.whole.bus.sample_peak_dbfs),
+            cell(reading.room.true_room_db),
+            cell(reading.room.withheld_db),
+        ]);
+    }
+    table.print(out)?;
+    for measurement in order {
+        let findings = measurement.reading.findings.as_slice();
+        let serious = findings.iter().filter(|finding| finding.severity >= Severity::Caution);
+        if let Some(first) = serious.clone().next() {
+            let further = serious.count() - 1;
+            writeln!(out, "\n{}", measurement.file.path)?;
+            text::print_findings(&[*first], out)?;
+            if further > 0 {
+                writeln!(out, "         and {further} more: --full prints them")?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Worst first: by the first finding, then by how much the meter is off.
+fn rank(measurement: &Measurement) -> (Reverse<Severity>, Option<Code>, Reverse<i64>) {
+    let withheld_db = measurement.reading.room.withheld_db.finite().unwrap_or(0.0).abs();
+    (
+        Reverse(measurement.severity()),
+        measurement.reading.findings.as_slice().first().map(|finding| finding.code),
+        Reverse((withheld_db * 1000.0) as i64),
+    )
+}

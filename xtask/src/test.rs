@@ -47,9 +47,7 @@ pub fn run(flags: &TestFlags) -> Result<()> {
 }
 
 /// Groups that not every machine can run, and why this one cannot.
-fn beyond_the_toolchain(
-    workspace: &Workspace,
-) -> [(&'static str, Result<Group, String>); 4] {
+fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 4] {
     let python = machine::third_party_host(workspace);
     [
         (

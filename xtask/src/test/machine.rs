@@ -77,11 +77,7 @@ pub fn programs(names: &[&str]) -> Result<(), String> {
         .filter(|name| Command::new(name).arg("--version").output().is_err())
         .copied()
         .collect();
-    if missing.is_empty() {
-        Ok(())
-    } else {
-        Err(format!("install {}", missing.join(", ")))
-    }
+    if missing.is_empty() { Ok(()) } else { Err(format!("install {}", missing.join(", "))) }
 }
 
 /// Whether a driver is there that can draw without a display.

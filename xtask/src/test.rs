@@ -57,6 +57,7 @@ fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, 
                     .with_bundles(workspace)
                     .with("LEDGERLINE_PYTHON", &python)
                     .only("third_party")
+                    .only("third_party_files")
                     .ignored()
             }),
         ),
@@ -72,7 +73,7 @@ fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, 
         (
             "Files of every kind, made and judged by ffmpeg and sox",
             machine::programs(&["ffmpeg", "sox"])
-                .map(|()| Group::new("ffmpeg and sox").only("made_by_others").ignored()),
+                .map(|()| Group::new("ffmpeg and sox").only("read_beside_others").ignored()),
         ),
         (
             "Reports in a browser",

@@ -1,130 +1,156 @@
-//! A report as one HTML file that needs nothing else: no script, no picture, no font from elsewhere.
+//! The page of a sum test: the verdict first, what is wrong, how each detector's reading moved
+//! beside what an ideal sum moves it, and which meter the mixer has.
 
+mod meter;
 pub mod rows;
-
-use std::fmt::Write;
+mod steps;
 
 use ledgerline_measure::sum_test::audit::{Audit, Polarity, Verdict};
+use ledgerline_measure::verdict::Severity;
+use maud::{Markup, html};
 
-const STYLE: &str = "
-:root { color-scheme: light dark; --line: #8888; --bad: #a40000; --good: #0a5c2b; }
-@media (prefers-color-scheme: dark) { :root { --bad: #ff9a8a; --good: #7fd6a0; } }
-body { font: 16px/1.5 system-ui, sans-serif; max-width: 75rem; margin: 2rem auto; padding: 0 1rem; }
-table { border-collapse: collapse; font-variant-numeric: tabular-nums; margin: 1rem 0; }
-th, td { padding: .25rem .6rem; border-bottom: 1px solid var(--line); text-align: right; }
-th:first-child, td:first-child, td.name { text-align: left; }
-.wide { overflow-x: auto; }
-.off { color: var(--bad); font-weight: 600; }
-.verdict { font-size: 1.3rem; font-weight: 600; }
-.faulty, .unsure { color: var(--bad); } .good { color: var(--good); }
-";
+use crate::findings::{self, Said};
+use crate::{numbers, page, settings};
 
 /// One page for one audit, or for several side by side.
 #[must_use]
 pub fn page(audits: &[Audit]) -> String {
-    let mut page = format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
-         <meta name=\"viewport\" content=\"width=device-width\">\
-         <title>Sum test</title><style>{STYLE}</style></head><body>\n<h1>Sum test</h1>\n"
-    );
-    if audits.len() > 1 {
-        comparison(&mut page, audits);
-    }
-    for audit in audits {
-        // Writing to a string cannot fail.
-        let _ = section(&mut page, audit);
-    }
-    page.push_str("</body></html>\n");
-    page
-}
-
-fn comparison(page: &mut String, audits: &[Audit]) {
-    page.push_str("<div class=\"wide\"><table>\n");
-    for (heading, cells) in rows::rows(audits) {
-        let _ = write!(page, "<tr><th>{}</th>", escape(&heading));
-        for cell in cells {
-            let _ = write!(page, "<td>{}</td>", escape(&cell));
-        }
-        page.push_str("</tr>\n");
-    }
-    page.push_str("</table></div>\n");
-}
-
-fn section(page: &mut String, audit: &Audit) -> std::fmt::Result {
-    let path = audit.recording.path.as_deref().unwrap_or("Recording");
-    let (class, word) = match audit.verdict {
-        Verdict::SumsCorrectly => ("good", "Sums correctly"),
-        Verdict::Faulty => ("faulty", "Faulty"),
-        Verdict::CannotTell => ("unsure", "Cannot tell"),
+    let title = match audits {
+        [audit] => format!("Sum test of {}", page::file_name(name(audit))),
+        audits => format!("Sum test of {} recordings", audits.len()),
     };
-    writeln!(page, "<h2>{}</h2>", escape(path))?;
-    writeln!(page, "<p class=\"verdict {class}\">{word}</p>\n<p>{}</p>", escape(&audit.sentence))?;
-    let alignment = audit.alignment;
-    writeln!(
-        page,
-        "<table><tr><th>Test begins</th><td>{:.4} s</td></tr><tr><th>Gain</th><td>{:.2} dB</td>\
-         </tr><tr><th>Clock</th><td>{:+.2} ppm</td></tr><tr><th>Polarity</th><td>{}</td></tr>\
-         <tr><th>Noise floor, audible</th><td>{:.1} dBFS</td></tr>\
-         <tr><th>Sample rate</th><td>{} Hz</td></tr></table>",
-        alignment.delay_s,
-        alignment.gain_db,
-        rows::steady(alignment.drift_ppm),
-        match alignment.polarity {
-            Polarity::Same => "kept",
-            Polarity::Inverted => "turned",
-        },
-        audit.recording.floor_dbfs["audible"],
-        audit.recording.sample_rate_hz
-    )?;
-    meter(page, audit)?;
-    writeln!(
-        page,
-        "<p>Change against step 1 in dB, measured / expected; \
-         <span class=\"off\">!</span> marks what lies outside the tolerance.</p>"
-    )?;
-    for band in ["whole", "audible"] {
-        steps(page, audit, band)?;
-    }
-    Ok(())
+    let body = html! {
+        @if audits.len() > 1 { (comparison(audits)) }
+        @for (place, audit) in audits.iter().enumerate() { (sheet(audit, place)) }
+    };
+    page::page(&title, &body)
 }
 
-fn meter(page: &mut String, audit: &Audit) -> std::fmt::Result {
-    let Some(meter) = &audit.meter else { return Ok(()) };
-    writeln!(page, "<h3>The mixer's meter</h3><p>{}</p>", escape(&meter.sentence))?;
-    page.push_str("<table><tr><th>model</th><th>misfit, dB</th><th>probability, %</th></tr>\n");
-    for candidate in &meter.models {
-        writeln!(
-            page,
-            "<tr><td>{}</td><td>{:.2}</td><td>{:.1}</td></tr>",
-            candidate.model(),
-            candidate.misfit_db,
-            100.0 * candidate.probability
-        )?;
-    }
-    page.push_str("</table>\n");
-    Ok(())
+fn name(audit: &Audit) -> &str {
+    audit.recording.path.as_deref().unwrap_or("the recording")
 }
 
-fn steps(page: &mut String, audit: &Audit, band: &str) -> std::fmt::Result {
-    write!(page, "<h3>{band} band</h3><div class=\"wide\"><table><tr><th>step</th>")?;
-    let names: Vec<&str> = audit.steps[0].bands[band].keys().copied().collect();
-    for name in &names {
-        write!(page, "<th>{}</th>", name.replace('_', " "))?;
-    }
-    page.push_str("</tr>\n");
-    for step in &audit.steps {
-        write!(page, "<tr><td class=\"name\">{} {}</td>", step.step, escape(step.name))?;
-        for name in &names {
-            let measure = &step.bands[band][name];
-            let class = if measure.within { "" } else { " class=\"off\"" };
-            write!(page, "<td{class}>{}</td>", rows::cell(measure))?;
+fn anchor(place: usize) -> String {
+    format!("recording-{}", place + 1)
+}
+
+/// Several mixers side by side, a column each.
+fn comparison(audits: &[Audit]) -> Markup {
+    let rows = rows::rows(audits);
+    let (heading, rows) = rows.split_at(1.min(rows.len()));
+    let table = html! {
+        table {
+            caption { (rows::LEGEND) }
+            thead { @for (name, cells) in heading { tr {
+                th.words scope="col" { (name) }
+                @for (place, cell) in cells.iter().enumerate() {
+                    th scope="col" { a href=(format!("#{}", anchor(place))) { (page::clean(cell)) } }
+                }
+            } } }
+            tbody { @for (name, cells) in rows { tr {
+                th scope="row" { (name) }
+                @for cell in cells { td.off[cell.ends_with('!')] { (cell) } }
+            } } }
         }
-        page.push_str("</tr>\n");
+    };
+    html! {
+        section.sheet aria-label="Side by side" {
+            h2 { "Side by side" }
+            (page::wide("Side by side", &table))
+        }
     }
-    page.push_str("</table></div>\n");
-    Ok(())
 }
 
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+fn sheet(audit: &Audit, place: usize) -> Markup {
+    let id = anchor(place);
+    let recording = &audit.recording;
+    html! {
+        article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
+            h2 id=(format!("{id}-name")) { (page::path(name(audit))) }
+            p.about {
+                (if recording.channels == 1 { "mono" } else { "stereo" }) " · "
+                (numbers::chosen_frequency(f64::from(recording.sample_rate_hz))) " · "
+                (numbers::duration(recording.duration_s))
+            }
+            (findings::headline(&verdict(audit)))
+            (faults(audit))
+            (meter::section(audit))
+            (steps::section(audit, &id))
+            (alignment(audit))
+        }
+    }
+}
+
+fn verdict(audit: &Audit) -> Said {
+    let (severity, word) = match audit.verdict {
+        Verdict::SumsCorrectly => (Severity::Clear, "Sums correctly"),
+        Verdict::Faulty => (Severity::Fault, "Faulty"),
+        Verdict::CannotTell => (Severity::Caution, "Cannot tell"),
+    };
+    Said { severity, word, sentence: audit.sentence.clone() }
+}
+
+/// Every fault in a sentence, with the figures behind it.
+fn faults(audit: &Audit) -> Markup {
+    if audit.faults.is_empty() {
+        return html! {};
+    }
+    let severity = |spoils: bool| if spoils { Severity::Fault } else { Severity::Note };
+    let said: Vec<Said> = audit
+        .faults
+        .iter()
+        .map(|fault| Said::new(severity(fault.code.spoils_sum()), fault.sentence.clone()))
+        .collect();
+    html! {
+        h3 { "What was found" }
+        (findings::list(&said))
+        details {
+            summary { "The figures behind it" }
+            table {
+                thead { tr {
+                    th.words scope="col" { "Fault" }
+                    th.words scope="col" { "Figure" }
+                    th scope="col" { "Value" }
+                } }
+                tbody { @for fault in &audit.faults { @for (figure, value) in &fault.numbers { tr {
+                    th scope="row" { (rows::code(fault)) }
+                    td.words { (figure) }
+                    td { (numbers::plain(*value, 4)) }
+                } } } }
+            }
+        }
+    }
+}
+
+fn alignment(audit: &Audit) -> Markup {
+    let alignment = audit.alignment;
+    let value = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
+    let polarity = match alignment.polarity {
+        Polarity::Same => "kept",
+        Polarity::Inverted => "turned",
+    };
+    let floor = |band: &str| {
+        audit
+            .recording
+            .floor_dbfs
+            .get(band)
+            .map_or_else(|| "–".into(), |level| format!("{level:.1}"))
+    };
+    let drift = numbers::signed(ledgerline_measure::Level::from_db(alignment.drift_ppm), 2);
+    let rows = [
+        ("Test begins", value(numbers::plain(alignment.delay_s, 4), "s into the recording")),
+        ("Gain", value(numbers::difference(alignment.gain_db), "dB")),
+        ("Clock", value(drift, "ppm against the feeds")),
+        ("Polarity", html! { (polarity) }),
+        ("Noise floor, whole band", value(floor("whole"), "dBFS RMS")),
+        ("Noise floor, audible band", value(floor("audible"), "dBFS RMS")),
+        ("Sample rate", value(audit.recording.sample_rate_hz.to_string(), "Hz")),
+    ];
+    html! {
+        h3 { "Recording and settings" }
+        div.pair {
+            (page::facts("How the recording lies against the test", &rows))
+            (page::facts("To judge the same again", &settings::made_by(None)))
+        }
+    }
 }

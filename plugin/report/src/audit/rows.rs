@@ -1,7 +1,13 @@
 //! The figures of audits as rows of text: what tables on the terminal and on the page share.
 
 use ledgerline_measure::Level;
-use ledgerline_measure::sum_test::audit::{Audit, Measure, Verdict};
+use ledgerline_measure::sum_test::audit::{Audit, Fault, Measure, Verdict};
+
+use crate::numbers;
+
+/// What the cells of steps mean.
+pub(super) const LEGEND: &str =
+    "Change against step 1 in dB, measured / expected; ! marks what lies outside the tolerance.";
 
 /// The heading of a mixer's column.
 fn name(audit: &Audit) -> String {
@@ -27,7 +33,9 @@ pub fn rows(audits: &[Audit]) -> Vec<(String, Vec<String>)> {
     };
     row("verdict".to_owned(), &|audit| verdict(audit).to_owned());
     row("gain, dB".to_owned(), &|audit| format!("{:.2}", audit.alignment.gain_db));
-    row("clock, ppm".to_owned(), &|audit| format!("{:+.2}", steady(audit.alignment.drift_ppm)));
+    row("clock, ppm".to_owned(), &|audit| {
+        numbers::signed(Level::from_db(audit.alignment.drift_ppm), 2)
+    });
     row("floor, audible, dBFS".to_owned(), &|audit| {
         format!("{:.1}", audit.recording.floor_dbfs["audible"])
     });
@@ -38,18 +46,28 @@ pub fn rows(audits: &[Audit]) -> Vec<(String, Vec<String>)> {
         }
     }
     row("faults".to_owned(), &|audit| {
-        let codes: Vec<String> = audit
-            .faults
-            .iter()
-            .map(|fault| serde_json::to_value(fault.code).map_or(String::new(), plain))
-            .collect();
+        let codes: Vec<String> = audit.faults.iter().map(code).collect();
         if codes.is_empty() { "none".to_owned() } else { codes.join(", ") }
     });
     rows
 }
 
-fn plain(value: serde_json::Value) -> String {
-    value.as_str().unwrap_or_default().replace('_', " ")
+/// A fault's code in words.
+pub(super) fn code(fault: &Fault) -> String {
+    let code = serde_json::to_value(fault.code).unwrap_or_default();
+    code.as_str().unwrap_or_default().replace('_', " ")
+}
+
+/// A detector as it is spoken of.
+pub(super) fn detector(name: &str) -> String {
+    match name {
+        "rms" => "RMS".into(),
+        "needle" => "average needle".into(),
+        "programme_1" => "programme peak I".into(),
+        "programme_2" => "programme peak II".into(),
+        "momentary" => "momentary loudness".into(),
+        name => name.replace('_', " "),
+    }
 }
 
 /// Measured, expected, and a mark where they are too far apart.

@@ -1,0 +1,44 @@
+//! Which meter the mixer has, as far as its readings tell.
+
+use ledgerline_measure::sum_test::audit::Audit;
+use maud::{Markup, html};
+
+use super::rows;
+use crate::{numbers, page};
+
+/// The ranking, if readings were typed in.
+pub(super) fn section(audit: &Audit) -> Markup {
+    let Some(meter) = &audit.meter else { return html! {} };
+    let table = html! {
+        table {
+            caption {
+                "Models of meters, the likeliest first. Misfit: RMS of what is left between \
+                 readings and model after one free offset."
+            }
+            thead { tr {
+                th.words scope="col" { "Model" }
+                th.words scope="col" { "Band" }
+                th scope="col" { "Misfit" span.unit { "dB" } }
+                th scope="col" { "Probability" span.unit { "%" } }
+                th scope="col" { "Offset" span.unit { "dB" } }
+            } }
+            tbody { @for candidate in &meter.models { tr {
+                th scope="row" { (rows::detector(candidate.detector.name())) }
+                td.words { (candidate.band) }
+                td { (numbers::plain(candidate.misfit_db, 2)) }
+                td { (percent(candidate.probability)) }
+                td { (numbers::plain(candidate.offset_db, 2)) }
+            } } }
+        }
+    };
+    html! {
+        h3 { "The mixer's meter" }
+        p { (page::kept_together(&meter.sentence)) }
+        (page::wide("Models of meters", &table))
+    }
+}
+
+/// A probability in per cent, which is never written as none.
+fn percent(probability: f64) -> String {
+    if probability < 0.000_5 { "< 0.1".into() } else { numbers::plain(100.0 * probability, 1) }
+}

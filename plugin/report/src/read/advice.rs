@@ -1,0 +1,84 @@
+//! What to do about a reading, in the order in which to do it. The findings' own sentences say what
+//! is so; these say what follows.
+
+use ledgerline_measure::Edges;
+use ledgerline_measure::reading::Reading;
+use ledgerline_measure::verdict::{Code, Finding};
+
+use crate::numbers;
+
+/// Steps to take, none twice.
+pub(super) fn steps(reading: &Reading, edges: Edges) -> Vec<String> {
+    let mut steps: Vec<(u8, String)> = vec![];
+    for finding in reading.findings.as_slice() {
+        if let Some(step) = step(finding, reading, edges)
+            && !steps.contains(&step)
+        {
+            steps.push(step);
+        }
+    }
+    // What changes the signal comes before what sets its level.
+    steps.sort_by_key(|(place, _)| *place);
+    steps.into_iter().map(|(_, step)| step).collect()
+}
+
+/// A step and its place: 0 repair, 1 filter, 2 level, 3 judge.
+fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, String)> {
+    let db = |name: &str| format!("{:.1} dB", finding.number(name).abs());
+    Some(match finding.code {
+        Code::InvalidInput => (0, "Find what writes values that are no audio.".into()),
+        Code::HalvesCancel => (0, "Check the polarity and the delay of A against B.".into()),
+        Code::Overs if finding.number("audible_true_peak_dbtp") >= -1.0 => {
+            (2, "Turn down, so that nothing reaches full scale.".into())
+        }
+        Code::Overs | Code::RoomWithheld | Code::LimiterOnHidden | Code::LoudnessReadsHidden => {
+            (1, filter(reading, edges))
+        }
+        Code::Dc => (1, "Take the DC offset out at its source.".into()),
+        Code::OverCeiling => (
+            2,
+            format!(
+                "Turn down by {} to stay under the ceiling of {} dBTP.",
+                db("true_room_db"),
+                numbers::plain(reading.room.ceiling_db, 1)
+            ),
+        ),
+        Code::LiftLimited if finding.number("lift_allowed_db") <= 0.0 => {
+            (2, "Leave the level, or limit: no true room is left to lift it.".into())
+        }
+        Code::LiftLimited => (
+            2,
+            format!(
+                "Lift by up to {}; the target is {} up, and only a limiter leads there.",
+                db("lift_allowed_db"),
+                db("lift_db")
+            ),
+        ),
+        Code::LiftFree => (2, format!("Lift by {} to reach the target.", db("lift_db"))),
+        Code::AboveTarget => (2, format!("Turn down by {} to meet the target.", db("lift_db"))),
+        Code::PeaksMislead => {
+            (3, "Judge the sum of A and B by RMS or loudness, not by its peaks.".into())
+        }
+        Code::RoomOverstated => {
+            (3, "Judge the room by the true peak, not by the largest sample.".into())
+        }
+        _ => return None,
+    })
+}
+
+/// Which side of the audible band to filter.
+fn filter(reading: &Reading, edges: Edges) -> String {
+    let hidden = &reading.hidden;
+    // The same shares as in the sentence of withheld room.
+    let above = hidden.above_share.unwrap_or(0.0);
+    let below = hidden.below_share.unwrap_or(0.0) + hidden.dc_share.unwrap_or(0.0);
+    let (low, high) =
+        (numbers::chosen_frequency(edges.low_hz), numbers::chosen_frequency(edges.high_hz));
+    match (below >= 0.005, above >= 0.005) {
+        (true, true) => {
+            format!("Filter out what lies below {low} and above {high}, best at its source.")
+        }
+        (true, false) => format!("Filter out what lies below {low}, best at its source."),
+        _ => format!("Filter out what lies above {high}, best at its source."),
+    }
+}

@@ -1,0 +1,51 @@
+//! Several files at a glance, with a link to each.
+
+use maud::{Markup, html};
+
+use super::{ReadPage, anchor};
+use crate::{findings, numbers, page};
+
+/// The table, in the order given.
+pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
+    let table = html! {
+        table {
+            caption { "The bus of each file; the sentence is its most important finding." }
+            thead { tr {
+                th.words scope="col" { "File" }
+                th.words scope="col" { "Finding" }
+                th scope="col" { "Sample peak" span.unit { "dBFS, whole" } }
+                th scope="col" { "True peak" span.unit { "dBTP, audible" } }
+                th scope="col" { "Withheld" span.unit { "dB" } }
+                th scope="col" { "Integrated" span.unit { "LUFS, whole" } }
+                th scope="col" { "Integrated" span.unit { "LUFS, audible" } }
+            } }
+            tbody {
+                @for (place, &index) in order.iter().enumerate() { (row(&files[index], place)) }
+            }
+        }
+    };
+    html! { section.sheet aria-label="All files" { (page::wide("All files", &table)) } }
+}
+
+fn row(file: &ReadPage, place: usize) -> Markup {
+    let reading = file.reading;
+    let (whole, audible) = (&reading.whole.bus, &reading.audible.bus);
+    html! {
+        tr {
+            th scope="row" { a href=(format!("#{}", anchor(place))) {
+                (page::path(page::file_name(file.file.path)))
+            } }
+            td.words.sentence {
+                @if let Some(finding) = reading.findings.as_slice().first() {
+                    b.(findings::class(finding.severity)) { (findings::word(finding.severity)) }
+                    ": " (page::kept_together(&finding.sentence()))
+                }
+            }
+            td { (numbers::level(whole.sample_peak_dbfs)) }
+            td { (numbers::level(audible.true_peak_dbtp)) }
+            td { (numbers::difference(reading.room.withheld_db)) }
+            td { (numbers::level(whole.integrated_lufs)) }
+            td { (numbers::level(audible.integrated_lufs)) }
+        }
+    }
+}

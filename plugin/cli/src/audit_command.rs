@@ -80,8 +80,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
         }
     }
     if let Some(path) = &options.report {
-        std::fs::write(path, ledgerline_report::audit::page(&audits))
-            .with_context(|| format!("the report {} cannot be written", path.display()))?;
+        crate::write_report(path, &ledgerline_report::audit::page(&audits))?;
     }
     Ok(outcome)
 }

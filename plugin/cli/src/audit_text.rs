@@ -4,6 +4,7 @@ use std::io::{Result, Write};
 
 use ledgerline_measure::sum_test::audit::{Audit, Polarity};
 use ledgerline_report::audit::rows::{cell, steady};
+use ledgerline_report::numbers;
 
 use crate::colour::HEADING;
 use crate::text::{self, Table};
@@ -63,7 +64,7 @@ fn meter(audit: &Audit, out: &mut dyn Write) -> Result<()> {
             candidate.model().to_string(),
             String::new(),
             format!("{:.2}", candidate.misfit_db),
-            text::percent(candidate.probability),
+            numbers::share(Some(candidate.probability)),
         ]);
     }
     writeln!(out)?;

@@ -17,7 +17,9 @@ mod text;
 mod wav;
 
 use std::io::Write;
+use std::path::Path;
 
+use anyhow::Context;
 use colour::{CAUTION, ERROR};
 
 pub use options::{Command, Task};
@@ -40,6 +42,27 @@ pub fn run(command: &Command, out: &mut dyn Write) -> Outcome {
         complain(&error);
         Outcome::NotDone
     })
+}
+
+fn write_report(path: &Path, page: &str) -> anyhow::Result<()> {
+    std::fs::write(path, page)
+        .with_context(|| format!("the report {} cannot be written", path.display()))
+}
+
+/// The words of this run as they would be typed again.
+fn command_line() -> String {
+    let words = std::env::args_os().skip(1).map(|word| quoted(&word.to_string_lossy()));
+    std::iter::once("ledgerline".to_owned()).chain(words).collect::<Vec<_>>().join(" ")
+}
+
+/// A word with what a shell would take apart kept together.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "-_./=,:+@%".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', "'\\''"))
+    }
 }
 
 /// Says on standard error what could not be done.

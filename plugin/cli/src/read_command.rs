@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 use ledgerline_measure::verdict::Severity;
+use ledgerline_report::read::ReadPage;
 use rayon::prelude::*;
 
 use crate::audio::{AudioFile, Input};
@@ -98,7 +99,29 @@ fn write_files(options: &ReadOptions, measured: &[Measurement]) -> Result<()> {
         history::write(path, measured)
             .with_context(|| format!("the history {} cannot be written", path.display()))?;
     }
+    if let Some(path) = &options.report {
+        let command = crate::command_line();
+        let sheets: Vec<ReadPage> =
+            measured.iter().map(|measurement| sheet(measurement, options, &command)).collect();
+        crate::write_report(path, &ledgerline_report::read::page(&sheets))?;
+    }
     Ok(())
+}
+
+fn sheet<'a>(
+    measurement: &'a Measurement,
+    options: &ReadOptions,
+    command: &'a str,
+) -> ReadPage<'a> {
+    ReadPage {
+        file: measurement.file.facts(&measurement.warnings),
+        reading: &measurement.reading,
+        spectrum: &measurement.spectrum,
+        history: &measurement.history,
+        settings: options.measuring.settings(),
+        view: options.measuring.view(),
+        command: Some(command),
+    }
 }
 
 fn print(options: &ReadOptions, measured: &[Measurement], out: &mut dyn Write) -> Result<()> {

@@ -1,4 +1,4 @@
-//! Text for the terminal: tables, findings, and numbers as they are spoken of.
+//! Text for the terminal: tables and findings.
 
 use std::io::{Result, Write};
 
@@ -71,40 +71,6 @@ pub(crate) fn print_sentence(
         writeln!(out, "{style}{word:<SEVERITY_WIDTH$}{style:#}{line}")?;
     }
     Ok(())
-}
-
-/// A frequency in the unit that it is spoken of in.
-pub(crate) fn frequency(hz: f64) -> String {
-    let (number, unit) = if hz >= 1000.0 { (hz / 1000.0, "kHz") } else { (hz, "Hz") };
-    let text = format!("{number:.2}");
-    format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
-/// A share, 0 to 1, in percent.
-pub(crate) fn percent(share: f64) -> String {
-    match 100.0 * share {
-        percent if percent >= 10.0 => format!("{percent:.0} %"),
-        percent if percent >= 0.1 => format!("{percent:.1} %"),
-        percent if percent > 0.0 => "< 0.1 %".into(),
-        _ => "0 %".into(),
-    }
-}
-
-/// A ratio between −1 and 1, with a true minus sign.
-pub(crate) fn signed_ratio(ratio: f64) -> String {
-    let text = format!("{:.3}", ratio.abs());
-    if ratio < 0.0 && text != "0.000" { format!("−{text}") } else { text }
-}
-
-/// A time as minutes and seconds, hours where there are any.
-pub(crate) fn duration(seconds: f64) -> String {
-    let tenths = (seconds * 10.0).round() as u64;
-    let (minutes, tenths) = (tenths / 600, tenths % 600);
-    let (whole, part) = (tenths / 10, tenths % 10);
-    match minutes / 60 {
-        0 => format!("{minutes}:{whole:02}.{part}"),
-        hours => format!("{hours}:{:02}:{whole:02}.{part}", minutes % 60),
-    }
 }
 
 /// The end of a path, which tells files apart, in at most so many characters.

@@ -23,7 +23,8 @@ pub struct FileFacts<'a> {
 
 impl FileFacts<'_> {
     /// The facts in a line, the length being `length_s` where the file does not tell.
-    pub(crate) fn line(&self, length_s: f64) -> String {
+    #[must_use]
+    pub fn line(&self, length_s: f64) -> String {
         let kind = [self.format, self.codec].map(page::clean);
         let facts = [
             channels(self.channels),

@@ -4,7 +4,9 @@
 use std::io::{Result, Write};
 
 use ledgerline_measure::reading::{BandReading, HalvesReading, Levels};
-use ledgerline_measure::{Edges, Halves, Level, TargetKind, View};
+use ledgerline_measure::{Edges, Halves, Level, View};
+
+use ledgerline_report::numbers;
 
 use super::Measurement;
 use crate::colour::HEADING;
@@ -48,7 +50,7 @@ pub(super) fn print(
     let reading = &measurement.reading;
     let file = &measurement.file;
     writeln!(out, "{HEADING}{}{HEADING:#}", file.path)?;
-    writeln!(out, "{}\n", file.description())?;
+    writeln!(out, "{}\n", file.facts(&[]).line(file.duration_s))?;
     text::print_findings(reading.findings.as_slice(), out)?;
     writeln!(out)?;
     levels(measurement, edges, out)?;
@@ -90,9 +92,9 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
     table.print(out)?;
     let key = format!(
         "Whole band: 0 Hz to {}. Audible band: {} to {}.{}",
-        text::frequency(reading.sample_rate_hz / 2.0),
-        text::frequency(edges.low_hz),
-        text::frequency(edges.high_hz),
+        numbers::chosen_frequency(reading.sample_rate_hz / 2.0),
+        numbers::chosen_frequency(edges.low_hz),
+        numbers::chosen_frequency(edges.high_hz),
         match reading.halves {
             Halves::LeftRight => " A is left, B right, the sum A + B at unity gain.",
             Halves::MainSidechain => " A is the main input, B the side-chain, the sum A + B.",
@@ -106,8 +108,7 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
 fn halves(whole: &HalvesReading, audible: &HalvesReading, out: &mut dyn Write) -> Result<()> {
     let mut table = Table::new();
     table.heading(["halves", "", "whole", "audible"]);
-    let correlation =
-        |halves: &HalvesReading| halves.correlation.map_or("–".into(), text::signed_ratio);
+    let correlation = |halves: &HalvesReading| numbers::correlation(halves.correlation);
     table.row(["correlation".into(), String::new(), correlation(whole), correlation(audible)]);
     for (name, unit, level) in HALVES {
         let cell = |halves| format!("{:.2}", level(halves));
@@ -119,11 +120,7 @@ fn halves(whole: &HalvesReading, audible: &HalvesReading, out: &mut dyn Write) -
 
 fn room(measurement: &Measurement, view: &View, out: &mut dyn Write) -> Result<()> {
     let (room, limiter) = (&measurement.reading.room, &measurement.reading.limiter);
-    let target = match view.target.kind {
-        TargetKind::Loudness => "LUFS",
-        TargetKind::Rms => "dBFS",
-        TargetKind::Peak => "dBTP",
-    };
+    let target = numbers::target_unit(view.target.kind);
     let mut table = Table::new();
     let cell = |level: Level| format!("{level:.2}");
     let ceiling = format!("room under the ceiling of {:.1} dB", Level::from_db(room.ceiling_db));
@@ -147,16 +144,15 @@ fn hidden(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     let hidden = &measurement.reading.hidden;
     let mut table = Table::new();
     table.heading(["hidden", "", "level", "of the energy"]);
-    let share = |share: Option<f64>| share.map_or("–".into(), text::percent);
     for (name, level, part) in [
         ("above the audible band", hidden.above_dbfs, hidden.above_share),
         ("below it", hidden.below_dbfs, hidden.below_share),
         ("DC", hidden.dc_dbfs, hidden.dc_share),
     ] {
-        table.row([name.into(), "dBFS".into(), format!("{level:.2}"), share(part)]);
+        table.row([name.into(), "dBFS".into(), format!("{level:.2}"), numbers::share(part)]);
     }
     for tone in hidden.tones.as_slice() {
-        let name = format!("tone at {}", text::frequency(tone.hz));
+        let name = format!("tone at {}", numbers::frequency(tone.hz));
         table.row([name, "dBFS".into(), format!("{:.2}", tone.dbfs), String::new()]);
     }
     writeln!(out)?;

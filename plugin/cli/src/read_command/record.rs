@@ -1,10 +1,10 @@
 //! The record of a file that was read: one line of JSON.
 
 use ledgerline_measure::{Reading, Settings, View};
+use ledgerline_report::read::FileFacts;
 use serde::Serialize;
 
 use crate::audio::FileInfo;
-use crate::text;
 
 /// Name and version of the record's shape.
 const READ_SCHEMA: &str = "ledgerline.read/1";
@@ -63,20 +63,17 @@ impl FileRecord {
 }
 
 impl FileRecord {
-    /// In words: container, codec, rate, channels, length.
-    pub(super) fn description(&self) -> String {
-        let channels = match self.channels {
-            1 => "mono".to_owned(),
-            2 => "stereo".to_owned(),
-            count => format!("{count} channels"),
-        };
-        format!(
-            "{}, {}, {}, {channels}, {}",
-            self.format,
-            self.codec,
-            text::frequency(f64::from(self.sample_rate_hz)),
-            text::duration(self.duration_s)
-        )
+    /// For reports and tables.
+    pub(crate) fn facts<'a>(&'a self, warnings: &'a [String]) -> FileFacts<'a> {
+        FileFacts {
+            path: &self.path,
+            format: &self.format,
+            codec: &self.codec,
+            sample_rate_hz: self.sample_rate_hz,
+            channels: self.channels,
+            duration_s: Some(self.duration_s),
+            warnings,
+        }
     }
 }
 

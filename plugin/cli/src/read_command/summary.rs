@@ -1,9 +1,9 @@
 //! Several files, worst first, a line each; then what is wrong with those that have something wrong.
 
-use std::cmp::Reverse;
 use std::io::{Result, Write};
 
-use ledgerline_measure::verdict::{Code, Severity};
+use ledgerline_measure::verdict::Severity;
+use ledgerline_report::read::by_need;
 
 use super::Measurement;
 use crate::text::{self, Table};
@@ -13,7 +13,7 @@ const PATH_CHARACTERS: usize = 34;
 
 pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()> {
     let mut order: Vec<&Measurement> = measured.iter().collect();
-    order.sort_by_key(|measurement| rank(measurement));
+    order.sort_by(|one, other| by_need(&one.reading, &other.reading));
     let mut table = Table::new();
     table.heading([
         "file",
@@ -53,14 +53,4 @@ pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()>
         }
     }
     Ok(())
-}
-
-/// Worst first: by the first finding, then by how much the meter is off.
-fn rank(measurement: &Measurement) -> (Reverse<Severity>, Option<Code>, Reverse<i64>) {
-    let withheld_db = measurement.reading.room.withheld_db.finite().unwrap_or(0.0).abs();
-    (
-        Reverse(measurement.severity()),
-        measurement.reading.findings.as_slice().first().map(|finding| finding.code),
-        Reverse((withheld_db * 1000.0) as i64),
-    )
 }

@@ -110,6 +110,18 @@ fn few_readings_give_a_set_and_the_step_that_would_part_it() {
 }
 
 #[test]
+fn a_set_too_long_to_read_is_counted_instead() {
+    let model = Model { detector: Detector::Needle, band: 1 };
+    let all = readings(model, 4, 1.0, 0.0);
+    let few: Vec<ShownReading> = all.into_iter().filter(|reading| reading.step <= 3).collect();
+    let found = identify(RATE_HZ, &few, 1.0).expect("usable");
+    println!("{}", found.sentence);
+    let kinds = found.inseparable[0].len();
+    assert!(found.sentence.contains(&format!("{kinds} of 14 kinds show them")));
+    assert!(found.sentence.contains("Read step "), "{}", found.sentence);
+}
+
+#[test]
 fn readings_that_no_meter_gives_are_called_so() {
     let nonsense: Vec<ShownReading> = (1..=16)
         .map(|step| ShownReading { step, shown_db: if step % 2 == 0 { -40.0 } else { 0.0 } })

@@ -1,6 +1,7 @@
 //! Room, lift and limiter drive: their arithmetic, and what they say of tones whose peaks are known.
 
 use ledgerline_measure::{Settings, Target, TargetKind, View};
+use ledgerline_tests::journal::{as_logged, assert_same};
 use ledgerline_tests::readings::{Checks, feed, read_with, stereo_meter};
 use ledgerline_tests::signals::tone::{Sine, added};
 use ledgerline_tests::signals::{Stereo, amplitude};
@@ -114,4 +115,20 @@ fn a_limiter_works_on_hidden_content_and_the_difference_says_so() {
     let mut checks = Checks::of("1 kHz at −1 dBFS, ceiling −6 dBFS", "an ideal limiter");
     checks.level("whole_db", audible.whole_db, 4.3, 0.7);
     checks.level("hidden_db", audible.hidden_db, 0.0, 0.02);
+}
+
+#[test]
+fn a_reading_can_be_aimed_anew_without_the_meter() {
+    let mut meter = stereo_meter(RATE_HZ, Settings::default());
+    feed(&mut meter, &hidden_tone());
+    let before = meter.reading(&view(TargetKind::Loudness, -23.0, -1.0));
+    for other in [
+        view(TargetKind::Loudness, -9.0, -1.0),
+        view(TargetKind::Rms, -30.0, -3.0),
+        view(TargetKind::Peak, -6.0, -24.0),
+    ] {
+        let aimed = before.aimed_at(&other, Settings::default().edges);
+        assert_ne!(aimed.room, before.room);
+        assert_same(&as_logged(&aimed), &as_logged(&meter.reading(&other)));
+    }
 }

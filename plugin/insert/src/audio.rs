@@ -22,6 +22,8 @@ use crate::sum_test::place::Place;
 
 /// How often a second of audio the editor gets a snapshot.
 const SNAPSHOTS_A_SECOND: f64 = 30.0;
+/// How often a second of audio the table of the sum test is handed on.
+const TABLES_A_SECOND: f64 = 8.0;
 /// How long an offline render waits for a meter before it goes on with the old one.
 const LONGEST_WAIT_MS: u32 = 2000;
 
@@ -43,6 +45,7 @@ pub struct AudioSide {
     publisher: Publisher,
     frames_to_line: Countdown,
     frames_to_snapshot: Countdown,
+    frames_to_table: Countdown,
     /// Whether anything has been measured since the meter was last finished.
     unfinished: bool,
     /// Whether anything has been measured since processing last stopped.
@@ -82,6 +85,7 @@ impl AudioSide {
             publisher,
             frames_to_line: Countdown::new(1.0),
             frames_to_snapshot: Countdown::new(1.0),
+            frames_to_table: Countdown::new(1.0),
             unfinished: false,
             running: false,
         }
@@ -127,6 +131,7 @@ impl AudioSide {
             self.finish();
             let choices = self.params.choices();
             self.publish(&choices);
+            self.post_table(&choices);
             self.log_line(&choices);
         }
     }
@@ -254,6 +259,9 @@ impl AudioSide {
             if self.frames_to_snapshot.pass(length) {
                 self.publish(choices);
             }
+            if self.frames_to_table.pass(length) {
+                self.post_table(choices);
+            }
             start = end;
         }
     }
@@ -262,6 +270,7 @@ impl AudioSide {
         let rate_hz = self.bus.map_or(0.0, |bus| bus.rate_hz);
         self.frames_to_line = Countdown::new(rate_hz);
         self.frames_to_snapshot = Countdown::new(rate_hz / SNAPSHOTS_A_SECOND);
+        self.frames_to_table = Countdown::new(rate_hz / TABLES_A_SECOND);
         self.unfinished = false;
     }
 
@@ -276,16 +285,18 @@ impl AudioSide {
     }
 
     fn log_line(&mut self, choices: &Choices) {
-        let logged = self.log_forced || choices.log;
-        // The table is worked out where lines are written, also for the editor alone.
-        if !(logged || choices.sum_test == SumTest::Bus) {
+        if !(self.log_forced || choices.log) {
             return;
         }
         let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
         let reading = meter.map(|meter| meter.reading(&choices.view()));
         if let Some(reading) = reading {
-            self.lines.push(Line { reading, sum_test: self.bus_shown(choices), logged });
+            self.lines.push(Line { reading, sum_test: self.bus_shown(choices) });
         }
+    }
+
+    fn post_table(&mut self, choices: &Choices) {
+        self.bus_test.post(choices.sum_test == SumTest::Bus);
     }
 
     /// What the sum test has found out, where this instance hears the bus.

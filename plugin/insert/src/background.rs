@@ -32,8 +32,6 @@ pub struct Line {
     pub reading: Reading,
     /// The sum test, where this instance hears the bus.
     pub sum_test: Option<LiveShown>,
-    /// Whether it goes to the log, or only to the editor.
-    pub logged: bool,
 }
 
 /// A line as it is written.
@@ -130,6 +128,7 @@ impl Background {
             let mut work = self.shared.lock();
             work.active = Some((bus, settings));
             work.keeper.activate(bus.rate_hz);
+            work.board.set_rate(work.keeper.rate_hz());
             work.log_was_wanted = false;
             work.look();
         }
@@ -199,6 +198,7 @@ impl Work {
         self.rebuild();
         self.keep_sum_test();
         self.write_lines();
+        self.pin_table();
     }
 
     fn keep_sum_test(&mut self) {
@@ -223,6 +223,15 @@ impl Work {
         let complete = shown.state == LiveState::Complete;
         let conclusion = self.keeper.conclusion(shown.run).filter(|_| complete);
         SumTestRecord::new(shown, conclusion.map(|c| &**c), self.keeper.refusal())
+    }
+
+    /// Keeps the editor's table at what the audio thread found out last.
+    fn pin_table(&mut self) {
+        let Some(posted) = self.keeper.posted() else { return };
+        let record = posted.as_ref().map(|shown| self.record(shown));
+        let complete = posted.filter(|shown| shown.state == LiveState::Complete);
+        let conclusion = complete.and_then(|shown| self.keeper.conclusion(shown.run).cloned());
+        self.board.pin(record, conclusion);
     }
 
     fn rebuild(&mut self) {
@@ -251,11 +260,8 @@ impl Work {
         let mut result = if wanted && self.active.is_some() { self.log.open() } else { Ok(()) };
         while let Ok(line) = self.lines.pop() {
             let sum_test = line.sum_test.as_ref().map(|shown| self.record(shown));
-            self.board.pin(sum_test.clone());
-            if line.logged {
-                let written = Written { reading: &line.reading, sum_test };
-                result = result.and(self.log.write(&written));
-            }
+            let written = Written { reading: &line.reading, sum_test };
+            result = result.and(self.log.write(&written));
         }
         let result = result.and(self.log.flush());
         self.report(result);

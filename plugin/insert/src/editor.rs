@@ -33,11 +33,13 @@ use nice_plug_egui::{
     RepaintNotifier, create_egui_editor,
 };
 
+use crate::choices::{Choices, SumTest};
 use crate::gestures::Gestures;
 use crate::handover::{ResetButton, Subscriber};
 use crate::params::LedgerlineParams;
 use crate::status::Status;
 use crate::sum_test::board::Board;
+use crate::sum_test::desk::{Desk, Question};
 use screen::{LEAST_SIZE, ScreenState};
 
 /// Time between two frames when nothing but the readings moves.
@@ -57,6 +59,7 @@ struct Session {
     resets: Arc<ResetButton>,
     subscriber: Subscriber,
     board: Arc<Board>,
+    desk: Desk,
     screen: ScreenState,
     /// Physical pixels in a logical point, as far as is known.
     scale: f64,
@@ -71,6 +74,7 @@ impl LedgerlineEditor {
         resets: Arc<ResetButton>,
         subscriber: Subscriber,
         board: Arc<Board>,
+        desk: Desk,
     ) -> Self {
         let session = Session {
             params: params.clone(),
@@ -78,6 +82,7 @@ impl LedgerlineEditor {
             resets,
             subscriber,
             board,
+            desk,
             screen: ScreenState::default(),
             scale: 1.0,
         };
@@ -116,7 +121,12 @@ impl Editor for LedgerlineEditor {
             EguiEditorState::from_size(self.first_size(), 1.0),
             self.repaint.clone(),
             settings,
-            App { session: self.session.clone(), gui: None, gestures: Gestures::default() },
+            App {
+                session: self.session.clone(),
+                gui: None,
+                gestures: Gestures::default(),
+                keys: Keys::default(),
+            },
         );
         let editor = editor.ok_or("the toolkit makes no editor")?;
         editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui, host)
@@ -142,6 +152,29 @@ struct App {
     session: Arc<Mutex<Session>>,
     gui: Option<GuiContext>,
     gestures: Gestures,
+    keys: Keys,
+}
+
+/// Who gets the keys.
+#[derive(Default)]
+struct Keys {
+    /// Whether the user was typing when the last frame was drawn.
+    typing: bool,
+}
+
+impl Keys {
+    /// Keys that nothing here is waiting for belong to the host: its transport, above all.
+    fn share(&mut self, ctx: &egui::Context, frame: &mut Frame) {
+        let typing = ctx.egui_wants_keyboard_input();
+        frame.set_key_capture(if typing { KeyCapture::CaptureAll } else { KeyCapture::IgnoreAll });
+        let clicked = ctx.input(|input| input.pointer.any_pressed());
+        if typing && (clicked || !self.typing) {
+            // A window inside a host's may take itself for focused while the host's own has the
+            // keys: on X11, whenever the host's gets them with the pointer over ours.
+            ctx.send_viewport_cmd(egui::ViewportCommand::Focus);
+        }
+        self.typing = typing;
+    }
 }
 
 impl NiceEguiApp for App {
@@ -160,21 +193,23 @@ impl NiceEguiApp for App {
         let before = session.params.choices();
         let mut choices = before;
         session.screen.messages = session.status.messages();
-        session.screen.sum_test = session.board.latest();
-        let snapshot = session.subscriber.latest();
+        session.tell_sum_test();
+        let latest = session.subscriber.latest();
+        let aimed = latest.aimed_at(&choices);
+        let snapshot = aimed.as_ref().unwrap_or(latest);
         let response = screen::show(ui, snapshot, &mut choices, &mut session.screen);
         if response.reset {
             session.resets.press();
             session.subscriber.clear();
         }
+        session.keep_sum_test(&choices, response.save_sum_test);
         if let Some(gui) = &self.gui {
             let holding = ui.input(|input| input.pointer.any_down());
             self.gestures.follow(&session.params, gui, &before, &choices, holding);
+            self.gestures.release_reset(&session.params, gui);
         }
         session.keep_colours();
-        // Keys that nothing here is waiting for belong to the host: its transport, above all.
-        let typing = ui.ctx().egui_wants_keyboard_input();
-        frame.set_key_capture(if typing { KeyCapture::CaptureAll } else { KeyCapture::IgnoreAll });
+        self.keys.share(ui.ctx(), frame);
         ui.ctx().request_repaint_after(FRAME);
     }
 
@@ -189,6 +224,37 @@ impl NiceEguiApp for App {
 }
 
 impl Session {
+    /// Tells the screen how the sum test stands.
+    fn tell_sum_test(&mut self) {
+        self.screen.sum_test = sum_test::Told {
+            record: self.board.latest(),
+            identified: self.desk.identified(),
+            saving: self.desk.saving(),
+        };
+        self.screen.sum_test_view.entries = self.params.meter.entries();
+    }
+
+    /// Keeps what was typed in, and hands on what it asks for. Nothing here waits.
+    fn keep_sum_test(&self, choices: &Choices, save: bool) {
+        let entries = self.screen.sum_test_view.entries;
+        if entries != self.params.meter.entries() {
+            self.params.meter.set_entries(entries);
+        }
+        if choices.sum_test != SumTest::Bus || !self.screen.sum_test_view.open {
+            return;
+        }
+        if let Some(rate_hz) = self.board.rate_hz() {
+            if entries.missing() == 0 {
+                self.desk.ask(Question { rate_hz, entries });
+            } else {
+                self.desk.prepare(rate_hz);
+            }
+        }
+        if let Some(conclusion) = self.board.conclusion().filter(|_| save) {
+            self.desk.save(conclusion, entries);
+        }
+    }
+
     /// Saves the choice of dark or light with the window's size.
     fn keep_colours(&self) {
         let mut look = self.params.window.look();

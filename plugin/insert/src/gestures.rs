@@ -14,6 +14,8 @@ const COUNT: usize = 16;
 #[derive(Debug, Default)]
 pub struct Gestures {
     open: [bool; COUNT],
+    /// Whether Reset has been let go and the host has not followed yet.
+    releasing: bool,
 }
 
 impl Gestures {
@@ -56,6 +58,19 @@ impl Gestures {
         tell!(feed_offline, feed_offline, same);
         tell!(log, log, same);
         tell!(bypass, bypass, same);
+    }
+
+    /// Lets Reset go after somebody else pressed it: it is a press and no state, and can be pressed
+    /// again only once it is off.
+    pub fn release_reset(&mut self, params: &LedgerlineParams, gui: &GuiContext) {
+        let pressed = params.reset.value();
+        if pressed && !self.releasing {
+            let setter = gui.param_setter();
+            setter.begin_set_parameter(&params.reset);
+            setter.set_parameter(&params.reset, false);
+            setter.end_set_parameter(&params.reset);
+        }
+        self.releasing = pressed;
     }
 }
 

@@ -7,6 +7,8 @@ use ledgerline_measure::reading::READING_SCHEMA;
 use ledgerline_measure::{Reading, Settings, Spectrum, View};
 use triple_buffer::{Input, Output, triple_buffer};
 
+use crate::choices::Choices;
+
 /// Everything the screen shows of one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Snapshot {
@@ -14,6 +16,20 @@ pub struct Snapshot {
     pub reading: Reading,
     /// The spectrum to draw.
     pub spectrum: Spectrum,
+}
+
+impl Snapshot {
+    /// The same moment for the target and the ceiling that are chosen now; `None` where it is that
+    /// already. While the host does not process, nobody else would show the change.
+    #[must_use]
+    pub fn aimed_at(&self, choices: &Choices) -> Option<Self> {
+        let (view, room) = (choices.view(), &self.reading.room);
+        let measured = self.reading.sample_rate_hz > 0.0;
+        let same = (room.target, room.ceiling_db) == (view.target, view.ceiling_db);
+        let edges = choices.settings().edges;
+        (measured && !same)
+            .then(|| Self { reading: self.reading.aimed_at(&view, edges), spectrum: self.spectrum })
+    }
 }
 
 impl Default for Snapshot {

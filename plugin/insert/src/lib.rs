@@ -18,6 +18,7 @@ pub mod params;
 pub mod rebuild;
 pub mod status;
 pub mod sum_test;
+pub mod typed;
 
 use std::sync::Arc;
 
@@ -30,6 +31,7 @@ use crate::log::{Log, forced_folder};
 use crate::params::LedgerlineParams;
 use crate::status::Status;
 use crate::sum_test::board::Board;
+use crate::sum_test::desk::Desk;
 use crate::sum_test::place::Place;
 
 /// The plugin.
@@ -49,14 +51,16 @@ impl Default for Ledgerline {
             Arc::new(LedgerlineParams::new(Arc::new(move || pressed.press()), status.clone()));
         let (publisher, subscriber) = handover();
         let board = Arc::new(Board::default());
+        let log = Log::new(forced_folder());
+        let desk = Desk::new(log.destination().clone());
         let editor = LedgerlineEditor::new(
             params.clone(),
             status.clone(),
             resets.clone(),
             subscriber,
             board.clone(),
+            desk,
         );
-        let log = Log::new(forced_folder());
         let audio = AudioSide::new(params.clone(), status, resets, publisher, board, log);
         Self { params, audio, editor: Some(editor) }
     }

@@ -2,6 +2,7 @@
 //! thread. It is written while the Log switch is on, or always where the environment variable
 //! `LEDGERLINE_LOG` names a folder.
 
+mod destination;
 mod folder;
 mod name;
 
@@ -11,6 +12,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+pub use destination::Destination;
 pub use folder::{LOG_VARIABLE, forced_folder};
 
 /// Why the log is not written. Each says where, and what the operating system said.
@@ -45,10 +47,7 @@ impl std::error::Error for LogError {}
 
 /// The log of one instance.
 pub struct Log {
-    /// The folder that the environment names, if it does.
-    forced: Option<PathBuf>,
-    /// This instance's number among those of the process that log, once it has one.
-    instance: Option<u32>,
+    destination: Destination,
     state: State,
 }
 
@@ -66,13 +65,19 @@ impl Log {
     /// made yet.
     #[must_use]
     pub fn new(forced: Option<PathBuf>) -> Self {
-        Self { forced, instance: None, state: State::Closed }
+        Self { destination: Destination::new(forced), state: State::Closed }
+    }
+
+    /// Where this instance's files go.
+    #[must_use]
+    pub fn destination(&self) -> &Destination {
+        &self.destination
     }
 
     /// Whether the environment turns the log on, whatever the Log switch says.
     #[must_use]
     pub fn is_forced(&self) -> bool {
-        self.forced.is_some()
+        self.destination.is_forced()
     }
 
     /// Makes the file if there is none, so that an unwritable folder shows at once. After a
@@ -84,9 +89,8 @@ impl Log {
     pub fn open(&mut self) -> Result<(), LogError> {
         if matches!(self.state, State::Closed) {
             self.state = State::Failed;
-            let folder = self.folder()?;
-            let instance = *self.instance.get_or_insert_with(name::next_instance);
-            self.state = create(&folder, instance)?;
+            let folder = self.destination.folder().ok_or(LogError::NoFolder)?;
+            self.state = create(&folder, self.destination.instance())?;
         }
         Ok(())
     }
@@ -120,10 +124,6 @@ impl Log {
         }
     }
 
-    fn folder(&self) -> Result<PathBuf, LogError> {
-        self.forced.clone().or_else(folder::default_folder).ok_or(LogError::NoFolder)
-    }
-
     fn attempt(
         &mut self,
         write: impl FnOnce(&mut BufWriter<File>) -> std::io::Result<()>,
@@ -152,7 +152,7 @@ fn create(folder: &Path, instance: u32) -> Result<State, LogError> {
     };
     let mut tried = 0;
     loop {
-        let path = folder.join(name::now(instance + tried));
+        let path = folder.join(format!("{}.jsonl", name::now(instance + tried)));
         match open(&path) {
             Ok(file) => return Ok(State::Open { path, file: BufWriter::new(file) }),
             Err(error) if error.kind() == ErrorKind::AlreadyExists && tried < MOST_TRIES => {

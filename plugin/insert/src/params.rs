@@ -2,6 +2,7 @@
 //! ever saved; it never changes, and none is used again for something else.
 
 mod kinds;
+pub mod meter;
 pub mod saved;
 pub mod window;
 
@@ -15,9 +16,11 @@ use crate::choices::{
     CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
 };
 use crate::status::Status;
+use crate::typed;
 pub use kinds::{
     HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
+use meter::MeterShown;
 use saved::Marker;
 use window::Window;
 
@@ -81,6 +84,9 @@ pub struct LedgerlineParams {
     /// Size and look of the editor's window.
     #[persist = "window"]
     pub window: Arc<Window>,
+    /// What the mixer's own meter showed in the sum test.
+    #[persist = "meter_shown"]
+    pub meter: Arc<MeterShown>,
 }
 
 impl LedgerlineParams {
@@ -113,6 +119,7 @@ impl LedgerlineParams {
             bypass: BoolParam::new("Bypass", start.bypass).make_bypass(),
             marker: Marker::new(status),
             window: Arc::default(),
+            meter: Arc::default(),
         }
     }
 
@@ -168,6 +175,7 @@ fn frequency(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
         .with_step_size(1.0)
         .with_unit(" Hz")
         .with_value_to_string(formatters::v2s_f32_rounded(0))
+        .with_string_to_value(Arc::new(|text| typed::frequency_hz(text).map(|hz| hz as f32)))
 }
 
 fn duration(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {

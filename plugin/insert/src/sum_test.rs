@@ -3,6 +3,9 @@
 
 pub mod board;
 pub mod bus;
+pub mod desk;
+pub mod entries;
 pub mod feed;
 pub mod place;
 pub mod record;
+pub mod save;

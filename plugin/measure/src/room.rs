@@ -2,8 +2,9 @@
 //! with it.
 
 use crate::level::Level;
-use crate::reading::{BandReading, Room};
-use crate::settings::{TargetKind, View};
+use crate::reading::{BandReading, Reading, Room};
+use crate::settings::{Edges, TargetKind, View};
+use crate::verdict;
 
 /// Reads the room from the bus of both bands.
 pub(crate) fn read(whole: &BandReading, audible: &BandReading, view: &View) -> Room {
@@ -28,5 +29,18 @@ pub(crate) fn read(whole: &BandReading, audible: &BandReading, view: &View) -> R
         target: view.target,
         lift_db,
         lift_allowed_db,
+    }
+}
+
+impl Reading {
+    /// The same reading with its room and its findings for the target and the ceiling of another
+    /// view: what can be told without the meter. `edges` are those it was measured with. Levels
+    /// stay in the window they were read in, and the limiter at the ceiling it worked at.
+    #[must_use]
+    pub fn aimed_at(&self, view: &View, edges: Edges) -> Self {
+        let mut reading = *self;
+        reading.room = read(&self.whole, &self.audible, view);
+        reading.findings = verdict::judge(&reading, edges);
+        reading
     }
 }

@@ -24,12 +24,14 @@ struct Scene {
     state: ScreenState,
     /// Whether the reset was asked for.
     reset: bool,
+    /// How often saving the sum test was asked for.
+    saves: usize,
 }
 
 impl Scene {
     fn new(snapshot: Snapshot, dark: bool) -> Self {
         let state = ScreenState::new(dark);
-        Self { snapshot, choices: Choices::default(), state, reset: false }
+        Self { snapshot, choices: Choices::default(), state, reset: false, saves: 0 }
     }
 
     /// Shows the scene in the whole window; the test harness would leave a margin around it.
@@ -41,9 +43,10 @@ impl Scene {
     }
 
     fn show(&mut self, ui: &mut egui::Ui) {
-        let ScreenResponse { reset } =
+        let ScreenResponse { reset, save_sum_test } =
             screen::show(ui, &self.snapshot, &mut self.choices, &mut self.state);
         self.reset |= reset;
+        self.saves += usize::from(save_sum_test);
     }
 }
 

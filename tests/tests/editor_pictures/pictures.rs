@@ -73,6 +73,18 @@ fn the_sum_test_looks_as_it_did() {
         let file = format!("sum-test-{state}-{}", size_and_theme(size, dark));
         results.add(compare(&file, size, scene));
     }
+    for (size, dark) in [SMALL, FIRST, LARGE].into_iter().flat_map(|s| [(s, true), (s, false)]) {
+        let file = format!("sum-test-meter-{}", size_and_theme(size, dark));
+        results.add(compare(&file, size, sum_test::saved(dark)));
+    }
+    for (size, dark) in [(SMALL, false), (FIRST, true)] {
+        let file = format!("sum-test-apart-{}", size_and_theme(size, dark));
+        results.add(compare(&file, size, sum_test::not_saved(dark)));
+    }
+    for (size, dark) in [(SMALL, true), (FIRST, false)] {
+        let file = format!("sum-test-typing-{}", size_and_theme(size, dark));
+        results.add(compare_after(&file, size, sum_test::bus(false, dark), sum_test::typing));
+    }
 }
 
 #[test]
@@ -109,12 +121,23 @@ fn the_demo_draws_what_a_graphics_driver_draws() {
 
 /// Draws a scene and compares it with the picture of that name.
 fn compare(file: &str, size: [f32; 2], scene: Scene) -> SnapshotResult {
+    compare_after(file, size, scene, |_| {})
+}
+
+/// The same after something was done on it.
+fn compare_after(
+    file: &str,
+    size: [f32; 2],
+    scene: Scene,
+    deed: impl FnOnce(&mut Harness<'_, Scene>),
+) -> SnapshotResult {
     let mut harness = Harness::builder()
         .with_size(vec2(size[0], size[1]))
         .with_render_cursor(false)
         .wgpu()
         .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
     harness.run();
+    deed(&mut harness);
     harness.try_snapshot_options(file, &SnapshotOptions::new().output_path(FOLDER))
 }
 

@@ -1,6 +1,8 @@
 //! The view of the sum test: a feed is asked about before it is heard, the table and the answer
 //! are there in words, and every text finds its place.
 
+mod meter;
+
 use std::sync::{Arc, LazyLock};
 
 use egui_kittest::kittest::Queryable;
@@ -12,6 +14,7 @@ use ledgerline_measure::sum_test::{Feed, Schedule};
 
 use crate::layout::{SIZES, check};
 use crate::{Scene, click, fixtures, harness};
+pub use meter::{not_saved, saved, typing};
 
 /// The table after so many seconds of a test on a bus with one channel half a decibel down.
 fn record(seconds: f64) -> Arc<SumTestRecord> {
@@ -33,7 +36,7 @@ static HALFWAY: LazyLock<Arc<SumTestRecord>> = LazyLock::new(|| record(40.0));
 pub fn bus(complete: bool, dark: bool) -> Scene {
     let mut scene = Scene::new(fixtures::clean(), dark);
     scene.choices.sum_test = SumTest::Bus;
-    scene.state.sum_test = Some(if complete { COMPLETE.clone() } else { HALFWAY.clone() });
+    scene.state.sum_test.record = Some(if complete { COMPLETE.clone() } else { HALFWAY.clone() });
     scene
 }
 
@@ -110,7 +113,7 @@ fn every_text_of_the_view_is_whole_and_apart_from_every_other() {
         for complete in [false, true] {
             check(&mut bus(complete, true), size, &format!("bus {complete} {size:?}"));
         }
-        for role in [SumTest::Off, SumTest::Feed1] {
+        for role in [SumTest::Off, SumTest::Feed1, SumTest::Bus] {
             let mut scene = Scene::new(fixtures::ferry(), false);
             scene.state.sum_test_view.open = true;
             scene.choices.sum_test = role;

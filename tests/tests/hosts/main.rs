@@ -32,6 +32,7 @@ mod logging;
 mod material;
 mod passing;
 mod readings;
+mod saved_state;
 mod shown;
 mod state;
 mod sum_test;

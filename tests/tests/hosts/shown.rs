@@ -74,12 +74,23 @@ fn every_parameter_starts_at_its_default_and_reads_what_it_writes<H: BuiltFor>(_
     }
 }
 
+fn an_edge_is_read_in_kilohertz_as_well<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    for text in ["16 kHz", "16k", "16,0 KHZ", "16000", "16000 Hz", " 16000hz "] {
+        let value = host.value_of_text("high_edge", text).unwrap_or_else(|| panic!("{text}"));
+        // VST3 keeps the unit apart.
+        assert!(host.text("high_edge", value).starts_with("16000"), "{text}");
+    }
+    assert_eq!(host.value_of_text("high_edge", "sixteen"), None);
+}
+
 in_both_formats!(
     a_scan_finds_one_plugin_with_name_maker_and_version,
     every_layout_is_there_and_none_has_latency,
     a_layout_that_is_not_offered_is_refused_and_the_others_still_work,
     the_parameters_are_those_of_the_manual,
     every_parameter_starts_at_its_default_and_reads_what_it_writes,
+    an_edge_is_read_in_kilohertz_as_well,
 );
 
 #[test]

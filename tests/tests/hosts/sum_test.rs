@@ -4,6 +4,7 @@
 
 mod bus;
 mod feeds;
+mod saved;
 
 use ledgerline_measure::sum_test::{Feed, Schedule};
 use ledgerline_tests::hosts::Host;

@@ -150,6 +150,7 @@ fn controls(ui: &mut Ui, look: &Look, rect: Rect, on: Switched) -> (Asked, f32) 
             .min_size(vec2(look.units(4.6), look.units(1.9)));
         let response = row.add(button);
         response.widget_info(|| WidgetInfo::selected(Role::Button, true, pressed, label));
+        panel::focus_ring(&row, look, &response);
         response.on_hover_text(tip).clicked()
     };
     let theme = if on.dark { "Light" } else { "Dark" };

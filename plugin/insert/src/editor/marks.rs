@@ -185,6 +185,35 @@ pub fn area(top: &[Pos2], base_y: f32, colour: Color32) -> Shape {
     Shape::mesh(mesh)
 }
 
+/// Words in the largest of some sizes (in units, falling) in which they fit into `space`, else in
+/// the smallest.
+pub fn fitting(
+    painter: &Painter,
+    look: &Look,
+    sizes: &[f32],
+    space: egui::Vec2,
+    words: &str,
+) -> std::sync::Arc<egui::Galley> {
+    let size = fitting_size(painter, look, sizes, space, words);
+    painter.layout(words.to_owned(), look.words(size), look.palette.text, space.x)
+}
+
+/// The size in which [`fitting`] draws.
+pub fn fitting_size(
+    painter: &Painter,
+    look: &Look,
+    sizes: &[f32],
+    space: egui::Vec2,
+    words: &str,
+) -> f32 {
+    let fits = |size: &&f32| {
+        let font = look.words(**size);
+        let galley = painter.layout(words.to_owned(), font, look.palette.text, space.x);
+        galley.size().y <= space.y
+    };
+    sizes.iter().find(fits).or(sizes.last()).copied().unwrap_or(1.0)
+}
+
 /// Text in one line within `width`, elided where it does not fit.
 pub fn fitted(
     painter: &Painter,

@@ -2,7 +2,7 @@
 //! painted in it.
 
 use egui::accesskit::Role;
-use egui::{Align2, Rect, Response, Sense, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Rect, Response, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 use super::look::Look;
 use super::marks::fitted;
@@ -40,6 +40,15 @@ pub fn describe(ui: &Ui, rect: Rect, salt: &str, words: impl Fn() -> String) -> 
     let response = ui.interact(rect, ui.scope_id().with(salt), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words()));
     response
+}
+
+/// Shows that a control has the keyboard: a ring around it, whatever its own edge says.
+pub fn focus_ring(ui: &Ui, look: &Look, response: &Response) {
+    if response.has_focus() {
+        let stroke = Stroke::new(look.units(0.14).max(1.5), look.palette.text);
+        let rect = response.rect.expand(look.units(0.12));
+        ui.painter().rect_stroke(rect, look.units(0.3), stroke, StrokeKind::Outside);
+    }
 }
 
 /// A sentence in the middle of a panel that has nothing else to show.

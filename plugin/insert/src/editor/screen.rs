@@ -1,8 +1,6 @@
 //! The screen: a pure function from plain data to a picture. First the sentence, then the ledger
 //! that backs it, the halves, the room and the spectrum. It computes no level and knows no host.
 
-use std::sync::Arc;
-
 use egui::{Rect, Ui, Vec2, pos2, vec2};
 use ledgerline_measure::reading::Reading;
 use ledgerline_measure::settings::Edges;
@@ -14,7 +12,6 @@ use super::sentence::{self, Said};
 use super::{halves_scale, ledger, room_strip, settings_panel, spectrum_view, style, sum_test};
 use crate::choices::Choices;
 use crate::handover::Snapshot;
-use crate::sum_test::record::SumTestRecord;
 
 /// The smallest window in which all text can still be read, in points.
 pub const LEAST_SIZE: Vec2 = vec2(760.0, 560.0);
@@ -44,8 +41,8 @@ pub struct ScreenState {
     pub messages: Vec<String>,
     /// Whether the settings are open.
     pub settings_open: bool,
-    /// The table of the sum test, where this instance hears the bus.
-    pub sum_test: Option<Arc<SumTestRecord>>,
+    /// The sum test as it stands.
+    pub sum_test: sum_test::Told,
     /// What the view of the sum test remembers.
     pub sum_test_view: sum_test::ViewState,
     /// The snapshot that is shown while the screen is frozen.
@@ -63,7 +60,7 @@ impl ScreenState {
             title: String::new(),
             messages: Vec::new(),
             settings_open: false,
-            sum_test: None,
+            sum_test: sum_test::Told::default(),
             sum_test_view: sum_test::ViewState::default(),
             frozen: None,
             dragged: None,
@@ -83,6 +80,8 @@ impl Default for ScreenState {
 pub struct ScreenResponse {
     /// Clear every reading.
     pub reset: bool,
+    /// Save the record and the report of the sum test.
+    pub save_sum_test: bool,
 }
 
 /// Draws the screen over the whole of `ui`.
@@ -115,9 +114,9 @@ pub fn show(
     if state.sum_test_view.open {
         let below =
             Rect::from_min_max(places.ledger.min, window.shrink(look.units(MARGIN_UNITS)).max);
-        let record = state.sum_test.as_deref();
-        sum_test::show(ui, &look, below, record, choices, &mut state.sum_test_view);
-        return answer(asked, snapshot, state);
+        let (told, view) = (&state.sum_test, &mut state.sum_test_view);
+        let save_sum_test = sum_test::show(ui, &look, below, told, choices, view);
+        return ScreenResponse { save_sum_test, ..answer(asked, snapshot, state) };
     }
     ledger::show(ui, &look, places.ledger, reading, choices.rms_reference);
     room_strip::show(ui, &look, places.room, reading);
@@ -146,7 +145,7 @@ fn answer(asked: header::Asked, snapshot: &Snapshot, state: &mut ScreenState) ->
         // A frozen screen would hide that the readings are gone.
         state.frozen = None;
     }
-    ScreenResponse { reset: asked.reset }
+    ScreenResponse { reset: asked.reset, save_sum_test: false }
 }
 
 /// What is said: the findings, with the messages before all that is less than a caution.

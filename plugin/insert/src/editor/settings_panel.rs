@@ -10,6 +10,7 @@ use ledgerline_measure::{Edges, Halves, RmsReference, RmsWindow, TargetKind, Tru
 use super::look::Look;
 use super::{numbers, panel};
 use crate::choices::{CEILING_RANGE_DB, Choices, Listen, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use crate::typed;
 
 /// Width of the names, in units.
 const NAME_UNITS: f32 = 5.4;
@@ -170,6 +171,7 @@ pub fn one_of<T: PartialEq + Copy>(
             response.widget_info(|| {
                 WidgetInfo::selected(Role::RadioButton, true, on, format!("{label}: {text}"))
             });
+            panel::focus_ring(ui, look, &response);
             if response.clicked() {
                 *chosen = *value;
             }
@@ -184,7 +186,9 @@ pub fn press(ui: &mut Ui, look: &Look, text: &str) -> bool {
     let button = Button::new(RichText::new(text).font(look.words(0.94)))
         .stroke(egui::Stroke::new(look.hairline(), look.palette.axis))
         .min_size(size);
-    ui.add_sized(size, button).clicked()
+    let response = ui.add_sized(size, button);
+    panel::focus_ring(ui, look, &response);
+    response.clicked()
 }
 
 /// How a value is chosen on a slider.
@@ -209,7 +213,7 @@ pub fn slider(ui: &mut Ui, look: &Look, label: &str, value: &mut f64, scale: &Sc
         .clamping(SliderClamping::Always)
         .update_while_editing(false)
         .custom_formatter(move |value, _| format!("{value:.decimals$}").replace('-', "−"))
-        .custom_parser(|text| text.replace('−', "-").trim().parse().ok());
+        .custom_parser(|text| typed::in_unit(text, scale.unit));
     row(ui, look, label, |ui| {
         ui.spacing_mut().slider_width = ui.available_width() - look.units(6.4);
         ui.add(slider)

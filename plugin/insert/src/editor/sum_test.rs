@@ -1,28 +1,55 @@
 //! The sum test on the screen: what this instance does in it, and on the bus the table of steps
-//! with the answer.
+//! with the answer, what the mixer's own meter showed and which kind that is, and saving.
 
+mod fields;
+mod meter;
 mod roles;
+mod saving;
 mod table;
+
+use std::sync::Arc;
 
 use egui::{Rect, Ui, pos2};
 
 use super::look::Look;
 use super::panel;
 use crate::choices::{Choices, SumTest};
+use crate::sum_test::desk::{Identified, Saving};
+use crate::sum_test::entries::Entries;
 use crate::sum_test::record::SumTestRecord;
+use fields::Typed;
 
 /// Width of the roles, in units.
 const ROLES_UNITS: f32 = 22.0;
+/// Height of the roles above the meter, in units.
+const ROLES_HEIGHT_UNITS: f32 = 9.3;
+/// Space between the parts, in units.
+const GAP_UNITS: f32 = 0.6;
+
+/// What the view is told by whoever knows.
+#[derive(Debug, Clone, Default)]
+pub struct Told {
+    /// The table, where this instance hears the bus.
+    pub record: Option<Arc<SumTestRecord>>,
+    /// Which kind of meter the mixer has, going by the latest question that was answered.
+    pub identified: Option<Arc<Identified>>,
+    /// How far saving has come.
+    pub saving: Saving,
+}
 
 /// What the view remembers from frame to frame.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct ViewState {
     /// Whether the view is open.
     pub open: bool,
+    /// What was typed in, as numbers.
+    pub entries: Entries,
     /// The feed that waits for the user's word.
     asked: Option<SumTest>,
     /// What the instance did when the view was last drawn.
     before: SumTest,
+    /// What was typed in, as it was typed.
+    typed: Typed,
 }
 
 impl ViewState {
@@ -33,28 +60,54 @@ impl ViewState {
     }
 }
 
-/// Draws the view and changes what the user changes.
+/// Draws the view and changes what the user changes. Returns whether the test is to be saved.
 pub fn show(
     ui: &mut Ui,
     look: &Look,
     rect: Rect,
-    record: Option<&SumTestRecord>,
+    told: &Told,
     choices: &mut Choices,
     state: &mut ViewState,
-) {
+) -> bool {
     let split = rect.left() + look.units(ROLES_UNITS);
-    let gap = look.units(0.6);
+    let gap = look.units(GAP_UNITS);
     let left = Rect::from_min_max(rect.min, pos2(split, rect.bottom()));
     let right = Rect::from_min_max(pos2(split + gap, rect.top()), rect.max);
-    roles::show(ui, look, left, choices, &mut state.asked);
-    match record.filter(|_| choices.sum_test == SumTest::Bus) {
-        Some(record) => table::show(ui, look, right, record),
-        None => {
-            let content = panel::show(ui, look, right, "Steps", "");
-            panel::empty(ui, look, content, hint(choices.sum_test));
-            panel::describe(ui, content, "hint", || hint(choices.sum_test).to_owned());
-        }
+    if choices.sum_test != SumTest::Bus || state.asked.is_some() {
+        roles::show(ui, look, left, choices, &mut state.asked);
+    } else {
+        let bottom = left.top() + look.units(ROLES_HEIGHT_UNITS);
+        let above = Rect::from_min_max(left.min, pos2(left.right(), bottom));
+        let below = Rect::from_min_max(pos2(left.left(), bottom + gap), left.max);
+        roles::show(ui, look, above, choices, &mut state.asked);
+        state.typed.follow(&state.entries);
+        let identified = told.identified.as_deref();
+        meter::show(ui, look, below, identified, &mut state.entries, &mut state.typed);
     }
+    if choices.sum_test == SumTest::Bus {
+        return bus(ui, look, right, told, state);
+    }
+    let content = panel::show(ui, look, right, "Steps", "");
+    panel::empty(ui, look, content, hint(choices.sum_test));
+    panel::describe(ui, content, "hint", || hint(choices.sum_test).to_owned());
+    false
+}
+
+/// The table, the answer under it, and saving at the foot. Returns whether to save.
+fn bus(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState) -> bool {
+    let content = panel::show(ui, look, rect, "Steps", "RMS against step 1, dB");
+    let record = told.record.as_deref();
+    state.typed.follow(&state.entries);
+    let bottom = table::show(ui, look, content, record, &mut state.entries, &mut state.typed);
+    let foot = content.bottom() - look.units(saving::HEIGHT_UNITS);
+    let left = content.left();
+    let middle = Rect::from_min_max(
+        pos2(left, bottom + look.units(0.4)),
+        pos2(content.right(), foot - look.units(0.3)),
+    );
+    table::answer(ui, look, middle, record, hint(SumTest::Bus));
+    let place = Rect::from_min_max(pos2(left, foot), content.max);
+    saving::show(ui, look, place, record, &told.saving, &state.entries)
 }
 
 /// What to do, where there is no table.

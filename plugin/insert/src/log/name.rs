@@ -1,4 +1,4 @@
-//! The name of a log file: `ledgerline-<UTC time>-<process>-<instance>.jsonl`. The three together
+//! The name of a file before its ending: `ledgerline-<UTC time>-<process>-<instance>`. The three together
 //! are unique on a machine, and names sort by time.
 
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -20,7 +20,7 @@ fn name(at: OffsetDateTime, process: u32, instance: u32) -> String {
     let (year, month, day) = (at.year(), u8::from(at.month()), at.day());
     let (hour, minute, second) = at.to_hms();
     format!(
-        "ledgerline-{year:04}{month:02}{day:02}T{hour:02}{minute:02}{second:02}Z-{process}-{instance}.jsonl"
+        "ledgerline-{year:04}{month:02}{day:02}T{hour:02}{minute:02}{second:02}Z-{process}-{instance}"
     )
 }
 
@@ -31,6 +31,6 @@ mod tests {
     #[test]
     fn the_name_carries_time_process_and_instance() {
         let at = OffsetDateTime::from_unix_timestamp(1_700_000_000).unwrap();
-        assert_eq!(name(at, 42, 7), "ledgerline-20231114T221320Z-42-7.jsonl");
+        assert_eq!(name(at, 42, 7), "ledgerline-20231114T221320Z-42-7");
     }
 }

@@ -16,12 +16,15 @@ use crate::choices::{
     CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
 };
 use crate::status::{Status, Subject};
+use crate::sum_test::entries::{Entries, Saved};
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
 
 /// Name of the field that marks a state as ours.
 const FIELD: &str = "state";
 /// Name of the shape of a saved state, before its version.
 const SHAPE: &str = "ledgerline.state/";
+/// Name of the field that holds what the mixer's meter showed.
+const METER_FIELD: &str = "meter_shown";
 /// The version of the shape that is written, and the newest that is read.
 const VERSION: u32 = 1;
 
@@ -64,7 +67,11 @@ impl PersistentField<'_, Mark> for Marker {
 /// the message travels in the mark.
 pub fn filter(state: &mut PluginState) {
     let message = match version(state) {
-        Ok(_) => correct(&mut state.params),
+        Ok(_) => {
+            let mut wrong = correct(&mut state.params);
+            wrong.extend(correct_meter(&mut state.fields));
+            at_defaults(&wrong)
+        }
         Err(refusal) => {
             state.params.clear();
             state.fields.clear();
@@ -99,9 +106,32 @@ fn version(state: &PluginState) -> Result<u32, String> {
 /// damaged.
 const LATER: [&str; 3] = ["sum_test", "feed_level", "feed_offline"];
 
-/// Leaves exactly the parameters there are, each with a value that it can have. Says so if any had
-/// none.
-fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
+/// What to tell the user about settings that had no usable value.
+fn at_defaults(wrong: &[String]) -> Option<String> {
+    (!wrong.is_empty()).then(|| {
+        format!(
+            "Saved settings without a usable value are at their defaults: {}.",
+            wrong.join(", ")
+        )
+    })
+}
+
+/// Leaves readings of the mixer's meter that can be some. A state from before they were saved has
+/// none. Names the field if anything in it was of no use.
+fn correct_meter(fields: &mut BTreeMap<String, String>) -> Option<String> {
+    let text = fields.get(METER_FIELD);
+    let saved = text.map(|text| serde_json::from_str::<Saved>(text).ok());
+    let sound = saved.as_ref().is_none_or(|saved| saved.as_ref().is_some_and(Saved::is_sound));
+    let entries = saved.flatten().map_or_else(Entries::default, Entries::from);
+    if let Ok(text) = serde_json::to_string(&entries) {
+        fields.insert(METER_FIELD.into(), text);
+    }
+    (!sound).then(|| METER_FIELD.to_owned())
+}
+
+/// Leaves exactly the parameters there are, each with a value that it can have. Names those that
+/// had none.
+fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
     let start = Choices::default();
     let mut sound = BTreeMap::new();
     let mut wrong = Vec::new();
@@ -144,12 +174,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Option<String> {
     keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), start.sum_test.into()));
     keep("listen", one_of::<ListenKind>(params.get("listen"), start.listen.into()));
     *params = sound;
-    (!wrong.is_empty()).then(|| {
-        format!(
-            "Saved settings without a usable value are at their defaults: {}.",
-            wrong.join(", ")
-        )
-    })
+    wrong
 }
 
 fn number(
@@ -257,14 +282,51 @@ mod tests {
         for id in LATER {
             params.remove(id);
         }
-        assert_eq!(correct(&mut params), None);
+        assert_eq!(correct(&mut params), Vec::<String>::new());
         assert!(matches!(&params["sum_test"], ParamValue::String(id) if id == "off"));
         assert!(matches!(params["feed_level"], ParamValue::F32(v) if v == -20.0));
         assert!(matches!(params["feed_offline"], ParamValue::Bool(false)));
         params.insert("feed_level".into(), ParamValue::F32(0.0));
-        let message = correct(&mut params).expect("a message");
-        assert!(message.contains("feed_level"), "{message}");
+        assert_eq!(correct(&mut params), ["feed_level"]);
         assert!(matches!(params["feed_level"], ParamValue::F32(v) if v == -20.0));
+    }
+
+    #[test]
+    fn readings_of_the_mixers_meter_come_back_and_impossible_ones_are_named() {
+        let recalled = |text: Option<&str>| {
+            let mut state = parsed(r#"{"params":{},"fields":{}}"#);
+            state.fields = own_fields();
+            correct(&mut state.params);
+            state.fields.remove(METER_FIELD);
+            if let Some(text) = text {
+                state.fields.insert(METER_FIELD.into(), text.into());
+            }
+            filter(&mut state);
+            let status = Arc::new(Status::default());
+            let params = LedgerlineParams::new(Arc::new(|| {}), status.clone());
+            // Whatever was typed before the recall is gone.
+            let before = Entries { shown_db: [Some(1.0); 16], resolution_db: 3.0 };
+            params.meter.set_entries(before);
+            params.deserialize_fields(&state.fields);
+            (params.meter.entries(), status.messages())
+        };
+        let (entries, messages) =
+            recalled(Some(r#"{"shown_db":[-24,null,-17.5],"resolution_db":0.1}"#));
+        assert_eq!(entries.shown_db[..4], [Some(-24.0), None, Some(-17.5), None]);
+        assert_eq!(entries.resolution_db, 0.1);
+        assert!(messages.iter().all(|message| !message.contains(METER_FIELD)), "{messages:?}");
+        assert_eq!(recalled(None).0, Entries::default(), "an older state");
+        for text in [
+            "17",
+            "{",
+            r#"{"shown_db":["x"],"resolution_db":1}"#,
+            r#"{"shown_db":[1e300],"resolution_db":1}"#,
+            r#"{"shown_db":[],"resolution_db":-1}"#,
+        ] {
+            let (entries, messages) = recalled(Some(text));
+            assert_eq!(entries, Entries::default(), "{text}");
+            assert!(messages.iter().any(|message| message.contains(METER_FIELD)), "{text}");
+        }
     }
 
     #[test]

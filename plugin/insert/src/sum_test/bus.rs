@@ -6,6 +6,7 @@ use std::sync::Arc;
 use ledgerline_measure::sum_test::Audit;
 use ledgerline_measure::sum_test::audit::live::{LiveError, LiveShown, LiveState, LiveTest};
 use rtrb::{Consumer, Producer, RingBuffer};
+use triple_buffer::{Input, Output, triple_buffer};
 
 use super::feed::whole_hz;
 use super::place::Place;
@@ -17,6 +18,7 @@ const ON_THE_WAY: usize = 4;
 pub struct BusSide {
     ready: Consumer<Box<LiveTest>>,
     back: Producer<Box<LiveTest>>,
+    posted: Input<Option<LiveShown>>,
     test: Option<Box<LiveTest>>,
     /// What the test before the present one showed, as long as that one has not begun.
     earlier: LiveShown,
@@ -26,6 +28,7 @@ pub struct BusSide {
 pub struct BusKeeper {
     ready: Producer<Box<LiveTest>>,
     back: Consumer<Box<LiveTest>>,
+    posted: Output<Option<LiveShown>>,
     rate_hz: Option<u32>,
     /// Whether a test is with the audio thread or on its way there.
     out: bool,
@@ -33,6 +36,7 @@ pub struct BusKeeper {
 }
 
 /// What came of a complete test.
+#[derive(Debug)]
 pub struct Conclusion {
     /// Which run it was.
     pub run: u32,
@@ -45,9 +49,23 @@ pub struct Conclusion {
 pub fn bus_test() -> (BusSide, BusKeeper) {
     let (ready_in, ready_out) = RingBuffer::new(ON_THE_WAY);
     let (back_in, back_out) = RingBuffer::new(ON_THE_WAY);
+    let (posted_in, posted_out) = triple_buffer(&None);
     (
-        BusSide { ready: ready_out, back: back_in, test: None, earlier: LiveShown::default() },
-        BusKeeper { ready: ready_in, back: back_out, rate_hz: None, out: false, concluded: None },
+        BusSide {
+            ready: ready_out,
+            back: back_in,
+            posted: posted_in,
+            test: None,
+            earlier: LiveShown::default(),
+        },
+        BusKeeper {
+            ready: ready_in,
+            back: back_out,
+            posted: posted_out,
+            rate_hz: None,
+            out: false,
+            concluded: None,
+        },
     )
 }
 
@@ -101,6 +119,13 @@ impl BusSide {
         }
     }
 
+    /// Hands what has been found out so far to the background, or that this instance does not hear
+    /// the bus. Never waits; what has not been looked at yet is replaced.
+    pub fn post(&mut self, wanted: bool) {
+        let shown = wanted.then(|| *self.shown());
+        self.posted.write(shown);
+    }
+
     /// Frees every test, for another bus. Not for the audio thread.
     pub fn discard(&mut self) {
         self.stop();
@@ -146,6 +171,17 @@ impl BusKeeper {
             let result = test.conclude(level_dbfs);
             self.concluded = Some(Arc::new(Conclusion { run: test.shown().run, result }));
         }
+    }
+
+    /// What the audio thread has posted since the last look, if anything.
+    pub fn posted(&mut self) -> Option<Option<LiveShown>> {
+        self.posted.update().then(|| *self.posted.output_buffer())
+    }
+
+    /// The bus's sample rate in Hz, if the test can count it.
+    #[must_use]
+    pub fn rate_hz(&self) -> Option<u32> {
+        self.rate_hz
     }
 
     /// Why no test can play on this bus, if none can.

@@ -12,6 +12,9 @@ use super::bus::Conclusion;
 /// The sum test at one moment.
 #[derive(Debug, Clone, Serialize)]
 pub struct SumTestRecord {
+    /// Sample rate of the test in Hz; 0 before there is one.
+    #[serde(skip)]
+    pub rate_hz: u32,
     /// How far the test has come; `null` where it cannot play.
     pub state: Option<LiveState>,
     /// How often it has begun.
@@ -40,6 +43,7 @@ impl SumTestRecord {
     ) -> Self {
         let rate_hz = Schedule::new(shown.rate_hz).map(|schedule| schedule.rate_hz());
         let mut record = Self {
+            rate_hz: shown.rate_hz,
             state: refusal.is_none().then_some(shown.state),
             run: shown.run,
             position_s: rate_hz.map_or(0.0, |rate_hz| shown.position_frames as f64 / rate_hz),
@@ -58,12 +62,18 @@ impl SumTestRecord {
                 record.sentence.clone_from(&audit.sentence);
             }
             Some(Err(error)) => {
-                record.steps = shown.steps();
+                record.steps = steps(shown);
                 record.verdict = Some(Verdict::CannotTell);
                 record.sentence = error.to_string();
             }
-            None => record.steps = shown.steps(),
+            None => record.steps = steps(shown),
         }
         record
     }
+}
+
+/// The steps that are measured. Before there are any, nobody has to wait for what they are compared
+/// with.
+fn steps(shown: &LiveShown) -> Vec<StepRecord> {
+    if shown.steps_done() == 0 { Vec::new() } else { shown.steps() }
 }

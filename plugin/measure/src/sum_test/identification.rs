@@ -24,7 +24,7 @@ const INSEPARABLE: f64 = 6.63;
 /// tolerance that the standards give a meter's burst readings at their tightest, in dB.
 const MOST_MISFIT_DB: f64 = 0.5;
 /// Fewest readings that can say anything: one goes into the offset.
-const LEAST_READINGS: usize = 3;
+pub const LEAST_READINGS: usize = 3;
 
 /// What the mixer's own meter showed in a step.
 #[derive(Debug, Clone, Copy, PartialEq)]

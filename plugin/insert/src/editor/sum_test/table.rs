@@ -1,40 +1,66 @@
-//! The table of steps: how much the level changed against step 1, in both bands, beside what an
-//! ideal sum changes; and the answer under it.
+//! The table of steps: what the mixer's own meter showed, to be typed in, and how much the level
+//! changed against step 1, in both bands, beside what an ideal sum changes; and the answer under it.
 
 use egui::{Align2, Color32, Rect, Stroke, Ui, pos2};
 use ledgerline_measure::Level;
 use ledgerline_measure::sum_test::audit::{Measure, StepRecord};
 use ledgerline_measure::sum_test::{STEPS, Verdict};
 
+use super::fields::{self, Typed};
 use crate::editor::look::Look;
-use crate::editor::marks::fitted;
+use crate::editor::marks::{fitted, fitting};
 use crate::editor::{numbers, panel};
+use crate::sum_test::entries::Entries;
 use crate::sum_test::record::SumTestRecord;
 
 /// Height of a row, in units.
 const ROW_UNITS: f32 = 1.42;
 /// Right edges of the columns of numbers, in units from the right edge of the table.
-const COLUMNS_UNITS: [f32; 5] = [22.4, 18.2, 13.2, 9.0, 4.6];
+const COLUMNS_UNITS: [f32; 5] = [18.6, 15.0, 11.1, 7.5, 3.7];
 const TITLES: [&str; 5] = ["ideal", "here", "ideal", "here", "off by"];
-/// What spans two columns: its name, and its right edge as above.
-const GROUPS: [(&str, f32); 2] = [("whole band", 18.2), ("audible band", 9.0)];
+/// What spans columns: its name, and its right edge as above.
+const GROUPS: [(&str, f32); 3] =
+    [("your meter", SHOWN_UNITS), ("whole band", 15.0), ("audible band", 7.5)];
+/// Right edge of the fields to type in, in units from the right edge of the table.
+const SHOWN_UNITS: f32 = 22.2;
+/// Width of such a field with the sign before it, in units.
+const FIELD_UNITS: f32 = 5.6;
 /// Rows of the head.
 const HEAD_ROWS: usize = 2;
+/// Sizes that the answer may take, in units.
+const SIZES: [f32; 4] = [1.2, 1.08, 0.96, 0.88];
 /// The detector that the table shows: what a sum is about is energy.
 const DETECTOR: &str = "rms";
 
-/// Draws the table.
-pub fn show(ui: &mut Ui, look: &Look, rect: Rect, record: &SumTestRecord) {
-    let content = panel::show(ui, look, rect, "Steps", "RMS against step 1, dB");
+/// Draws the table, changes what the user types in, and returns where the table ends.
+pub fn show(
+    ui: &mut Ui,
+    look: &Look,
+    content: Rect,
+    record: Option<&SumTestRecord>,
+    entries: &mut Entries,
+    typed: &mut Typed,
+) -> f32 {
     let row = look.units(ROW_UNITS);
     head(ui, look, content);
+    let measured = record.map_or(&[][..], |record| &record.steps);
     for (index, step) in STEPS.iter().enumerate() {
         let top = content.top() + row * (index + HEAD_ROWS) as f32;
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
-        line(ui, look, place, step.number, step.name, record.steps.get(index));
+        line(ui, look, place, step.number, step.name, measured.get(index));
+        if Entries::asked_for(index) {
+            let right = place.right() - look.units(SHOWN_UNITS);
+            let across = right - look.units(FIELD_UNITS)..=right;
+            let field = Rect::from_x_y_ranges(across, place.shrink(look.units(0.08)).y_range());
+            fields::show(ui, look, field, index, entries, typed);
+        } else {
+            let at = pos2(place.right() - look.units(SHOWN_UNITS + 0.35), place.center().y);
+            let font = look.words(0.84);
+            ui.painter().text(at, Align2::RIGHT_CENTER, "not asked", font, look.palette.quiet);
+        }
     }
-    let top = content.top() + row * (STEPS.len() + HEAD_ROWS) as f32 + look.units(0.4);
-    answer(ui, look, Rect::from_min_max(pos2(content.left(), top), content.max), record);
+    typed.move_on(ui);
+    content.top() + row * (STEPS.len() + HEAD_ROWS) as f32
 }
 
 fn head(ui: &Ui, look: &Look, content: Rect) {
@@ -45,7 +71,8 @@ fn head(ui: &Ui, look: &Look, content: Rect) {
         painter.text(at, Align2::RIGHT_CENTER, name, look.words(0.84), palette.text);
     }
     let y = content.top() + look.units(ROW_UNITS) * 1.5;
-    for (title, column) in TITLES.iter().zip(COLUMNS_UNITS) {
+    let titles = TITLES.into_iter().zip(COLUMNS_UNITS);
+    for (title, column) in titles.chain([("showed, dB", SHOWN_UNITS)]) {
         let at = pos2(content.right() - look.units(column), y);
         painter.text(at, Align2::RIGHT_CENTER, title, look.words(0.84), palette.quiet);
     }
@@ -67,7 +94,7 @@ fn line(
     let at = pos2(place.left() + look.units(1.5), y);
     painter.text(at, Align2::RIGHT_CENTER, number.to_string(), look.digits(0.94), colour);
     let left = place.left() + look.units(2.1);
-    let width = place.right() - look.units(COLUMNS_UNITS[0] + 4.6) - left;
+    let width = place.right() - look.units(SHOWN_UNITS + FIELD_UNITS) - left;
     fitted(painter, pos2(left, y), Align2::LEFT_CENTER, width, name, look.words(0.94), colour);
     let Some([whole, audible]) = measured.and_then(bands) else {
         panel::describe(ui, place, name, || format!("Step {number}, {name}: not measured yet"));
@@ -116,26 +143,22 @@ fn judged(within: bool, look: &Look) -> (&'static str, Color32) {
     if within { ("within", look.palette.clear) } else { ("off", look.palette.fault) }
 }
 
-/// The answer, or how far the test has come.
-fn answer(ui: &Ui, look: &Look, place: Rect, record: &SumTestRecord) {
-    let word = match record.verdict {
+/// The answer, or how far the test has come; `waiting` where nothing is known of it.
+pub fn answer(ui: &Ui, look: &Look, place: Rect, record: Option<&SumTestRecord>, waiting: &str) {
+    let words = match record {
+        None => waiting.to_owned(),
+        Some(record) => format!("{}{}", word(record.verdict), record.sentence),
+    };
+    let galley = fitting(ui.painter(), look, &SIZES, place.size(), &words);
+    ui.painter().galley(place.min, galley, look.palette.text);
+    panel::describe(ui, place, "answer", || words.clone());
+}
+
+fn word(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
         Some(Verdict::SumsCorrectly) => "Sums correctly. ",
         Some(Verdict::Faulty) => "Faulty. ",
         Some(Verdict::CannotTell) => "No answer. ",
         None => "",
-    };
-    let words = format!("{word}{}", record.sentence);
-    // The largest size in which it is seen whole.
-    let sizes = [1.2, 1.08, 0.96, 0.88];
-    let layout = |size: f32| {
-        let font = look.words(size);
-        ui.painter().layout(words.clone(), font, look.palette.text, place.width())
-    };
-    let galley = sizes
-        .into_iter()
-        .map(layout)
-        .find(|galley| galley.size().y <= place.height())
-        .unwrap_or_else(|| layout(sizes[sizes.len() - 1]));
-    ui.painter().galley(place.min, galley, look.palette.text);
-    panel::describe(ui, place, "answer", || words.clone());
+    }
 }

@@ -3,6 +3,9 @@
 use super::{Candidate, FurtherStep, Model};
 use crate::detector::Detector;
 
+/// Most kinds of meter that a sentence names.
+const MOST_NAMED: usize = 4;
+
 pub(super) fn sentence(
     best: &Candidate,
     together: &[Model],
@@ -20,6 +23,16 @@ pub(super) fn sentence(
     let consequence = consequence(together);
     match together {
         [only] => format!("The meter reads {}: {consequence}.", describe(*only)),
+        // A list that nobody would read to its end says less than its length.
+        [first, second, ..] if together.len() > MOST_NAMED => format!(
+            "These readings do not tell which meter it is: {} of {} kinds show them, such as {}, \
+             and {}; {consequence}.{}",
+            together.len(),
+            Model::all().count(),
+            describe(*first),
+            describe(*second),
+            advice(further)
+        ),
         _ => {
             let list: Vec<String> = together.iter().map(|model| describe(*model)).collect();
             format!(

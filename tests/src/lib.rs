@@ -1,14 +1,16 @@
 //! What the tests, the demo and the benchmark share: headless hosts for the built plugin, the
-//! command, and the signals that they play.
+//! command, the signals that they play, and damaged files.
 
 pub mod alone;
 pub mod built;
 pub mod command;
 pub mod folder;
 pub mod formulas;
+pub mod fuzz;
 pub mod hosts;
 pub mod journal;
 pub mod mixer;
+pub mod mutate;
 pub mod readings;
 pub mod signals;
 pub mod wav;

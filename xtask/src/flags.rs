@@ -26,6 +26,8 @@ pub enum Task {
     Test(TestFlags),
     /// Measure the cost of measuring
     Bench(BenchFlags),
+    /// Read damaged files of every kind: no panic, no hang, no memory taken
+    Fuzz(FuzzFlags),
     /// Draw the editor's pictures into docs/pictures
     Pictures,
 }
@@ -45,6 +47,17 @@ pub struct TestFlags {
     /// Fail if anything had to be skipped
     #[arg(long)]
     pub no_skips: bool,
+}
+
+/// Flags of `fuzz`.
+#[derive(Args)]
+pub struct FuzzFlags {
+    /// How many files
+    #[arg(long, default_value_t = 100_000)]
+    pub inputs: u64,
+    /// Which files: another number gives others
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
 }
 
 /// Flags of `bench`.

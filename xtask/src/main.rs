@@ -4,6 +4,7 @@ mod bench;
 mod bundle;
 mod demo;
 mod flags;
+mod fuzz;
 mod install;
 mod measured;
 mod picture;
@@ -36,6 +37,7 @@ fn run_task() -> anyhow::Result<()> {
         Task::Demo(flags) => demo::run(&flags),
         Task::Test(flags) => test::run(&flags),
         Task::Bench(flags) => bench::run(&flags),
+        Task::Fuzz(flags) => fuzz::run(&flags),
         Task::Pictures => pictures::run(),
     }
 }

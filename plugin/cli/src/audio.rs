@@ -5,6 +5,7 @@
 //! taken out where the file states them. Files are read block by block, and nothing is allocated
 //! because a header says so: memory does not grow with what a file is or claims to be.
 
+mod caf;
 mod codec;
 mod coded;
 mod contain;
@@ -166,8 +167,13 @@ impl AudioFile {
         self.warnings.extend(length);
     }
 
-    /// Most codecs work in packets, and not every header counts the last one the same way.
+    /// Frames that are no difference: less than a packet of any lossy codec, and in CAF, which counts
+    /// whole packets, one packet of ALAC.
     fn slack_frames(&self) -> u64 {
-        if self.info.lossy || self.info.codec.starts_with("ALAC") { 4096 } else { 0 }
+        match self.info.format.as_str() {
+            "CAF" if !self.info.codec.starts_with("PCM") => 4096,
+            _ if self.info.lossy => 500,
+            _ => 0,
+        }
     }
 }

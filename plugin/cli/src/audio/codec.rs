@@ -7,6 +7,9 @@ use symphonia::core::codecs::audio::well_known::profiles::{
 use symphonia::core::codecs::audio::well_known::*;
 use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters};
 
+/// No codec puts more frames into one packet.
+pub(super) const MAX_PACKET_FRAMES: u64 = 65_536;
+
 /// What is told about a track's coding.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Codec {
@@ -42,12 +45,21 @@ impl Codec {
     }
 }
 
-/// The magic cookie of ALAC keeps the word length in its sixth byte, behind the frame length and a
-/// version. Older files put two atoms of 12 bytes before it.
+/// Delay and padding are stated packet by packet, and its decoder takes them out.
+pub(super) fn is_trimmed_by_decoder(codec: AudioCodecId) -> bool {
+    matches!(codec, CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_VORBIS)
+}
+
+/// The word length that the magic cookie of ALAC states.
 fn alac_bits(params: &AudioCodecParameters) -> Option<u32> {
-    let cookie = params.extra_data.as_ref()?;
-    let cookie = if cookie.get(4..8) == Some(b"frma") { cookie.get(24..)? } else { cookie };
-    (params.codec == CODEC_ID_ALAC).then(|| cookie.get(5).copied().map(u32::from)).flatten()
+    alac_cookie(params)?.get(5).copied().map(u32::from)
+}
+
+/// The cookie: frames of a packet, a version, the word length. Older files put two atoms of 12 bytes
+/// before it.
+fn alac_cookie(params: &AudioCodecParameters) -> Option<&[u8]> {
+    let cookie = params.extra_data.as_ref().filter(|_| params.codec == CODEC_ID_ALAC)?;
+    if cookie.get(4..8) == Some(b"frma") { cookie.get(24..) } else { Some(cookie) }
 }
 
 fn linear(params: &AudioCodecParameters) -> Option<Codec> {

@@ -7,6 +7,7 @@ use symphonia::core::formats::TrackType;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
+use super::codec;
 use super::contain::contain;
 use super::container;
 use super::damage::Damage;
@@ -15,7 +16,7 @@ use super::linear::Sample;
 use super::packets::{Next, Packets};
 use super::window::Window;
 
-/// Silence longer than this for one damaged packet, in seconds, is a lie of the header.
+/// A loss longer than this, in seconds, is a lie about the time.
 const MAX_GAP_S: u64 = 10;
 
 /// Frames of silence handed out at once.
@@ -28,6 +29,8 @@ pub(super) struct CodedTrack {
     clock: Option<TimeBase>,
     spec: AudioSpec,
     window: Window,
+    /// The decoder takes delay and padding out by itself.
+    trims: bool,
     /// The library's reader states each packet's time to the frame, so that a jump is a loss.
     exact_times: bool,
     expected_ticks: Option<i64>,
@@ -41,6 +44,18 @@ pub(super) struct CodedTrack {
     ended: bool,
     /// The file ends within a packet.
     breaks_off: bool,
+    ending: Ending,
+}
+
+/// What it means that the packets come to an end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ending {
+    /// The reader can tell an end from a break.
+    Told,
+    /// The container states no length that could be checked: every end is taken for the end.
+    Untold,
+    /// The file is known to be cut short.
+    Cut,
 }
 
 /// What one packet came to.
@@ -58,14 +73,17 @@ impl CodedTrack {
         clock: Option<TimeBase>,
         window: Window,
         exact_times: bool,
+        ending: Ending,
     ) -> Result<Self, Fault> {
-        let spec = decoder.last_decoded().spec().clone();
+        let spec = stated_spec(decoder.as_ref());
+        let trims = codec::is_trimmed_by_decoder(decoder.codec_params().codec);
         let mut track = Self {
             packets,
             decoder,
             clock,
             spec,
             window,
+            trims,
             exact_times,
             expected_ticks: None,
             held: None,
@@ -75,6 +93,7 @@ impl CodedTrack {
             damage: Damage::default(),
             ended: false,
             breaks_off: false,
+            ending,
         };
         track.prime()?;
         Ok(track)
@@ -197,38 +216,45 @@ impl CodedTrack {
 
     fn end(&mut self, breaks_off: bool) -> Step {
         self.ended = true;
-        self.breaks_off = breaks_off;
+        self.breaks_off = match self.ending {
+            Ending::Told => breaks_off,
+            Ending::Untold => false,
+            Ending::Cut => true,
+        };
         Step::End
     }
 
     fn decode(&mut self, packet: &Packet, first: bool) -> Result<Step, Fault> {
         let decoder = self.decoder.as_mut();
-        match contain(|| {
+        let decoded = contain(|| {
             decoder.decode(packet).map(|buffer| (buffer.spec().clone(), buffer.frames()))
-        }) {
-            Ok(Ok((spec, _))) if first && self.frames_read == 0 => self.spec = spec,
+        });
+        match decoded {
+            // A packet of which nothing came. Of some codecs the first are taken out whole.
+            Ok(Ok((_, 0))) if !self.trims => return Ok(self.lose(packet)),
+            Ok(Ok((spec, _))) if first => self.spec = spec,
             Ok(Ok((_, 0))) => return Ok(Step::Silence(0)),
             Ok(Ok((spec, _))) => self.check(&spec)?,
             Ok(Err(Error::ResetRequired)) => {
                 self.decoder.reset();
                 return Ok(Step::Silence(0));
             }
-            Ok(Err(_)) => {
-                self.note_damage();
-                return Ok(Step::Silence(self.frames(packet.dur.get())));
-            }
+            Ok(Err(_)) => return Ok(self.lose(packet)),
             Err(_) => {
                 // What the decoder left behind may be half changed: a new one goes on.
-                self.note_damage();
-                match container::decoder(&self.decoder.codec_params().clone()) {
-                    Some(decoder) => self.decoder = decoder,
-                    None => return Ok(self.end(true)),
-                }
-                return Ok(Step::Silence(self.frames(packet.dur.get())));
+                let params = self.decoder.codec_params().clone();
+                let Some(decoder) = container::decoder(&params) else { return Ok(self.end(true)) };
+                self.decoder = decoder;
+                return Ok(self.lose(packet));
             }
         }
         self.decoded = true;
         Ok(Step::Decoded)
+    }
+
+    fn lose(&mut self, packet: &Packet) -> Step {
+        self.note_damage();
+        Step::Silence(self.packet_frames(packet))
     }
 
     fn check(&self, spec: &AudioSpec) -> Result<(), Fault> {
@@ -277,6 +303,11 @@ impl CodedTrack {
         }
     }
 
+    fn packet_frames(&self, packet: &Packet) -> u64 {
+        let frames = self.frames(packet.dur.get());
+        if frames <= codec::MAX_PACKET_FRAMES { frames } else { 0 }
+    }
+
     /// So many ticks of the track's clock in frames; 0 where that is no sensible length.
     fn frames(&self, ticks: u64) -> u64 {
         let rate = u64::from(self.spec.rate());
@@ -294,6 +325,16 @@ impl CodedTrack {
         let at_s = self.frames_read as f64 / f64::from(self.spec.rate().max(1));
         self.damage.note(at_s);
     }
+}
+
+/// What is known before the first packet is decoded, so that its length is known if it is damaged.
+fn stated_spec(decoder: &dyn AudioDecoder) -> AudioSpec {
+    let spec = decoder.last_decoded().spec().clone();
+    if spec.rate() > 0 {
+        return spec;
+    }
+    let params = decoder.codec_params();
+    AudioSpec::new(params.sample_rate.unwrap_or(0), params.channels.clone().unwrap_or_default())
 }
 
 fn describe(spec: &AudioSpec) -> String {

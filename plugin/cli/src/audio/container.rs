@@ -2,6 +2,7 @@
 
 use std::fs::File;
 
+use ledgerline_measure::channel::MOST_CHANNELS;
 use symphonia::core::codecs::CodecParameters;
 use symphonia::core::codecs::audio::{
     AudioCodecParameters, AudioDecoder, AudioDecoderOptions, CODEC_ID_NULL_AUDIO,
@@ -14,7 +15,7 @@ use symphonia::core::meta::MetadataOptions;
 use symphonia::default::formats::{AdtsReader, FlacReader, MpaReader};
 use symphonia::default::meta::{ApeReader, Id3v1Reader, Id3v2Reader};
 
-use super::codec::Codec;
+use super::codec::{Codec, MAX_PACKET_FRAMES};
 use super::contain::contain;
 use super::error::Fault;
 use super::info::TrackInfo;
@@ -94,6 +95,12 @@ impl Container {
             None => self.preferred(&tracks),
         };
         let info = tracks[index].clone();
+        if info.channels > MOST_CHANNELS {
+            return Err(Fault::TooManyChannels { count: info.channels, most: MOST_CHANNELS });
+        }
+        if info.channels > MOST_CHANNELS {
+            return Err(Fault::TooManyChannels { count: info.channels, most: MOST_CHANNELS });
+        }
         let track = self.audio_tracks().nth(index).cloned();
         let decodable = track.and_then(|track| {
             let params = params(&track)?.clone();
@@ -137,20 +144,35 @@ impl Container {
         TrackInfo {
             number: index as u32 + 1,
             codec,
-            channels: params
-                .and_then(|params| params.channels.as_ref())
-                .map_or(0, |all| all.count()),
+            channels: params.map_or(0, channel_count),
             sample_rate_hz: params.and_then(|params| params.sample_rate).unwrap_or(0),
-            language: track.language.clone().filter(|language| language != "und"),
+            language: track
+                .language
+                .clone()
+                .filter(|language| language != "und")
+                .or_else(|| self.movie_track(track.id)?.language.clone()),
             readable: known.and_then(decoder).is_some(),
         }
     }
 }
 
 /// A decoder for such a track, if the library has one that takes it.
+///
+/// Decoders allocate the samples of a packet, for as many channels and frames as the header claims.
+/// More of either than there can be is not worth the memory.
 pub(super) fn decoder(params: &AudioCodecParameters) -> Option<Box<dyn AudioDecoder>> {
+    if channel_count(params) > MOST_CHANNELS {
+        return None;
+    }
+    let mut params = params.clone();
+    params.max_frames_per_packet =
+        params.max_frames_per_packet.map(|frames| frames.min(MAX_PACKET_FRAMES));
     let options = AudioDecoderOptions::default();
-    contain(|| symphonia::default::get_codecs().make_audio_decoder(params, &options)).ok()?.ok()
+    contain(|| symphonia::default::get_codecs().make_audio_decoder(&params, &options)).ok()?.ok()
+}
+
+fn channel_count(params: &AudioCodecParameters) -> usize {
+    params.channels.as_ref().map_or(0, |channels| channels.count())
 }
 
 pub(super) fn params(track: &Track) -> Option<&AudioCodecParameters> {
@@ -178,6 +200,9 @@ fn probe_for_frames() -> Probe {
 fn reason(error: &Error) -> String {
     match error {
         Error::IoError(_) => "it breaks off".to_owned(),
+        Error::Unsupported(what) if what.contains("missing moov") => {
+            "its index (moov) is missing, as in a recording or copy that was cut short".to_owned()
+        }
         Error::DecodeError(what) | Error::Unsupported(what) | Error::LimitError(what) => {
             what.rsplit(": ").next().unwrap_or(what).to_owned()
         }

@@ -45,6 +45,13 @@ pub enum Fault {
     },
     /// The header states no channels.
     NoChannels,
+    /// More channels than are measured at once.
+    TooManyChannels {
+        /// Channels of the file.
+        count: usize,
+        /// The most that can be.
+        most: usize,
+    },
     /// The header states a sample rate of 0, or none.
     NoRate,
     /// Rate or channel count change on the way.
@@ -134,6 +141,10 @@ impl fmt::Display for Fault {
             Self::NoChannels => {
                 f.write_str("has a damaged header: it states no channels. Export it again.")
             }
+            Self::TooManyChannels { count, most } => write!(
+                f,
+                "has {count} channels, and at most {most} are read. Split it into files of fewer."
+            ),
             Self::NoRate => {
                 f.write_str("has a damaged header: it states no sample rate. Export it again.")
             }

@@ -4,6 +4,7 @@ use std::io::{ErrorKind, Read};
 
 use super::error::Fault;
 use super::linear::{Sample, Word, deinterleave};
+use super::window::Window;
 
 /// Bytes read at once, about: enough to make the system calls not count, and still in the cache.
 const BLOCK_BYTES: usize = 256 << 10;
@@ -16,6 +17,7 @@ pub(super) struct LinearTrack<R> {
     /// Bytes not read yet; none: up to the end of the source.
     left_bytes: Option<u64>,
     buffer: Vec<u8>,
+    window: Window,
     frames_read: u64,
 }
 
@@ -29,8 +31,14 @@ impl<R: Read> LinearTrack<R> {
             channels,
             left_bytes: bytes,
             buffer: vec![0; frames * frame],
+            window: Window::all(),
             frames_read: 0,
         }
+    }
+
+    /// Only that part of it.
+    pub(super) fn within(self, window: Window) -> Self {
+        Self { window, ..self }
     }
 
     /// Frames handed out so far.
@@ -40,6 +48,21 @@ impl<R: Read> LinearTrack<R> {
 
     /// The next block; false at the end. Part of a frame at the end is left out.
     pub(super) fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
+        loop {
+            if self.window.is_past() || !self.fill_block(block)? {
+                block.iter_mut().for_each(Vec::clear);
+                return Ok(false);
+            }
+            self.window.cut(block);
+            let frames = block.first().map_or(0, Vec::len);
+            if frames > 0 {
+                self.frames_read += frames as u64;
+                return Ok(true);
+            }
+        }
+    }
+
+    fn fill_block<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
         let wanted = self.left_bytes.map_or(self.buffer.len(), |left| {
             usize::try_from(left).unwrap_or(usize::MAX).min(self.buffer.len())
         });
@@ -47,10 +70,8 @@ impl<R: Read> LinearTrack<R> {
         if let Some(left) = &mut self.left_bytes {
             *left -= got as u64;
         }
-        let frame = self.word.bytes() * self.channels;
-        let whole = got - got % frame;
+        let whole = got - got % (self.word.bytes() * self.channels);
         deinterleave(self.word, self.channels, &self.buffer[..whole], block);
-        self.frames_read += (whole / frame) as u64;
         Ok(whole > 0)
     }
 

@@ -36,6 +36,8 @@ pub(super) struct Track {
     pub(super) is_audio: bool,
     /// The four letters of its sample description.
     pub(super) entry: String,
+    /// Three letters of ISO 639-2.
+    pub(super) language: Option<String>,
     /// Ticks a second of its own clock.
     pub(super) clock_hz: u32,
     /// What is heard of it, in its own clock's ticks.
@@ -128,11 +130,21 @@ fn header_clock(body: &[u8]) -> Option<u32> {
     be_u32(body, if body.first() == Some(&1) { 20 } else { 12 })
 }
 
+/// Three times five bits behind the duration, each a letter counted from 1; "und" is none.
+fn language(mdhd: &[u8]) -> Option<String> {
+    let at = if mdhd.first() == Some(&1) { 32 } else { 20 };
+    let packed = u16::from_be_bytes(*mdhd.get(at..)?.first_chunk()?);
+    let letter = |shift: u16| char::from(0x60 + ((packed >> shift) & 0x1F) as u8);
+    let name = String::from_iter([letter(10), letter(5), letter(0)]);
+    (name != "und" && name.chars().all(|letter| letter.is_ascii_lowercase())).then_some(name)
+}
+
 fn track(trak: &[u8], movie_hz: u32, smpb: Option<&edits::Gapless>) -> Option<Track> {
     let tkhd = find(trak, b"tkhd")?;
     let id = be_u32(tkhd, if tkhd.first() == Some(&1) { 20 } else { 12 })?;
     let mdia = find(trak, b"mdia")?;
-    let clock_hz = find(mdia, b"mdhd").and_then(header_clock).filter(|hz| *hz > 0)?;
+    let mdhd = find(mdia, b"mdhd");
+    let clock_hz = mdhd.and_then(header_clock).filter(|hz| *hz > 0)?;
     let is_audio = find(mdia, b"hdlr").and_then(|body| body.get(8..12)) == Some(b"soun");
     let stbl = find(find(mdia, b"minf")?, b"stbl")?;
     let stsd = find(stbl, b"stsd").unwrap_or_default();
@@ -148,6 +160,7 @@ fn track(trak: &[u8], movie_hz: u32, smpb: Option<&edits::Gapless>) -> Option<Tr
         id,
         is_audio,
         entry: entry.iter().map(|byte| char::from(*byte)).collect::<String>().trim().to_owned(),
+        language: mdhd.and_then(language),
         clock_hz,
         window,
         total_ticks,

@@ -146,6 +146,12 @@ pub(super) enum Reader {
 }
 
 impl Reader {
+    /// A file to be read from its start to its end only.
+    pub(super) fn as_pipe(mut file: File) -> Result<Self, Fault> {
+        file.rewind().map_err(Fault::Unreadable)?;
+        Ok(Self::Stream { head: Vec::new(), read: 0, rest: Box::new(file) })
+    }
+
     /// Bytes in all, where that can be known.
     pub(super) fn length(&self) -> Option<u64> {
         match self {

@@ -28,6 +28,7 @@ macro_rules! in_both_formats {
 
 mod allocation;
 mod bad_input;
+mod files;
 mod logging;
 mod material;
 mod passing;

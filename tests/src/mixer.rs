@@ -3,9 +3,12 @@
 //! Written from what mixers and recorders do, not from the audit: its delays and clocks interpolate
 //! by a longer sinc of their own, its converter filter is a plain windowed sinc.
 
+mod resample;
+
 use std::f64::consts::{PI, TAU};
 
 use crate::signals::noise;
+use resample::{resampled, sinc};
 
 /// What a mixer and the recorder behind it do to the feeds.
 #[derive(Debug, Clone)]
@@ -101,7 +104,9 @@ impl Mixer {
         if delay == 0.0 {
             return feed.iter().map(|&x| gain * f64::from(x)).collect();
         }
-        (0..feed.len()).map(|n| gain * between(feed, n as f64 - delay)).collect()
+        let mut late = resampled(feed, -delay, 1.0, feed.len());
+        late.iter_mut().for_each(|x| *x *= gain);
+        late
     }
 
     /// The bus on the recorder's clock.
@@ -114,7 +119,7 @@ impl Mixer {
             return recorded;
         }
         let bus: Vec<f32> = bus.iter().map(|&x| x as f32).collect();
-        (0..frames).map(|n| between(&bus, (n as f64 - self.lead_frames) / stretch)).collect()
+        resampled(&bus, -self.lead_frames / stretch, 1.0 / stretch, frames)
     }
 
     /// Gain, noise, hum and the converter.
@@ -143,51 +148,6 @@ impl Mixer {
         };
         recorded.iter().enumerate().map(spoil).collect()
     }
-}
-
-/// Samples on either side of an interpolated one.
-const REACH: usize = 48;
-/// Places between two samples for which weights are kept.
-const PHASES: usize = 1024;
-
-fn weights() -> &'static [[f32; 2 * REACH]] {
-    static WEIGHTS: std::sync::OnceLock<Vec<[f32; 2 * REACH]>> = std::sync::OnceLock::new();
-    WEIGHTS.get_or_init(|| {
-        (0..=PHASES)
-            .map(|phase| {
-                std::array::from_fn(|k| {
-                    let t = k as f64 - (REACH as f64 - 1.0) - phase as f64 / PHASES as f64;
-                    let window = 0.5 + 0.5 * (PI * t / REACH as f64).cos();
-                    (window * sinc(t)) as f32
-                })
-            })
-            .collect()
-    })
-}
-
-/// The signal between its samples, by a sinc under a raised cosine.
-fn between(signal: &[f32], place: f64) -> f64 {
-    let weights = weights();
-    let whole = place.floor();
-    let phase = (place - whole) * PHASES as f64;
-    let (low, high) = (&weights[phase as usize], &weights[(phase as usize + 1).min(PHASES)]);
-    let share = phase.fract() as f32;
-    let first = whole as i64 - (REACH as i64 - 1);
-    let inside = usize::try_from(first).ok().and_then(|first| signal.get(first..first + 2 * REACH));
-    // The feeds begin and end in silence, so nothing is lost at the ends.
-    let Some(samples) = inside else { return 0.0 };
-    let mut lanes = [0f32; 8];
-    let chunks = samples.as_chunks::<8>().0.iter();
-    for ((x, low), high) in chunks.zip(low.as_chunks::<8>().0).zip(high.as_chunks::<8>().0) {
-        for i in 0..8 {
-            lanes[i] += x[i] * (low[i] + share * (high[i] - low[i]));
-        }
-    }
-    f64::from(lanes.iter().sum::<f32>())
-}
-
-fn sinc(x: f64) -> f64 {
-    if x == 0.0 { 1.0 } else { (PI * x).sin() / (PI * x) }
 }
 
 /// A converter's filter: −6 dB at `cutoff` (a share of the rate), 80 dB down within 5 % of the rate.

@@ -49,8 +49,7 @@ impl Bank {
         self.true_peak.take(samples);
         self.rms.take(samples);
         self.needle.take(samples);
-        self.programme_1.take(samples);
-        self.programme_2.take(samples);
+        QuasiPeak::take_all([&mut self.programme_1, &mut self.programme_2], samples);
         self.momentary.take(samples);
     }
 

@@ -10,6 +10,8 @@
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
+use pulp::{Arch, NullaryFnOnce};
+
 use super::number;
 use crate::level::Level;
 
@@ -64,11 +66,10 @@ impl Follower {
 
     #[inline(always)]
     fn step(&mut self, magnitude: f64) -> f64 {
-        self.value = if magnitude > self.value {
-            self.value + self.charge * (magnitude - self.value)
-        } else {
-            self.value * self.keep
-        };
+        // Both are worked out: which it will be, no processor can guess.
+        let charged = self.value + self.charge * (magnitude - self.value);
+        let fallen = self.value * self.keep;
+        self.value = if magnitude > self.value { charged } else { fallen };
         self.weight * self.value
     }
 }
@@ -122,19 +123,22 @@ impl QuasiPeak {
 
     /// Takes the next samples.
     pub fn take(&mut self, samples: &[f32]) {
-        let [mut first, mut second] = self.followers;
-        for &sample in samples {
-            let magnitude = number(sample).abs();
-            self.now = first.step(magnitude) + second.step(magnitude);
-            self.highest = self.highest.max(self.now);
-        }
-        // Dropped before it becomes denormal and slow; far below any reading.
-        for follower in [&mut first, &mut second] {
+        Self::take_all([self], samples);
+    }
+
+    /// Lets several meters take the next samples of one signal: side by side, since each has to
+    /// wait for its own last value.
+    pub(super) fn take_all<const METERS: usize>(meters: [&mut Self; METERS], samples: &[f32]) {
+        Arch::new().dispatch(Take { meters, samples });
+    }
+
+    /// Drops what has decayed before it becomes denormal and slow; far below any reading.
+    fn settle(&mut self) {
+        for follower in &mut self.followers {
             if follower.value < 1e-30 {
                 follower.value = 0.0;
             }
         }
-        self.followers = [first, second];
     }
 
     /// What the meter shows now, in dBFS.
@@ -147,5 +151,38 @@ impl QuasiPeak {
     #[must_use]
     pub fn highest(&self) -> Level {
         Level::from_amplitude(self.calibration * self.highest)
+    }
+}
+
+/// The loop over the samples, as a type: what a closure holds would not be inlined where the wider
+/// vectors are switched on.
+struct Take<'a, const METERS: usize> {
+    meters: [&'a mut QuasiPeak; METERS],
+    samples: &'a [f32],
+}
+
+impl<const METERS: usize> NullaryFnOnce for Take<'_, METERS> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let Self { mut meters, samples } = self;
+        let mut followers: [[Follower; 2]; METERS] = meters.each_ref().map(|meter| meter.followers);
+        let mut now: [f64; METERS] = meters.each_ref().map(|meter| meter.now);
+        let mut highest: [f64; METERS] = meters.each_ref().map(|meter| meter.highest);
+        for &sample in samples {
+            let magnitude = number(sample).abs();
+            for meter in 0..METERS {
+                let [first, second] = &mut followers[meter];
+                now[meter] = first.step(magnitude) + second.step(magnitude);
+                highest[meter] =
+                    if now[meter] > highest[meter] { now[meter] } else { highest[meter] };
+            }
+        }
+        for (index, meter) in meters.iter_mut().enumerate() {
+            (meter.followers, meter.now, meter.highest) =
+                (followers[index], now[index], highest[index]);
+            meter.settle();
+        }
     }
 }

@@ -5,6 +5,8 @@ pub mod live;
 mod record;
 mod table;
 
+use std::sync::Arc;
+
 use super::align::{self, Alignment};
 use super::expectation::expectations;
 use super::faults::{self, Evidence};
@@ -32,15 +34,22 @@ const EMPTY_CHANNEL: f64 = 1e-5;
 /// Whatever keeps a recording from being judged, as a sentence: see [`AuditError`].
 pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit, AuditError> {
     let schedule = Schedule::new(rate_hz).ok_or(AuditError::Rate { rate_hz })?;
-    let expectations = expectations(rate_hz).ok_or(AuditError::Rate { rate_hz })?;
     let signal = one_signal(channels)?;
     if signal.len() < schedule.marker_frames() as usize {
         return Err(AuditError::Empty);
     }
-    let alignment = align::align(&signal, &schedule)?;
-    let references = references(&schedule);
-    let windows = windows(&signal, &alignment, &schedule, &references, FITTED_STEPS);
-    let paths = path::fit(&windows, &references);
+    // What has to be shown does not depend on the recording; where it is not known yet, it is worked
+    // out meanwhile.
+    let (expectations, heard) = std::thread::scope(|scope| {
+        let expectations = scope.spawn(|| expectations(rate_hz));
+        let heard = hear(&signal, &schedule);
+        match expectations.join() {
+            Ok(expectations) => (expectations, heard),
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    });
+    let expectations = expectations.ok_or(AuditError::Rate { rate_hz })?;
+    let Heard { alignment, references, paths } = heard?;
     let stretches = stretches(&alignment, &schedule, signal.len())?;
     let mut shown = measure(&signal, schedule.rate_hz(), &stretches);
     let floor = shown.remove(0);
@@ -70,6 +79,21 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
         verdict,
         sentence,
     })
+}
+
+/// Where the test lies in a recording, and what it says of the mixer's paths.
+struct Heard {
+    alignment: Alignment,
+    references: Arc<References>,
+    paths: Paths,
+}
+
+fn hear(signal: &[f32], schedule: &Schedule) -> Result<Heard, AuditError> {
+    let alignment = align::align(signal, schedule)?;
+    let references = references(schedule);
+    let windows = windows(signal, &alignment, schedule, &references, FITTED_STEPS);
+    let paths = path::fit(&windows, &references);
+    Ok(Heard { alignment, references, paths })
 }
 
 /// The bus as one signal. Samples that are no number count as zero.

@@ -58,13 +58,17 @@ pub(super) fn find(signal: &[f32], templates: &[Vec<f32>; 2], rate_hz: f64) -> [
         spectrum.iter().map(|bin| bin.conj() / size as f32).collect::<Vec<Complex32>>()
     });
     let signal = without_rumble(signal, rate_hz);
-    let powers = window_powers(&signal, length);
+    let mut powers = WindowPowers::new(&signal, length);
+    let mut block_powers = Vec::with_capacity(hop);
     let mut finds = [Vec::new(), Vec::new()];
     let mut product = inverse.make_input_vec();
     let mut block_spectrum = forward.make_output_vec();
     for first in (0..signal.len()).step_by(hop) {
         copy_block(&signal, first..first + size, &mut time);
         let _ = forward.process(&mut time, &mut block_spectrum);
+        let end = (first + hop).min(signal.len());
+        block_powers.clear();
+        block_powers.extend(powers.by_ref().take(end - first));
         for (matched, finds) in matched.iter().zip(&mut finds) {
             for ((product, bin), weight) in product.iter_mut().zip(&block_spectrum).zip(matched) {
                 *product = bin * weight;
@@ -73,9 +77,8 @@ pub(super) fn find(signal: &[f32], templates: &[Vec<f32>; 2], rate_hz: f64) -> [
             product[0].im = 0.0;
             product[size / 2].im = 0.0;
             let _ = inverse.process(&mut product, &mut time);
-            let end = (first + hop).min(signal.len());
-            for (offset, frames) in (first..end).enumerate() {
-                let (product, power) = (f64::from(time[offset]), powers[frames]);
+            for ((frames, &product), &power) in (first..end).zip(&time).zip(&block_powers) {
+                let product = f64::from(product);
                 // Squares, so that the millions that are no find cost no root.
                 let least = LEAST_LIKENESS * LEAST_LIKENESS * power * template_power;
                 if product * product >= least && power >= SILENCE_POWER * length as f64 {
@@ -88,16 +91,34 @@ pub(super) fn find(signal: &[f32], templates: &[Vec<f32>; 2], rate_hz: f64) -> [
     finds
 }
 
-/// Sum of squares of the `length` samples from each sample on.
-fn window_powers(signal: &[f32], length: usize) -> Vec<f64> {
-    let square = |index: usize| signal.get(index).map_or(0.0, |&x| f64::from(x).powi(2));
-    let mut sum: f64 = (0..length).map(square).sum();
-    let mut powers = Vec::with_capacity(signal.len());
-    for index in 0..signal.len() {
-        powers.push(sum.max(0.0));
-        sum += square(index + length) - square(index);
+/// Sum of squares of the `length` samples from each sample on, in turn.
+struct WindowPowers<'a> {
+    signal: &'a [f32],
+    length: usize,
+    index: usize,
+    sum: f64,
+}
+
+impl<'a> WindowPowers<'a> {
+    fn new(signal: &'a [f32], length: usize) -> Self {
+        let first = &signal[..length.min(signal.len())];
+        let sum = first.iter().map(|&x| f64::from(x).powi(2)).sum();
+        Self { signal, length, index: 0, sum }
     }
-    powers
+}
+
+impl Iterator for WindowPowers<'_> {
+    type Item = f64;
+
+    fn next(&mut self) -> Option<f64> {
+        let square = |x: f32| f64::from(x) * f64::from(x);
+        let leaving = square(*self.signal.get(self.index)?);
+        let entering = self.signal.get(self.index + self.length).map_or(0.0, |&x| square(x));
+        let power = self.sum.max(0.0);
+        self.sum += entering - leaving;
+        self.index += 1;
+        Some(power)
+    }
 }
 
 fn copy_block(signal: &[f32], range: Range<usize>, block: &mut [f32]) {

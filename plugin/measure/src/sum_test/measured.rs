@@ -10,6 +10,9 @@ use crate::settings::Edges;
 /// The bands, in the order of every table: whole, audible.
 pub const BANDS: [&str; 2] = ["whole", "audible"];
 
+/// A signal goes through the filter in pieces of this many frames.
+const PIECE_FRAMES: usize = 1024;
+
 /// What was shown in a stretch: in the whole and in the audible band.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct StretchShown {
@@ -23,12 +26,16 @@ pub(super) struct StretchShown {
 pub(super) fn audible(signal: &[f32], rate_hz: f64) -> Vec<f32> {
     let mut filter = BandFilter::new(rate_hz, Edges::default());
     let delay = filter.delay_frames();
-    let mut output = vec![0.0; signal.len() + delay];
-    let mut above = vec![0.0; signal.len() + delay];
-    let (now, late) = output.split_at_mut(signal.len());
-    filter.process(signal, now, &mut above);
-    filter.process(&vec![0.0; delay], late, &mut above);
-    output.drain(..delay);
+    let mut output = Vec::with_capacity(signal.len() + PIECE_FRAMES);
+    let (mut audible, mut above) = ([0.0; PIECE_FRAMES], [0.0; PIECE_FRAMES]);
+    let mut late = delay;
+    let silence = vec![0.0; delay];
+    for piece in signal.chunks(PIECE_FRAMES).chain(silence.chunks(PIECE_FRAMES)) {
+        filter.process(piece, &mut audible, &mut above);
+        let early = late.min(piece.len());
+        late -= early;
+        output.extend_from_slice(&audible[early..piece.len()]);
+    }
     output
 }
 
@@ -38,21 +45,45 @@ pub(super) fn measure(
     rate_hz: f64,
     stretches: &[Range<usize>],
 ) -> Vec<StretchShown> {
-    let audible = audible(signal, rate_hz);
-    let edges = Edges::default();
-    let highest_hz = [rate_hz / 2.0, stop_edge_hz(rate_hz, edges.high_hz).unwrap_or(rate_hz / 2.0)];
-    let mut banks = highest_hz.map(|highest_hz| Bank::new(rate_hz, highest_hz));
+    let half_hz = rate_hz / 2.0;
+    let audible_hz = stop_edge_hz(rate_hz, Edges::default().high_hz).unwrap_or(half_hz);
+    // The bands have nothing to do with each other, so each has a thread.
+    let [whole, audible] = std::thread::scope(|scope| {
+        let audible = scope.spawn(|| {
+            shown_in_band(&audible(signal, rate_hz), Bank::new(rate_hz, audible_hz), stretches)
+        });
+        let whole = shown_in_band(signal, Bank::new(rate_hz, half_hz), stretches);
+        match audible.join() {
+            Ok(audible) => [whole, audible],
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    });
+    whole
+        .into_iter()
+        .zip(audible)
+        .map(|(whole, audible)| StretchShown {
+            highest: [whole.highest, audible.highest],
+            settled: [whole.settled, audible.settled],
+        })
+        .collect()
+}
+
+/// What was shown in a stretch of one band.
+struct BandShown {
+    highest: Shown,
+    settled: Shown,
+}
+
+fn shown_in_band(band: &[f32], mut bank: Bank, stretches: &[Range<usize>]) -> Vec<BandShown> {
     stretches
         .iter()
         .map(|stretch| {
-            for (bank, band) in banks.iter_mut().zip([signal, &audible]) {
-                bank.reset();
-                let end = stretch.end.min(band.len());
-                bank.take(&band[stretch.start.min(end)..end]);
-            }
-            StretchShown {
-                highest: banks.each_ref().map(|bank| bank.highest().map(silent_if_lost)),
-                settled: banks.each_ref().map(|bank| bank.settled().map(silent_if_lost)),
+            bank.reset();
+            let end = stretch.end.min(band.len());
+            bank.take(&band[stretch.start.min(end)..end]);
+            BandShown {
+                highest: bank.highest().map(silent_if_lost),
+                settled: bank.settled().map(silent_if_lost),
             }
         })
         .collect()

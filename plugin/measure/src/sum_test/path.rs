@@ -6,14 +6,15 @@
 //! response functions).
 
 mod references;
+mod turns;
 
 use std::f64::consts::TAU;
 
-use realfft::RealFftPlanner;
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::schedule::STEPS;
 pub(super) use references::{References, references};
+use turns::Turns;
 
 /// Steps that a fit is made for: the first seven.
 pub(super) const FITTED_STEPS: usize = 7;
@@ -54,16 +55,15 @@ impl Path {
         let size = references.size;
         let cross: Vec<Complex32> =
             known.iter().zip(heard).map(|(known, heard)| known.conj() * heard).collect();
-        let whole_delay = peak_lag(&cross, size);
+        let whole_delay = peak_lag(&cross, references);
         let band_bins = (BAND_HZ * size as f64 / rate_hz).round() as usize;
         let bands: Vec<Complex64> = (0..known.len() / band_bins)
             .map(|band| {
                 let range = band * band_bins..(band + 1) * band_bins;
                 let (mut product, mut power) = (Complex64::default(), 0.0);
-                for bin in range {
-                    let turn = TAU * bin as f64 * whole_delay / size as f64;
+                for (bin, turn) in range.clone().zip(Turns::new(range.start, -whole_delay, size)) {
                     let cross = Complex64::new(cross[bin].re.into(), cross[bin].im.into());
-                    product += cross * Complex64::from_polar(1.0, turn);
+                    product += cross * turn;
                     power += f64::from(known[bin].norm_sqr());
                 }
                 product / power
@@ -117,21 +117,22 @@ impl Path {
         self.delay_frames = self.whole_delay + part;
     }
 
-    /// The response at a bin.
-    fn response(&self, bin: usize, size: usize) -> Complex64 {
+    /// The response at a bin, without the whole frames of delay.
+    fn response(&self, bin: usize) -> Complex64 {
         let place = (bin as f64 + 0.5) / self.band_bins as f64 - 0.5;
         let last = self.bands.len() - 1;
         let low = place.max(0.0).min(last as f64);
         let (near, share) = (low as usize, low.fract());
-        let between = self.bands[near] * (1.0 - share) + self.bands[(near + 1).min(last)] * share;
-        between * Complex64::from_polar(1.0, -TAU * bin as f64 * self.whole_delay / size as f64)
+        self.bands[near] * (1.0 - share) + self.bands[(near + 1).min(last)] * share
     }
 
     /// Adds what the path makes of a feed to a spectrum.
     fn add_to(&self, spectrum: &mut [Complex64], known: &[Complex32], sign: f64, size: usize) {
-        for (bin, (sum, known)) in spectrum.iter_mut().zip(known).enumerate().take(self.bins) {
+        let turns = Turns::new(0, self.whole_delay, size);
+        let bins = spectrum.iter_mut().zip(known).zip(turns).enumerate().take(self.bins);
+        for (bin, ((sum, known), turn)) in bins {
             let known = Complex64::new(known.re.into(), known.im.into());
-            *sum += self.response(bin, size) * known * sign;
+            *sum += self.response(bin) * turn * known * sign;
         }
     }
 
@@ -307,11 +308,10 @@ fn bus_waveform(step: usize, feeds: &[Option<Path>; 2], references: &References)
     let mut spectrum = vec![Complex32::default(); references.a.len()];
     for (path, sound) in feeds.iter().zip([STEPS[step].feed_1, STEPS[step].feed_2]) {
         let (Some(path), Some((plain, sign))) = (path, references.plain(sound)) else { continue };
-        for (bin, (sum, plain)) in spectrum.iter_mut().zip(plain).enumerate() {
-            let turn = -TAU * bin as f64 * path.delay_frames / references.size as f64;
-            let (sine, cosine) = turn.sin_cos();
-            let gain = path.gain * sign;
-            *sum += plain * Complex32::new((gain * cosine) as f32, (gain * sine) as f32);
+        let turns = Turns::new(0, path.delay_frames, references.size);
+        let gain = path.gain * sign;
+        for ((sum, plain), turn) in spectrum.iter_mut().zip(plain).zip(turns) {
+            *sum += plain * Complex32::new((gain * turn.re) as f32, (gain * turn.im) as f32);
         }
     }
     references.waveform(&spectrum)
@@ -358,13 +358,9 @@ fn noise_ratio(
 }
 
 /// The lag, in whole frames, at which a cross-spectrum's correlation is largest.
-fn peak_lag(cross: &[Complex32], size: usize) -> f64 {
-    let mut spectrum = cross.to_vec();
-    spectrum[0].im = 0.0;
-    spectrum[size / 2].im = 0.0;
-    let inverse = RealFftPlanner::<f32>::new().plan_fft_inverse(size);
-    let mut correlation = inverse.make_output_vec();
-    let _ = inverse.process(&mut spectrum, &mut correlation);
+fn peak_lag(cross: &[Complex32], references: &References) -> f64 {
+    let correlation = references.waveform(cross);
+    let size = references.size;
     let best = (0..size)
         .max_by(|&x, &y| correlation[x].abs().total_cmp(&correlation[y].abs()))
         .unwrap_or(0);

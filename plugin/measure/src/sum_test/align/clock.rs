@@ -2,10 +2,13 @@
 
 use std::sync::LazyLock;
 
+use pulp::{Arch, NullaryFnOnce};
+
 use crate::fir;
 
 /// Samples on either side that an interpolated one leans on.
 const REACH: usize = 32;
+const TAPS: usize = 2 * REACH;
 /// Places between two samples for which weights are kept; between those they are interpolated.
 const PHASES: usize = 512;
 const ATTENUATION_DB: f64 = 80.0;
@@ -27,7 +30,7 @@ impl Clock {
 
     /// The recording, from a place in it on, at the test's frames.
     pub fn resample_from(&self, signal: &[f32], start: f64, frames: usize) -> Vec<f32> {
-        (0..frames).map(|n| between(signal, start + self.stretch * n as f64)).collect()
+        Arch::new().dispatch(Resample { signal, start, step: self.stretch, frames })
     }
 
     /// The recording at the test's frames from `first` on.
@@ -36,52 +39,80 @@ impl Clock {
     }
 }
 
-type Weights = [f32; 2 * REACH];
-
-static WEIGHTS: LazyLock<Vec<Weights>> = LazyLock::new(|| {
+/// The weights of every phase, one after the other. Slices of a length that the compiler does not
+/// know keep their loop, and with it whole vectors.
+static WEIGHTS: LazyLock<Vec<f32>> = LazyLock::new(|| {
     let beta = fir::kaiser_beta(ATTENUATION_DB);
-    (0..=PHASES)
-        .map(|phase| {
-            std::array::from_fn(|k| {
-                let t = k as f64 - (REACH as f64 - 1.0) - phase as f64 / PHASES as f64;
-                (fir::sinc(t) * fir::kaiser(t / REACH as f64, beta)) as f32
-            })
-        })
-        .collect()
+    let weight = |phase: usize, k: usize| {
+        let t = k as f64 - (REACH as f64 - 1.0) - phase as f64 / PHASES as f64;
+        (fir::sinc(t) * fir::kaiser(t / REACH as f64, beta)) as f32
+    };
+    (0..=PHASES).flat_map(|phase| (0..TAPS).map(move |k| weight(phase, k))).collect()
 });
 
+/// Values of a signal `step` apart, as a type: what a closure holds would not be inlined where the
+/// wider vectors are switched on.
+struct Resample<'a> {
+    signal: &'a [f32],
+    start: f64,
+    step: f64,
+    frames: usize,
+}
+
+impl NullaryFnOnce for Resample<'_> {
+    type Output = Vec<f32>;
+
+    #[inline(always)]
+    fn call(self) -> Vec<f32> {
+        let Self { signal, start, step, frames } = self;
+        let weights = &*WEIGHTS;
+        let mut values = vec![0.0; frames];
+        for (n, value) in values.iter_mut().enumerate() {
+            *value = between(weights, signal, start + step * n as f64);
+        }
+        values
+    }
+}
+
 /// The signal at a place between its samples; silence beyond its ends.
-fn between(signal: &[f32], place: f64) -> f32 {
+#[inline(always)]
+fn between(weights: &[f32], signal: &[f32], place: f64) -> f32 {
+    let taps = weights.len() / (PHASES + 1);
     let whole = place.floor();
     let phase = (place - whole) * PHASES as f64;
-    let (near, share) = (phase as usize, phase.fract() as f32);
-    let (low, high) = (&WEIGHTS[near], &WEIGHTS[(near + 1).min(PHASES)]);
+    let near = phase as usize;
+    let weights = [near, (near + 1).min(PHASES)].map(|phase| &weights[phase * taps..][..taps]);
+    let share = (phase - near as f64) as f32;
     let first = whole as isize - (REACH as isize - 1);
-    let inside = usize::try_from(first).ok().and_then(|first| signal.get(first..first + 2 * REACH));
-    let sum = |samples: &[f32]| -> f32 {
-        let mut lanes = [0f32; 8];
-        for ((x, low), high) in samples
-            .as_chunks::<8>()
-            .0
-            .iter()
-            .zip(low.as_chunks::<8>().0)
-            .zip(high.as_chunks::<8>().0)
-        {
-            for i in 0..8 {
-                lanes[i] += x[i] * (low[i] + share * (high[i] - low[i]));
-            }
-        }
-        lanes.iter().sum()
-    };
-    match inside {
-        Some(samples) => sum(samples),
-        None => {
-            let at = |k: usize| {
-                usize::try_from(first + k as isize).ok().and_then(|i| signal.get(i)).copied()
-            };
-            sum(&std::array::from_fn::<f32, { 2 * REACH }, _>(|k| at(k).unwrap_or(0.0)))
+    match usize::try_from(first).ok().and_then(|first| signal.get(first..first + taps)) {
+        Some(samples) => weighted(samples, weights, share),
+        None => weighted(&beyond_the_end(signal, first), weights, share),
+    }
+}
+
+/// Samples from `first` on, with silence where there are none.
+#[cold]
+fn beyond_the_end(signal: &[f32], first: isize) -> [f32; TAPS] {
+    std::array::from_fn(|k| {
+        let index = usize::try_from(first + k as isize).ok();
+        index.and_then(|index| signal.get(index)).copied().unwrap_or(0.0)
+    })
+}
+
+/// Sum of samples by weights that lie a share of the way from one set to the other.
+#[inline(always)]
+fn weighted(samples: &[f32], [low, high]: [&[f32]; 2], share: f32) -> f32 {
+    const LANES: usize = 8;
+    let mut lanes = [0f32; LANES];
+    let chunks = samples.as_chunks::<LANES>().0.iter();
+    let weights = low.as_chunks::<LANES>().0.iter().zip(high.as_chunks::<LANES>().0);
+    for (x, (low, high)) in chunks.zip(weights) {
+        for i in 0..LANES {
+            lanes[i] += x[i] * (low[i] + share * (high[i] - low[i]));
         }
     }
+    // One after the other: for a sum in pairs the compiler would give up whole vectors.
+    lanes.iter().sum()
 }
 
 /// Where the band-limited curve through `values` has its extreme near `index`, relative to it.

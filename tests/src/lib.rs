@@ -2,13 +2,16 @@
 //! command, the signals that they play, and damaged files.
 
 pub mod alone;
+pub mod browser;
 pub mod built;
+pub mod chains;
 pub mod command;
 pub mod folder;
 pub mod formulas;
 pub mod fuzz;
 pub mod hosts;
 pub mod journal;
+pub mod memory;
 pub mod mixer;
 pub mod mutate;
 pub mod readings;

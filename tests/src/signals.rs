@@ -9,6 +9,7 @@ pub mod ferry;
 pub mod filter;
 pub mod finding;
 pub mod noise;
+pub mod session;
 pub mod stereo;
 pub mod tone;
 pub mod true_peak;

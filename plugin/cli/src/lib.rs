@@ -6,6 +6,7 @@ mod audit_table;
 mod audit_text;
 mod card;
 mod colour;
+mod compare_command;
 mod options;
 mod outcome;
 mod progress;
@@ -29,6 +30,7 @@ pub use outcome::Outcome;
 pub fn run(command: &Command, out: &mut dyn Write) -> Outcome {
     let outcome = match &command.task {
         Task::Read(options) => read_command::run(options, out),
+        Task::Compare(options) => compare_command::run(options, out),
         Task::Signal(options) => signal_command::run(options, out),
         Task::Audit(options) => audit_command::run(options, out),
         Task::Completions(options) => shell::completions(options, out),

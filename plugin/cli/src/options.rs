@@ -2,6 +2,7 @@
 //! manual page follow from it.
 
 mod audit;
+mod compare;
 mod measuring;
 mod read;
 mod shell;
@@ -10,6 +11,7 @@ mod signal;
 use clap::{Parser, Subcommand};
 
 pub use audit::{AuditOptions, Shown};
+pub use compare::CompareOptions;
 pub use read::ReadOptions;
 pub use shell::{CompletionsOptions, ManualOptions};
 pub use signal::SignalOptions;
@@ -31,6 +33,8 @@ pub struct Command {
 pub enum Task {
     /// Measure files: whole band beside audible band, the halves, and the room there really is.
     Read(ReadOptions),
+    /// Say what happened to a mix on its way into an export.
+    Compare(Box<CompareOptions>),
     /// Write the sum test's feeds and a card that says what to do with them.
     Signal(SignalOptions),
     /// Judge recordings of a mixer that played the sum test.

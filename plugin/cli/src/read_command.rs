@@ -19,6 +19,7 @@ use crate::options::ReadOptions;
 use crate::outcome::Outcome;
 use crate::progress::Progress;
 use measurement::{Job, Measurement};
+pub(crate) use record::FileRecord;
 use record::{ReadRecord, SettingsRecord};
 
 pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome> {

@@ -41,6 +41,9 @@ mod room;
 mod true_peak;
 mod weighting;
 
+// What an export did to a mix.
+pub mod compare;
+
 // The summing test.
 pub mod sum_test;
 

@@ -44,7 +44,9 @@ fn comparison(audits: &[Audit]) -> Markup {
             thead { @for (name, cells) in heading { tr {
                 th.words scope="col" { (name) }
                 @for (place, cell) in cells.iter().enumerate() {
-                    th scope="col" { a href=(format!("#{}", anchor(place))) { (page::clean(cell)) } }
+                    th scope="col" {
+                        a href=(format!("#{}", anchor(place))) { (page::clean(cell)) }
+                    }
                 }
             } } }
             tbody { @for (name, cells) in rows { tr {
@@ -107,6 +109,7 @@ fn faults(audit: &Audit) -> Markup {
         details {
             summary { "The figures behind it" }
             table {
+                caption { "As the record names them; each name ends in its unit." }
                 thead { tr {
                     th.words scope="col" { "Fault" }
                     th.words scope="col" { "Figure" }

@@ -11,7 +11,6 @@ mod ticks;
 // The charts.
 pub(crate) mod changes;
 pub(crate) mod history;
-#[allow(dead_code)] // For the page of comparisons.
 pub(crate) mod lines;
 pub(crate) mod spectrum;
 
@@ -101,7 +100,9 @@ impl Figure {
                 figcaption {
                     (self.caption)
                     @if !self.key.is_empty() {
-                        ul.key { @for (ink, meaning) in &self.key { li { (ink.sample()) (meaning) } } }
+                        ul.key {
+                            @for (ink, meaning) in &self.key { li { (ink.sample()) (meaning) } }
+                        }
                     }
                 }
                 (crate::page::wide("Chart", &self.drawing))

@@ -7,6 +7,7 @@
 
 // One page a kind of record.
 pub mod audit;
+pub mod compare;
 pub mod read;
 
 // What they are made of.

@@ -125,6 +125,18 @@ pub fn moment(seconds: f64) -> String {
     }
 }
 
+/// A moment on a clock to a thousandth of a second: `0:07.312`, `5:59:59.999`.
+#[must_use]
+pub fn exact_moment(seconds: f64) -> String {
+    let thousandths = (seconds.max(0.0) * 1_000.0).round() as u64;
+    let (minutes, rest) = (thousandths / 60_000, thousandths % 60_000);
+    let seconds = format!("{:02}.{:03}", rest / 1_000, rest % 1_000);
+    match minutes / 60 {
+        0 => format!("{minutes}:{seconds}"),
+        hours => format!("{hours}:{:02}:{seconds}", minutes % 60),
+    }
+}
+
 /// The unit of the level aimed at.
 #[must_use]
 pub fn target_unit(kind: TargetKind) -> &'static str {
@@ -163,6 +175,7 @@ mod tests {
         assert_eq!(written, said);
         assert_eq!(moment(3_599.97), "1:00:00.0");
         assert_eq!(moment(7.31), "0:07.3");
+        assert_eq!(exact_moment(3_599.999_7), "1:00:00.000");
     }
 
     #[test]

@@ -10,6 +10,10 @@ const LAYOUT: &str = include_str!("page/layout.css");
 /// The version that a page names, so that its figures can be made again.
 pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
 
+/// What a browser may do with a page: style it.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+
 /// A whole page. Nothing on it may be fetched or run, which the policy in its head makes a browser
 /// enforce.
 pub(crate) fn page(title: &str, body: &Markup) -> String {
@@ -20,7 +24,7 @@ pub(crate) fn page(title: &str, body: &Markup) -> String {
             head {
                 meta charset="utf-8";
                 meta http-equiv="Content-Security-Policy"
-                    content="default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+                    content=(POLICY);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content={ "Ledgerline " (VERSION) };

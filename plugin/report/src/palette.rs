@@ -127,8 +127,8 @@ mod tests {
         ]
     }
 
-    const SCHEMES: [(&str, fn(Colour) -> Rgb); 2] =
-        [("light", |colour| colour.light), ("dark", |colour| colour.dark)];
+    type Scheme = (&'static str, fn(Colour) -> Rgb);
+    const SCHEMES: [Scheme; 2] = [("light", |colour| colour.light), ("dark", |colour| colour.dark)];
 
     #[test]
     fn every_text_colour_can_be_read_on_every_ground() {

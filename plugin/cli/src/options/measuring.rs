@@ -141,7 +141,7 @@ fn ceiling(word: &str) -> Result<f64, String> {
     }
 }
 
-fn band(word: &str) -> Result<Edges, String> {
+pub(super) fn band(word: &str) -> Result<Edges, String> {
     let edge = |word: &str| -> Option<f64> {
         let (number, unit) = number_and_unit(word)?;
         match unit.as_str() {

@@ -20,6 +20,13 @@ const RIGHT: i32 = 120;
 /// Steps of the horizontal axis that a curve may have: about one to a unit of the page.
 const COLUMNS: usize = 780;
 
+/// Length in seconds of the stretches of which a drawing shows the highest level, where it
+/// leaves out most rows.
+pub(crate) fn step_s(rows: &[HistoryRow]) -> Option<f64> {
+    let end = rows.last()?.time_s;
+    (rows.len() > 2 * COLUMNS).then_some(end / COLUMNS as f64)
+}
+
 /// A level of a row.
 pub(crate) type Get = fn(&HistoryLevels) -> Level;
 
@@ -135,7 +142,13 @@ impl Chart<'_> {
     ) -> Result<(), DrawError> {
         let points = self.rows.iter().map(|row| (row.time_s, self.drawn(get(row), low, high)));
         for piece in thinned(points, &(0.0..end), COLUMNS) {
-            plot.draw_series([PathElement::new(piece, ink.line())])?;
+            let highest = piece.iter().map(|step| (step.x, step.high));
+            if ink == Ink::Audible && step_s(self.rows).is_some() {
+                let lowest = piece.iter().rev().map(|step| (step.x, step.low));
+                let outline: Vec<(f64, f64)> = highest.clone().chain(lowest).collect();
+                plot.draw_series([Polygon::new(outline, Ink::AudibleFill.fill())])?;
+            }
+            plot.draw_series([PathElement::new(highest.collect::<Vec<_>>(), ink.line())])?;
         }
         Ok(())
     }
@@ -172,9 +185,13 @@ impl Chart<'_> {
 
     /// Writes at the right edge what each line is, none over another.
     fn names(&self, area: &Area, plot: &Plot, low: f64, high: f64) -> Result<(), DrawError> {
+        let end = self.rows.last().map_or(0.0, |row| row.time_s);
+        let from = end - step_s(self.rows).unwrap_or(0.0);
+        // Where the line ends: at the highest level of its last step.
         let last = |get: fn(&HistoryRow) -> &HistoryLevels| {
-            let levels = self.rows.iter().rev().map(|row| (self.main.get)(get(row)));
-            levels.into_iter().find_map(|level| self.drawn(level, low, high))
+            let rows = self.rows.iter().rev().take_while(|row| row.time_s >= from);
+            let level = rows.map(|row| (self.main.get)(get(row))).fold(Level::NONE, Level::max);
+            self.drawn(level, low, high)
         };
         let mut names = vec![];
         names.extend(last(|row| &row.whole).map(|y| (y, Ink::Whole, "whole band".to_owned())));

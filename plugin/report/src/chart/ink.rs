@@ -44,6 +44,8 @@ pub(crate) enum Ink {
     HiddenFill,
     /// The export, beside the mix.
     Export,
+    /// The same, where it moves fast.
+    ExportFine,
     /// What is left of the export without the mix.
     Residual,
     /// Fill under it.
@@ -70,7 +72,7 @@ struct Look {
 }
 
 impl Ink {
-    const ALL: [Self; 19] = [
+    const ALL: [Self; 20] = [
         Self::Text,
         Self::Quiet,
         Self::Rule,
@@ -85,6 +87,7 @@ impl Ink {
         Self::HiddenGround,
         Self::HiddenFill,
         Self::Export,
+        Self::ExportFine,
         Self::Residual,
         Self::ResidualFill,
         Self::Target,
@@ -108,6 +111,7 @@ impl Ink {
             Self::HiddenGround => ("hidden-ground", palette::HIDDEN, 0.0, ""),
             Self::HiddenFill => ("hidden-fill", palette::HIDDEN, 0.0, ""),
             Self::Export => ("export", palette::NOTE, 3.0, ""),
+            Self::ExportFine => ("export-fine", palette::NOTE, 1.6, ""),
             Self::Residual => ("residual", palette::CAUTION, 1.6, ""),
             Self::ResidualFill => ("residual-fill", palette::CAUTION, 0.0, ""),
             Self::Target => ("target", palette::TEXT, 1.6, "14 9"),

@@ -188,6 +188,7 @@ impl Chart<'_> {
         let points =
             curve.points.iter().map(|&(x, level)| (self.x(x), level.map(|level| self.y(level))));
         for piece in thinned(points, &self.axis(), PLOT as usize) {
+            let piece: Vec<(f64, f64)> = piece.iter().map(|step| (step.x, step.high)).collect();
             if let (Some(fill), Some(first), Some(last)) =
                 (curve.fill, piece.first().copied(), piece.last().copied())
             {

@@ -5,7 +5,7 @@ use ledgerline_measure::{Level, TargetKind};
 use maud::{Markup, html};
 
 use super::ReadPage;
-use crate::chart::history::{Chart, Curve, Get, Limit};
+use crate::chart::history::{Chart, Curve, Get, Limit, step_s};
 use crate::chart::{Figure, Ink, Words, spectrum};
 use crate::numbers;
 
@@ -77,7 +77,10 @@ fn loudness(file: &ReadPage, id: &str) -> Markup {
         ("Momentary", |levels| levels.momentary_lufs),
     ];
     Figure {
-        caption: html! { b { "Loudness" } ", short-term (3 s) and momentary (400 ms), in LUFS" },
+        caption: html! {
+            b { "Loudness" } ", short-term (3 s) and momentary (400 ms), in LUFS"
+            (thinned(file, true))
+        },
         key,
         drawing: chart.draw(&words),
         table_label: "Loudness over time as a table".into(),
@@ -107,7 +110,9 @@ fn peaks(file: &ReadPage, id: &str) -> Markup {
         offset_db: 0.0,
     };
     Figure {
-        caption: html! { b { "Sample peaks" } ", the largest of each 100 ms, in dBFS" },
+        caption: html! {
+            b { "Sample peaks" } ", the largest of each 100 ms, in dBFS" (thinned(file, false))
+        },
         key: vec![
             (Ink::Whole, "whole band"),
             (Ink::AudibleFill, "audible band, filled"),
@@ -137,7 +142,7 @@ fn rms(file: &ReadPage, id: &str) -> Markup {
         offset_db,
     };
     Figure {
-        caption: html! { b { "RMS" } " of each 100 ms, in dBFS" },
+        caption: html! { b { "RMS" } " of each 100 ms, in dBFS" (thinned(file, false)) },
         key: vec![
             (Ink::Whole, "whole band"),
             (Ink::AudibleFill, "audible band, filled"),
@@ -151,6 +156,14 @@ fn rms(file: &ReadPage, id: &str) -> Markup {
     .markup()
 }
 
+/// What a drawing of a long history leaves out.
+fn thinned(file: &ReadPage, has_band: bool) -> String {
+    let Some(step_s) = step_s(file.history) else { return String::new() };
+    let band =
+        if has_band { "; the fill under the audible line reaches down to the lowest" } else { "" };
+    format!(". Lines show the highest within each {step_s:.1} s{band}.")
+}
+
 /// What is to be seen in a chart of the history, in words.
 fn summary(file: &ReadPage, get: Get, offset_db: f64, what: &str, unit: &str) -> String {
     let highest = |audible: bool| {
@@ -158,7 +171,8 @@ fn summary(file: &ReadPage, get: Get, offset_db: f64, what: &str, unit: &str) ->
         bands.map(get).fold(Level::NONE, Level::max).plus(offset_db)
     };
     format!(
-        "{what} over {}: at most {:.1} {unit} in the whole band and {:.1} {unit} in the audible band. The table below the chart has the numbers.",
+        "{what} over {}: at most {:.1} {unit} in the whole band and {:.1} {unit} in the \
+         audible band. The table below the chart has the numbers.",
         numbers::duration(file.reading.time_s),
         highest(false),
         highest(true)
@@ -193,7 +207,8 @@ fn table(file: &ReadPage, columns: &[(&str, Get)], unit: &str, offset_db: f64) -
             }
             tbody { @for rows in rows.chunks(step) {
                 tr {
-                    th scope="row" { (rows.last().map_or_else(String::new, |row| numbers::moment(row.time_s))) }
+                    @let time = rows.last().map(|row| numbers::moment(row.time_s));
+                    th scope="row" { (time.unwrap_or_default()) }
                     @for (_, get) in columns {
                         td { (highest(rows, *get, false)) }
                         td { (highest(rows, *get, true)) }
@@ -214,7 +229,8 @@ pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
         id: format!("{id}-spectrum"),
         title: "Mean spectrum".into(),
         description: format!(
-            "Mean spectrum of the bus from {} to {}. {} of the energy lies below {low}, {} above {high}. The table below the chart has the numbers.",
+            "Mean spectrum of the bus from {} to {}. {} of the energy lies below {low}, \
+             {} above {high}. The table below the chart has the numbers.",
             numbers::chosen_frequency(f64::from(file.spectrum.low_hz)),
             numbers::chosen_frequency(f64::from(file.spectrum.high_hz)),
             numbers::share(hidden.below_share),
@@ -229,7 +245,9 @@ pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
     };
     let figure = Figure {
         caption: html! {
-            b { "Mean over the whole length" } ", A and B together. A steady tone reads its RMS level. Hatched: what nobody hears; a ring marks a steady tone."
+            b { "Mean over the whole length" }
+            ", A and B together. A steady tone reads its RMS level. Hatched: what nobody hears; a ring \
+             marks a steady tone."
         },
         key: vec![],
         drawing: chart.draw(&words),
@@ -259,7 +277,8 @@ fn spectrum_table(file: &ReadPage) -> Markup {
             tbody { @for start in starts {
                 @let end = (start + POINTS_A_ROW).min(SPECTRUM_POINTS);
                 @let hz = f64::from(spectrum.hz(start.midpoint(end - 1)));
-                @let level = spectrum.mean_dbfs[start..end].iter().fold(f32::NEG_INFINITY, |m, x| m.max(*x));
+                @let levels = spectrum.mean_dbfs[start..end].iter();
+                @let level = levels.copied().fold(f32::NEG_INFINITY, f32::max);
                 tr {
                     th scope="row" { (numbers::hertz(hz)) }
                     td.words { (place(hz)) }

@@ -67,7 +67,11 @@ pub(super) fn section(file: &ReadPage) -> Markup {
                     th scope="col" { "Share" span.unit { "of energy" } }
                 } }
                 tbody { @for (name, level, share) in &rows {
-                    tr { th scope="row" { (name) } td { (numbers::level(*level)) } td { (numbers::share(*share)) } }
+                    tr {
+                        th scope="row" { (name) }
+                        td { (numbers::level(*level)) }
+                        td { (numbers::share(*share)) }
+                    }
                 } }
             }
     };

@@ -1,0 +1,91 @@
+//! A comparison for the terminal, no wider than 100 columns: the sentence first, whether it passes,
+//! then the ledger of levels, how the files lie against each other, and the findings.
+
+use std::io::{Result, Write};
+
+use ledgerline_measure::Level;
+use ledgerline_measure::compare::Comparison;
+use ledgerline_measure::compare::levels::LevelSet;
+use ledgerline_measure::compare::record::Verdict;
+use ledgerline_measure::verdict::Severity;
+
+use super::{Compared, alignment};
+use crate::colour::HEADING;
+use crate::text::{self, Table};
+
+pub(super) fn print(compared: &Compared, out: &mut dyn Write) -> Result<()> {
+    let comparison = &compared.comparison;
+    for (name, file) in ["mix", "export"].into_iter().zip(&compared.files) {
+        writeln!(out, "{HEADING}{name:<8}{HEADING:#}{}", text::shortened(&file.path, 90))?;
+        writeln!(out, "        {}", file.facts(&[]).line(file.duration_s))?;
+    }
+    writeln!(out)?;
+    text::print_paragraph(&comparison.sentence, out)?;
+    tolerances(comparison, out)?;
+    writeln!(out)?;
+    levels(comparison, out)?;
+    alignment::print(comparison, out)?;
+    findings(comparison, out)
+}
+
+fn tolerances(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
+    if comparison.verdict == Verdict::CannotTell {
+        return Ok(());
+    }
+    writeln!(out)?;
+    if comparison.within {
+        return text::print_sentence(Severity::Clear, "All is within the tolerances.", out);
+    }
+    let outside = format!("Outside the tolerances: {}.", comparison.outside.join("; "));
+    text::print_sentence(Severity::Fault, &outside, out)
+}
+
+fn levels(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
+    let [mix, export, change] =
+        [comparison.levels.mix, comparison.levels.export, comparison.levels.change]
+            .map(|levels: LevelSet| levels.rows());
+    let mut table = Table::new();
+    table.heading(["", "", "mix", "export", "change", ""]);
+    for ((mix, export), change) in mix.iter().zip(&export).zip(&change) {
+        if !mix.value.exists() && !export.value.exists() {
+            continue;
+        }
+        table.row([
+            mix.name.to_owned(),
+            mix.unit.to_owned(),
+            mix.value.to_string(),
+            export.value.to_string(),
+            signed(change.value),
+            change.change_unit.to_owned(),
+        ]);
+    }
+    let counted = |name: &str, added: Option<i64>| {
+        let cell = added.map_or("–".to_owned(), |added| match added {
+            0 => "0".to_owned(),
+            added => format!("{added:+}").replace('-', "−"),
+        });
+        [name.to_owned(), String::new(), String::new(), String::new(), cell, String::new()]
+    };
+    table.row(counted("Overs", comparison.overs_added));
+    table.row(counted("Flat tops", comparison.clipped_runs_added));
+    table.print(out)?;
+    writeln!(out)
+}
+
+/// A change: what rises has a plus.
+pub(super) fn signed(change: Level) -> String {
+    let text = change.to_string();
+    let rises = change.finite().is_some_and(|db| db > 0.0);
+    if rises && text.bytes().any(|byte| (b'1'..=b'9').contains(&byte)) {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
+fn findings(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
+    for finding in &comparison.findings {
+        text::print_sentence(finding.severity, &finding.sentence, out)?;
+    }
+    Ok(())
+}

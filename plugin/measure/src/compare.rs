@@ -1,0 +1,266 @@
+//! What an export did to a mix: both files laid over each other, sample by sample, and everything
+//! that is left once delay, clock, channels and gain are taken out.
+//!
+//! The way: each file by itself ([`profile`]); where the export lies in the mix, roughly ([`coarse`],
+//! [`early`]) and exactly ([`anchors`], [`fit`], [`cuts`]), with the channels' map ([`mapping`]); one
+//! pass over all samples ([`pass`]); the words for what it found ([`judge`]). Files are read forward,
+//! several times, and only low-rate features are kept, so that memory hardly grows with their length.
+
+mod again;
+mod align;
+mod anchors;
+mod assemble;
+mod band_limit;
+mod charts;
+mod coarse;
+mod cuts;
+mod dynamics;
+mod early;
+pub mod finding;
+mod fit;
+mod interpolate;
+mod judge;
+pub mod levels;
+mod mapping;
+mod pass;
+mod player;
+mod profile;
+pub mod record;
+mod reel;
+mod rounding;
+mod source;
+mod spectra;
+mod stretches;
+mod timeline;
+mod tolerances;
+
+pub use record::Comparison;
+pub use source::{CompareError, Source};
+pub use tolerances::Tolerances;
+
+use crate::Meter;
+use crate::settings::{Edges, Settings};
+use align::Aligned;
+use anchors::Failed;
+use fit::Fit;
+use judge::Apart;
+use mapping::Mapping;
+use profile::Profile;
+use record::ChannelMap;
+use reel::Reel;
+use stretches::Stretches;
+use timeline::{Segment, Timeline};
+
+/// Spots that a record lists.
+pub const MOST_SPOTS: usize = 100;
+/// Files shorter than this, in seconds, cannot be laid over each other.
+const SHORTEST_S: f64 = 0.05;
+
+/// How two files are compared.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct CompareSettings {
+    /// The audible band.
+    pub edges: Edges,
+    /// What is allowed.
+    pub tolerances: Tolerances,
+}
+
+/// Compares an export with its mix. Files of different rate, length and channel count are compared,
+/// not refused; files that are not the same programme get a record that says so. `progress` is
+/// called with the share of the work done, 0 to 1, now and then.
+///
+/// # Errors
+///
+/// When a file cannot be read, or read again, or has no channels; or when the settings cannot be
+/// measured.
+pub fn compare<M, X>(
+    mix: &mut M,
+    export: &mut X,
+    settings: &CompareSettings,
+    progress: &mut dyn FnMut(f64),
+) -> Result<Comparison, CompareError<M::Error>>
+where
+    M: Source + Send,
+    X: Source<Error = M::Error> + Send,
+    M::Error: Send,
+{
+    check(mix, export, settings)?;
+    let [mix_profile, export_profile] = profiles(mix, export, settings)?;
+    let profiles = [&mix_profile, &export_profile];
+    progress(0.3);
+    let equal = are_equal(mix, export, profiles)?;
+    progress(0.35);
+    let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
+    let mut export = Reel::new(export).map_err(CompareError::Export)?;
+    let aligned = if equal {
+        Some(straight(profiles))
+    } else if let Some(why) = apart(profiles) {
+        return Ok(not_aligned(profiles, settings, why));
+    } else {
+        align::align(&mut mix, &mut export, profiles).map_err(read_error)?
+    };
+    progress(0.6);
+    let Some(mut aligned) = aligned else {
+        return Ok(not_aligned(profiles, settings, Apart::NotTheSame));
+    };
+    let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
+    let frames = profiles.map(|profile| profile.facts.frames as i64);
+    let Aligned { fit, mapping, window, .. } = &mut aligned;
+    let edits = cuts::close(&mut mix, &mut export, fit, &mapping.gains, frames, rates_hz, *window)
+        .map_err(read_error)?;
+    progress(0.65);
+    if aligned.fit.timeline.frames() <= 0 {
+        return Ok(not_aligned(profiles, settings, Apart::NotTheSame));
+    }
+    let (passed, stretches) =
+        last_pass(&mut mix, &mut export, &mut aligned, profiles).map_err(read_error)?;
+    progress(1.0);
+    Ok(assemble::aligned(profiles, settings, &aligned, &passed, &stretches, edits))
+}
+
+/// The pass over all samples; a second time if the first shows that it was badly prepared.
+fn last_pass<M: Source, X: Source>(
+    mix: &mut Reel<M>,
+    export: &mut Reel<X>,
+    aligned: &mut Aligned,
+    profiles: [&Profile; 2],
+) -> Result<(pass::Passed, Stretches), Failed<M::Error, X::Error>> {
+    let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
+    let mut foreign = Vec::new();
+    let mut is_first = true;
+    loop {
+        let plan = pass::Plan {
+            timeline: &aligned.fit.timeline,
+            gains: &aligned.mapping.gains,
+            rates_hz,
+            frames: profiles[1].facts.frames as i64,
+            likeness: aligned.likeness,
+            bits: profiles[1].facts.used_bits,
+            export_peak: profiles[1].peak,
+            foreign: &foreign,
+        };
+        let passed = pass::compare(mix, export, &plan)?;
+        let stretches = stretches::find(&passed.blocks, &aligned.fit.timeline, rates_hz);
+        let found = again::foreign(&passed, &stretches, rates_hz[1]);
+        let is_done = !is_first
+            || (!again::settle_gain(&mut aligned.mapping, &passed, &stretches) && found.is_empty());
+        if is_done {
+            return Ok((passed, stretches));
+        }
+        foreign = found;
+        is_first = false;
+    }
+}
+
+fn check<M: Source, X: Source>(
+    mix: &M,
+    export: &X,
+    settings: &CompareSettings,
+) -> Result<(), CompareError<M::Error>> {
+    if mix.channels() == 0 || mix.rate_hz() == 0 {
+        return Err(CompareError::EmptyMix);
+    }
+    if export.channels() == 0 || export.rate_hz() == 0 {
+        return Err(CompareError::EmptyExport);
+    }
+    // The rate is one that can be measured, so that only the edges are judged here.
+    let probe = Settings { edges: settings.edges, ..Settings::default() };
+    Meter::new(48_000.0, 2, 0, probe).map(|_| ()).map_err(CompareError::Settings)
+}
+
+/// Both files by themselves, at the same time.
+fn profiles<M, X>(
+    mix: &mut M,
+    export: &mut X,
+    settings: &CompareSettings,
+) -> Result<[Profile; 2], CompareError<M::Error>>
+where
+    M: Source + Send,
+    X: Source<Error = M::Error> + Send,
+    M::Error: Send,
+{
+    let lowest_hz = f64::from(mix.rate_hz().min(export.rate_hz()));
+    let edges = settings.edges;
+    let (mix, export) = std::thread::scope(|scope| {
+        let other = scope.spawn(|| profile::take(mix, edges, lowest_hz));
+        let export = profile::take(export, edges, lowest_hz);
+        (other.join(), export)
+    });
+    // A panic in there is a mistake of ours, and goes on here.
+    let mix = mix.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    Ok([mix.map_err(CompareError::Mix)?, export.map_err(CompareError::Export)?])
+}
+
+/// Whether every sample of the two files is the same. Stops at the first that is not.
+fn are_equal<M: Source, X: Source<Error = M::Error>>(
+    mix: &mut M,
+    export: &mut X,
+    [mix_profile, export_profile]: [&Profile; 2],
+) -> Result<bool, CompareError<M::Error>> {
+    const CHUNK_FRAMES: usize = 16_384;
+    let shape = |profile: &Profile| {
+        let facts = profile.facts;
+        (facts.sample_rate_hz, facts.channels, facts.frames, facts.used_bits)
+    };
+    if shape(mix_profile) != shape(export_profile) {
+        return Ok(false);
+    }
+    let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
+    let mut export = Reel::new(export).map_err(CompareError::Export)?;
+    let mut pair = [vec![0.0; CHUNK_FRAMES], vec![0.0; CHUNK_FRAMES]];
+    for start in (0..mix_profile.facts.frames as i64).step_by(CHUNK_FRAMES) {
+        let end = start + CHUNK_FRAMES as i64;
+        mix.show(start, end).map_err(CompareError::Mix)?;
+        export.show(start, end).map_err(CompareError::Export)?;
+        for channel in 0..mix.channels() {
+            mix.copy(channel, start, &mut pair[0]);
+            export.copy(channel, start, &mut pair[1]);
+            if pair[0] != pair[1] {
+                return Ok(false);
+            }
+        }
+    }
+    Ok(true)
+}
+
+/// The alignment of equal files.
+fn straight([_, export]: [&Profile; 2]) -> Aligned {
+    let (frames, channels) = (export.facts.frames as i64, export.facts.channels);
+    let segment = Segment { start: 0, end: frames, mix_at_zero: 0.0 };
+    let gains = (0..channels)
+        .map(|out| (0..channels).map(|into| f64::from(u8::from(out == into))).collect())
+        .collect();
+    Aligned {
+        fit: Fit {
+            timeline: Timeline { segments: vec![segment], step: 1.0 },
+            place_error: 0.0,
+            step_error: 0.0,
+        },
+        mapping: Mapping { map: ChannelMap::Same, gains, left_share: 0.0 },
+        likeness: 1.0,
+        ambiguous: false,
+        window: 1,
+    }
+}
+
+/// Why two files need not be laid over each other.
+fn apart([mix, export]: [&Profile; 2]) -> Option<Apart> {
+    if mix.facts.silent || export.facts.silent {
+        return Some(Apart::Silent);
+    }
+    let shorter_s = mix.facts.duration_s.min(export.facts.duration_s);
+    (shorter_s < SHORTEST_S).then_some(Apart::TooShort)
+}
+
+fn not_aligned(profiles: [&Profile; 2], settings: &CompareSettings, why: Apart) -> Comparison {
+    let mut record = assemble::unaligned(profiles, settings);
+    judge::apart(&mut record, why);
+    record
+}
+
+fn read_error<E>(failed: Failed<E, E>) -> CompareError<E> {
+    match failed {
+        Failed::Mix(error) => CompareError::Mix(error),
+        Failed::Export(error) => CompareError::Export(error),
+    }
+}

@@ -1,0 +1,80 @@
+//! A finding of a comparison: a code, a severity, the numbers behind it, and one plain sentence.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::verdict::Severity;
+
+/// What was found. In the order in which findings of one severity are listed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Code {
+    /// The two files are not the same programme.
+    NotTheSame,
+    /// One file or both hold no sound.
+    Silence,
+    /// Too little sound to lay one file over the other.
+    TooShort,
+    /// A file holds samples that are no numbers.
+    InvalidInput,
+    /// Pieces were removed, inserted, replaced or silenced.
+    Edited,
+    /// The export begins late or ends early.
+    Trimmed,
+    /// Polarity was turned, in all channels or in some.
+    PolarityInverted,
+    /// Channels were swapped, folded, dropped or otherwise mixed.
+    ChannelsChanged,
+    /// Samples are zeroed or repeated.
+    Dropout,
+    /// Single samples are wrong.
+    WrongSamples,
+    /// Overs or clipped runs were added.
+    Clipping,
+    /// A limiter or compressor worked.
+    Limiting,
+    /// The gain moves over time, and not with the level.
+    GainMoves,
+    /// The frequency response is not flat.
+    Equalised,
+    /// The clocks differ.
+    Drift,
+    /// The spectrum ends earlier.
+    BandLimited,
+    /// It looks like lossy coding.
+    LossyCoding,
+    /// The sample rate was converted.
+    RateConverted,
+    /// The word is shorter.
+    WordLength,
+    /// Gain was changed.
+    Gain,
+    /// Loudness changed.
+    Loudness,
+    /// The true peak rose or fell.
+    TruePeak,
+    /// Hidden content came or went.
+    Hidden,
+    /// The export is late or early.
+    Delay,
+    /// The delay cannot be told from others.
+    DelayAmbiguous,
+    /// Something is left that none of the other findings explains.
+    Unexplained,
+    /// Nothing to report.
+    Clean,
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    /// What was found.
+    pub code: Code,
+    /// How much it matters.
+    pub severity: Severity,
+    /// It in plain words.
+    pub sentence: String,
+    /// The numbers behind it, each under a name that ends in its unit; none of them infinite.
+    pub numbers: BTreeMap<&'static str, f64>,
+}

@@ -1,0 +1,124 @@
+//! Whether the difference looks like lossy coding: noise that no linear filter explains, that follows
+//! the sound in time and in frequency, and that is there in nearly every moment.
+
+use super::Facts;
+use super::signal::is_limited;
+use crate::compare::record::Comparison;
+
+/// Noise below the sound, in dB, that coding leaves: more than this is distortion, less is rounding.
+const NOISE_DB: (f64, f64) = (-65.0, -3.0);
+/// How closely the noise follows the sound over the bands, and over time.
+const SHAPE: f64 = 0.8;
+const SLOPES: (f64, f64) = (0.4, 1.6);
+/// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
+const EVERYWHERE_SHARE: f64 = 0.9;
+const EVERYWHERE_DB: f64 = -70.0;
+/// Mean square below which a moment is not judged: −60 dBFS.
+const LEAST_POWER: f64 = 1e-6;
+const LEAST_BLOCKS: usize = 50;
+
+/// What speaks for it.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::compare::judge) struct Lossy {
+    /// Noise against sound, median over the bands, in dB.
+    pub noise_db: f64,
+    /// Correlation of the noise's spectrum with the sound's.
+    pub shape: f64,
+    /// Whether the end of the spectrum says so as well.
+    pub sure: bool,
+}
+
+pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
+    if facts.is_equal || facts.is_rounding {
+        return None;
+    }
+    let residual = record.residual?;
+    let relative_db = residual.relative_db.finite()?;
+    if relative_db < EVERYWHERE_DB {
+        return None;
+    }
+    if record.dynamics.is_some_and(|dynamics| is_limited(&dynamics, facts)) {
+        return None;
+    }
+    let bands = bands(record, facts);
+    if bands.len() < 8 {
+        return None;
+    }
+    let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
+    let noise_db = crate::compare::fit::median(&mut ratios)?;
+    let (shape, slope) = line(&bands)?;
+    let (time_shape, time_slope, everywhere) = over_time(facts)?;
+    let inside = |slope: f64| (SLOPES.0..=SLOPES.1).contains(&slope);
+    let follows = shape >= SHAPE && inside(slope) && time_shape >= 0.5 && inside(time_slope);
+    let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && everywhere;
+    let edge = record.band_limit_hz.is_some_and(|hz| (10_000.0..21_900.0).contains(&hz));
+    looks.then_some(Lossy { noise_db, shape, sure: edge })
+}
+
+/// Levels of sound and of unexplained noise in dB, by third-octave, inside the band that both hold.
+fn bands(record: &Comparison, facts: &Facts) -> Vec<(f64, f64)> {
+    let spectra = &facts.passed.spectra;
+    let unexplained = spectra.unexplained();
+    let half = 10f64.powf(0.05);
+    let end_hz = record.band_limit_hz.unwrap_or(16_000.0).min(16_000.0);
+    (-8..=12)
+        .map(|n| 1_000.0 * 10f64.powf(f64::from(n) / 10.0))
+        .filter(|hz| hz * half < end_hz)
+        .filter_map(|hz| {
+            let sound = spectra.power(&spectra.yy, hz / half, hz * half);
+            let noise = spectra.power(&unexplained, hz / half, hz * half);
+            (sound > 1e-11 && noise > 0.0).then(|| (10.0 * sound.log10(), 10.0 * noise.log10()))
+        })
+        .collect()
+}
+
+/// How the difference follows the sound over the blocks: correlation, slope, and whether it is there
+/// nearly always.
+fn over_time(facts: &Facts) -> Option<(f64, f64, bool)> {
+    // Ten blocks together, so that a moment's chance does not count.
+    let levels: Vec<(f64, f64)> = facts
+        .passed
+        .blocks
+        .chunks(10)
+        .zip(facts.counts.chunks(10))
+        .filter(|(_, counts)| counts.iter().all(|counts| *counts))
+        .filter_map(|(blocks, _)| {
+            let sum = |part: fn(&crate::compare::pass::Block) -> f32| {
+                blocks.iter().map(|block| f64::from(part(block))).sum::<f64>()
+            };
+            let frames: f64 = blocks.iter().map(|block| f64::from(block.frames)).sum();
+            let (heard, left) = (sum(|b| b.heard) / frames, sum(|b| b.left) / frames);
+            (heard > LEAST_POWER).then(|| (10.0 * heard.log10(), 10.0 * left.max(1e-20).log10()))
+        })
+        .collect();
+    if levels.len() < LEAST_BLOCKS / 10 {
+        return None;
+    }
+    let noisy = levels.iter().filter(|(heard, left)| left - heard > EVERYWHERE_DB).count();
+    let everywhere = noisy as f64 >= EVERYWHERE_SHARE * levels.len() as f64;
+    let spread = {
+        let highest = levels.iter().map(|level| level.0).fold(f64::NEG_INFINITY, f64::max);
+        let lowest = levels.iter().map(|level| level.0).fold(f64::INFINITY, f64::min);
+        highest - lowest
+    };
+    // Steady sound tells nothing about following it.
+    if spread < 6.0 {
+        return Some((1.0, 1.0, everywhere));
+    }
+    let (shape, slope) = line(&levels)?;
+    Some((shape, slope, everywhere))
+}
+
+/// Correlation and slope of pairs.
+fn line(pairs: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let count = pairs.len() as f64;
+    let mean_x = pairs.iter().map(|pair| pair.0).sum::<f64>() / count;
+    let mean_y = pairs.iter().map(|pair| pair.1).sum::<f64>() / count;
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for (x, y) in pairs {
+        xx += (x - mean_x).powi(2);
+        yy += (y - mean_y).powi(2);
+        xy += (x - mean_x) * (y - mean_y);
+    }
+    (xx > 0.0 && yy > 0.0).then(|| (xy / (xx * yy).sqrt(), xy / xx))
+}

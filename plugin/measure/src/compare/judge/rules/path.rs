@@ -1,0 +1,275 @@
+//! Findings on the way the signal took: channels, polarity, rate, word length, bandwidth, coding.
+
+use super::super::words::{frequency, level, list};
+use super::super::{Said, said};
+use super::Facts;
+use crate::compare::finding::Code;
+use crate::compare::record::{ChannelMap, Comparison, Dither, Polarity};
+use crate::level::Level;
+use crate::verdict::Severity;
+
+/// Channels whose gains lie further apart than this, in dB, were not treated alike.
+const BALANCE_DB: f64 = 0.05;
+/// An end of the spectrum from here on is a converter's, and hardly heard, in Hz.
+const CONVERTER_HZ: f64 = 19_800.0;
+
+pub(super) fn polarity(record: &Comparison) -> Option<Said> {
+    match record.polarity? {
+        Polarity::Same => None,
+        Polarity::Inverted => Some(said(
+            Code::PolarityInverted,
+            Severity::Caution,
+            "polarity is turned",
+            "Polarity is turned in all channels.",
+            &[],
+        )),
+        Polarity::Mixed => Some(said(
+            Code::PolarityInverted,
+            Severity::Fault,
+            "polarity is turned in some channels",
+            "Polarity is turned in some channels and not in others: what they share cancels in mono.",
+            &[],
+        )),
+    }
+}
+
+pub(super) fn channels(record: &Comparison) -> Option<Said> {
+    let map = record.channels?;
+    let (mix, export) = (record.mix.channels, record.export.channels);
+    let numbers = [("mix_channels", mix as f64), ("export_channels", export as f64)];
+    let (severity, phrase, sentence) = match map {
+        ChannelMap::Same if mix == export => return unbalanced(record),
+        ChannelMap::Same => (
+            Severity::Note,
+            format!("one channel became {export}"),
+            format!("The mix's one channel plays in all {export} of the export."),
+        ),
+        ChannelMap::Swapped => (
+            Severity::Fault,
+            "left and right are swapped".to_owned(),
+            "Left and right changed places.".to_owned(),
+        ),
+        ChannelMap::MonoFold => (
+            Severity::Fault,
+            "it was folded to mono".to_owned(),
+            format!(
+                "The {mix} channels were folded to mono{}.",
+                if export == 1 { "" } else { ", the same in all channels" }
+            ),
+        ),
+        ChannelMap::LeftOnly | ChannelMap::RightOnly if mix == 1 => (
+            Severity::Fault,
+            "one side is silent".to_owned(),
+            format!(
+                "The mix's one channel plays on the {} only.",
+                if map == ChannelMap::LeftOnly { "left" } else { "right" }
+            ),
+        ),
+        ChannelMap::LeftOnly => (
+            Severity::Fault,
+            "only the left channel is there".to_owned(),
+            "Only the left channel of the mix is in the export; the right one was dropped."
+                .to_owned(),
+        ),
+        ChannelMap::RightOnly => (
+            Severity::Fault,
+            "only the right channel is there".to_owned(),
+            "Only the right channel of the mix is in the export; the left one was dropped."
+                .to_owned(),
+        ),
+        ChannelMap::Other => (
+            Severity::Fault,
+            if mix == export {
+                "channels are mixed".into()
+            } else {
+                format!("{mix} channels became {export}")
+            },
+            format!("The export's channels are mixed from the mix's: {}.", matrix(record)),
+        ),
+    };
+    Some(said(Code::ChannelsChanged, severity, phrase, sentence, &numbers))
+}
+
+/// The matrix in words: "1 = 1.00·1 + 0.71·3; 2 = …".
+fn matrix(record: &Comparison) -> String {
+    const LEAST: f64 = 0.005;
+    const MOST_ROWS: usize = 8;
+    let row = |(out, gains): (usize, &Vec<f64>)| {
+        let parts: Vec<String> = gains
+            .iter()
+            .enumerate()
+            .filter(|(_, gain)| gain.abs() >= LEAST)
+            .map(|(channel, gain)| format!("{gain:.3}·{}", channel + 1).replace('-', "−"))
+            .collect();
+        let sum = if parts.is_empty() { "silent".to_owned() } else { parts.join(" + ") };
+        format!("{} = {sum}", out + 1)
+    };
+    let rows = record.channel_gains.iter().enumerate().take(MOST_ROWS).map(row);
+    rows.collect::<Vec<_>>().join("; ")
+}
+
+/// Channels in their places at gains that differ.
+fn unbalanced(record: &Comparison) -> Option<Said> {
+    let gains_db: Vec<f64> = record
+        .channel_gains
+        .iter()
+        .enumerate()
+        .filter_map(|(channel, row)| row.get(channel))
+        .filter(|gain| **gain != 0.0)
+        .map(|gain| 20.0 * gain.abs().log10())
+        .collect();
+    let highest = gains_db.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let lowest = gains_db.iter().copied().fold(f64::INFINITY, f64::min);
+    // Where the gain depends on the level, that of each channel does too.
+    let spread_db = record.dynamics.map_or(0.0, |dynamics| dynamics.spread_db);
+    if highest - lowest < BALANCE_DB.max(spread_db) || highest - lowest > 60.0 {
+        return None;
+    }
+    let parts: Vec<String> = gains_db
+        .iter()
+        .enumerate()
+        .map(|(channel, db)| {
+            format!("{} dB in channel {}", level(Level::from_db(*db), 2), channel + 1)
+        })
+        .collect();
+    Some(said(
+        Code::ChannelsChanged,
+        Severity::Caution,
+        format!("the balance of the channels moved by {:.2} dB", highest - lowest),
+        format!("The channels' gains differ: {}.", list(&parts)),
+        &[("difference_db", highest - lowest)],
+    ))
+}
+
+pub(super) fn band_limited(record: &Comparison) -> Option<Said> {
+    let limit = record.band_limit?;
+    let severity = if limit.hz >= CONVERTER_HZ { Severity::Note } else { Severity::Caution };
+    let down = match limit.above_db.finite() {
+        Some(db) if db > -90.0 => format!("{:.0} dB down above", -db),
+        _ => "with nothing above".to_owned(),
+    };
+    Some(said(
+        Code::BandLimited,
+        severity,
+        format!("its spectrum ends at {}", frequency(limit.hz)),
+        format!(
+            "The export's spectrum ends at {}, {down}; the mix goes on to {}, with {} dBFS there.",
+            frequency(limit.hz),
+            frequency(limit.mix_end_hz),
+            level(limit.lost_dbfs, 1)
+        ),
+        &[
+            ("hz", limit.hz),
+            ("above_db", limit.above_db.finite().unwrap_or(f64::NAN)),
+            ("lost_dbfs", limit.lost_dbfs.finite().unwrap_or(f64::NAN)),
+            ("mix_end_hz", limit.mix_end_hz),
+        ],
+    ))
+}
+
+pub(super) fn lossy(record: &Comparison, facts: &Facts) -> Option<Said> {
+    let lossy = facts.lossy?;
+    let residual = record.residual?;
+    let relative_db = residual.relative_db.finite()?;
+    let sure = if lossy.sure { "looks like" } else { "may come from" };
+    Some(said(
+        Code::LossyCoding,
+        Severity::Note,
+        format!("it {sure} lossy coding"),
+        format!(
+            "This {sure} lossy coding: noise that follows the sound {:.0} dB below it{}, which no \
+             gain, delay or filter explains.",
+            -lossy.noise_db,
+            record
+                .band_limit
+                .map_or(String::new(), |limit| format!(", and an end at {}", frequency(limit.hz)))
+        ),
+        &[("noise_db", lossy.noise_db), ("relative_db", relative_db), ("shape", lossy.shape)],
+    ))
+}
+
+pub(super) fn rate(record: &Comparison) -> Option<Said> {
+    record.rate_converted.then(|| {
+        let [mix, export] =
+            [record.mix, record.export].map(|facts| f64::from(facts.sample_rate_hz));
+        let khz = |hz: f64| format!("{}", hz / 1000.0);
+        said(
+            Code::RateConverted,
+            Severity::Note,
+            format!("it was converted from {} to {} kHz", khz(mix), khz(export)),
+            format!("The sample rate was converted from {} to {} kHz.", khz(mix), khz(export)),
+            &[("mix_hz", mix), ("export_hz", export)],
+        )
+    })
+}
+
+pub(super) fn word_length(record: &Comparison) -> Option<Said> {
+    let words = record.words?;
+    let Some(dither) = words.dither else { return container(record) };
+    let from = words.mix_bits.map_or("floating point".to_owned(), |bits| format!("{bits} bits"));
+    let to = words.export_bits;
+    let (severity, how) = match dither {
+        Dither::Plain => (Severity::Caution, "rounded without dither"),
+        Dither::Truncated => (Severity::Caution, "cut off without dither"),
+        Dither::Rectangular => (Severity::Note, "with rectangular dither"),
+        Dither::Triangular => (Severity::Note, "with triangular dither"),
+        Dither::Shaped => (Severity::Note, "with shaped noise"),
+        Dither::CannotTell => (Severity::Note, "in a way that cannot be told"),
+    };
+    let levels = match (words.measured_dbfs.finite(), words.expected_dbfs.finite()) {
+        (Some(measured), Some(expected)) => format!(
+            "; its noise is {} dBFS, where {} dBFS belong to it",
+            level(Level::from_db(measured), 1),
+            level(Level::from_db(expected), 1)
+        ),
+        (Some(measured), None) if dither == Dither::Shaped => {
+            format!("; its noise is {} dBFS", level(Level::from_db(measured), 1))
+        }
+        _ => String::new(),
+    };
+    let same = words.mix_bits == Some(to);
+    let phrase = if dither == Dither::CannotTell {
+        format!("its word is {to} bits long")
+    } else {
+        format!("it has {to} bits, {how}")
+    };
+    let sentence = if same {
+        format!("The {to}-bit words were made anew, {how}{levels}.")
+    } else {
+        format!("The word was shortened from {from} to {to} bits, {how}{levels}.")
+    };
+    Some(said(
+        Code::WordLength,
+        severity,
+        phrase,
+        sentence,
+        &[
+            ("mix_bits", words.mix_bits.map_or(f64::NAN, f64::from)),
+            ("export_bits", f64::from(to)),
+            ("measured_dbfs", words.measured_dbfs.finite().unwrap_or(f64::NAN)),
+            ("expected_dbfs", words.expected_dbfs.finite().unwrap_or(f64::NAN)),
+        ],
+    ))
+}
+
+/// The same bits in a container of another length.
+fn container(record: &Comparison) -> Option<Said> {
+    let (mix, export) = (record.mix.stated_bits, record.export.stated_bits);
+    if mix == export || record.mix.used_bits != record.export.used_bits {
+        return None;
+    }
+    let used = record.export.used_bits?;
+    let name =
+        |bits: Option<u32>| bits.map_or("floating point".to_owned(), |bits| format!("{bits} bits"));
+    Some(said(
+        Code::WordLength,
+        Severity::Note,
+        "",
+        format!(
+            "The container went from {} to {}; both use {used} bits, so nothing was lost.",
+            name(mix),
+            name(export)
+        ),
+        &[("used_bits", f64::from(used))],
+    ))
+}

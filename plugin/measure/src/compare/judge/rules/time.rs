@@ -1,0 +1,196 @@
+//! Findings on when things happen: edits, spots, delay and drift.
+
+use super::super::words::{counted, length, list, moment, signed};
+use super::super::{Said, said};
+use crate::compare::finding::Code;
+use crate::compare::record::{Comparison, Edit, EditKind, Spot, SpotKind};
+use crate::verdict::Severity;
+
+/// Edits that a sentence names.
+const MOST_NAMED: usize = 3;
+/// A delay below is none, in samples.
+const NO_DELAY: f64 = 0.005;
+/// Drift that a file of an hour shows as a frame of picture, in ppm.
+const DRIFT_FAULT_PPM: f64 = 10.0;
+/// Drift that is no clock's any more but another speed, in ppm.
+const SPEED_PPM: f64 = 2_000.0;
+
+pub(super) fn edited(record: &Comparison) -> Option<Said> {
+    let edits: Vec<&Edit> = record.edits.iter().filter(|edit| !is_end(edit)).collect();
+    let first = edits.first()?;
+    let named: Vec<String> = edits.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
+    let more = match edits.len().saturating_sub(MOST_NAMED) {
+        0 => String::new(),
+        more => format!(", and {more} more"),
+    };
+    Some(said(
+        Code::Edited,
+        Severity::Fault,
+        if edits.len() == 1 {
+            named[0].clone()
+        } else {
+            format!("it was edited in {} places", edits.len())
+        },
+        format!("The export was edited: {}{more}.", named.join("; ")),
+        &[
+            ("edits", edits.len() as f64),
+            ("mix_s", first.mix_s),
+            ("export_s", first.export_s),
+            ("length_s", first.length_s),
+        ],
+    ))
+}
+
+fn is_end(edit: &Edit) -> bool {
+    matches!(edit.kind, EditKind::StartTrimmed | EditKind::EndTrimmed)
+}
+
+fn phrase(edit: &Edit) -> String {
+    let (long, mix, export) = (length(edit.length_s), moment(edit.mix_s), moment(edit.export_s));
+    match edit.kind {
+        EditKind::Removed => {
+            format!("{long} were removed at {mix} of the mix ({export} of the export)")
+        }
+        EditKind::Inserted => format!("{long} were inserted at {export} of the export"),
+        EditKind::Replaced => format!("{long} were replaced from {export} of the export on"),
+        EditKind::Overlaid => {
+            format!("something else plays over {long} from {export} of the export on")
+        }
+        EditKind::Silenced => format!("{long} were silenced from {export} of the export on"),
+        EditKind::StartTrimmed => format!("it begins {long} into the mix"),
+        EditKind::EndTrimmed => format!("the last {long} of the mix are missing"),
+    }
+}
+
+pub(super) fn trimmed(record: &Comparison) -> Option<Said> {
+    let ends: Vec<String> = record.edits.iter().filter(|edit| is_end(edit)).map(phrase).collect();
+    if ends.is_empty() {
+        return None;
+    }
+    let of = |kind: EditKind| {
+        let edit = record.edits.iter().find(|edit| edit.kind == kind);
+        edit.map_or(0.0, |edit| edit.length_s)
+    };
+    Some(said(
+        Code::Trimmed,
+        Severity::Caution,
+        list(&ends),
+        format!("The export does not hold all of the mix: {}.", list(&ends)),
+        &[("start_s", of(EditKind::StartTrimmed)), ("end_s", of(EditKind::EndTrimmed))],
+    ))
+}
+
+/// Which spots, how many in all of that kind are told, and where the first one is.
+fn spots<'a>(record: &'a Comparison, kinds: &[SpotKind]) -> Option<(u64, &'a Spot)> {
+    let mut matching = record.spots.iter().filter(|spot| kinds.contains(&spot.kind));
+    let first = matching.next()?;
+    Some((matching.count() as u64 + 1, first))
+}
+
+fn where_from(spot: &Spot) -> String {
+    format!(
+        "{} at {} of the export (frame {}, channel {})",
+        counted(u64::from(spot.samples), "sample", "samples"),
+        moment(spot.export_s),
+        spot.export_frame,
+        spot.channel + 1
+    )
+}
+
+fn spot_numbers(count: u64, first: &Spot) -> [(&'static str, f64); 5] {
+    [
+        ("spots", count as f64),
+        ("export_s", first.export_s),
+        ("export_frame", first.export_frame as f64),
+        ("samples", f64::from(first.samples)),
+        ("error_dbfs", first.error_dbfs.finite().unwrap_or(f64::NAN)),
+    ]
+}
+
+pub(super) fn dropouts(record: &Comparison) -> Option<Said> {
+    let (count, first) = spots(record, &[SpotKind::Zeroed, SpotKind::Held])?;
+    let what = if first.kind == SpotKind::Zeroed { "zero" } else { "repeated" };
+    let counted = counted(count, "dropout", "dropouts");
+    Some(said(
+        Code::Dropout,
+        Severity::Fault,
+        format!("it has {counted}"),
+        format!("{counted}: first {}, {what} instead of sound.", where_from(first)),
+        &spot_numbers(count, first),
+    ))
+}
+
+pub(super) fn wrong_samples(record: &Comparison) -> Option<Said> {
+    let (count, first) = spots(record, &[SpotKind::Wrong, SpotKind::Clipped])?;
+    let counted = counted(count, "wrong spot", "wrong spots");
+    let what = if first.kind == SpotKind::Clipped { ", at the top of the scale" } else { "" };
+    Some(said(
+        Code::WrongSamples,
+        Severity::Fault,
+        format!("it has {counted}"),
+        format!("{counted}: first {}{what}.", where_from(first)),
+        &spot_numbers(count, first),
+    ))
+}
+
+pub(super) fn drift(record: &Comparison) -> Option<Said> {
+    let at = record.alignment.filter(|at| at.drift_ppm != 0.0)?;
+    let word = if at.drift_ppm > 0.0 { "slower" } else { "faster" };
+    let apart_s = at.drift_ppm * 1e-6 * record.mix.duration_s;
+    if at.drift_ppm.abs() > SPEED_PPM {
+        let percent = (1.0 / (1.0 + at.drift_ppm * 1e-6) - 1.0) * 100.0;
+        return Some(said(
+            Code::Drift,
+            Severity::Fault,
+            format!("it plays at another speed ({} %)", signed(percent, 2)),
+            format!(
+                "The export plays at another speed: {} %, and its pitch with it.",
+                signed(percent, 3)
+            ),
+            &[("drift_ppm", at.drift_ppm), ("speed_percent", percent)],
+        ));
+    }
+    let severity =
+        if at.drift_ppm.abs() < DRIFT_FAULT_PPM { Severity::Caution } else { Severity::Fault };
+    Some(said(
+        Code::Drift,
+        severity,
+        format!("its clock runs {:.1} ppm {word}", at.drift_ppm.abs()),
+        format!(
+            "The export plays {:.2} ppm {word} than the mix: {} apart at the end.",
+            at.drift_ppm.abs(),
+            length(apart_s.abs())
+        ),
+        &[("drift_ppm", at.drift_ppm), ("error_ppm", at.drift_error_ppm), ("apart_s", apart_s)],
+    ))
+}
+
+pub(super) fn delay(record: &Comparison) -> Option<Said> {
+    let at = record.alignment.filter(|at| at.delay_samples.abs() >= NO_DELAY)?;
+    let word = if at.delay_samples > 0.0 { "late" } else { "early" };
+    let samples = at.delay_samples.abs();
+    let text =
+        if samples.fract() == 0.0 { format!("{samples:.0}") } else { format!("{samples:.2}") };
+    Some(said(
+        Code::Delay,
+        Severity::Note,
+        format!("it is {text} samples {word}"),
+        format!("The export is {text} samples {word} ({}).", length(at.delay_s)),
+        &[
+            ("delay_samples", at.delay_samples),
+            ("delay_s", at.delay_s),
+            ("error_samples", at.delay_error_samples),
+        ],
+    ))
+}
+
+pub(super) fn ambiguous(record: &Comparison) -> Option<Said> {
+    record.alignment.filter(|at| at.ambiguous)?;
+    Some(said(
+        Code::DelayAmbiguous,
+        Severity::Caution,
+        "",
+        "The sound repeats itself, so other delays fit as well: the smallest is given.",
+        &[],
+    ))
+}

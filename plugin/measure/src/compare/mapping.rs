@@ -1,0 +1,256 @@
+//! Which channel went where, and at what gain: least squares over the covariances of aligned
+//! windows, and the simplest map that explains the export as well as the freest one does.
+
+use std::ops::Range;
+
+use realfft::num_complex::Complex64;
+
+use super::record::{ChannelMap, Polarity};
+
+/// How much more a simple map may leave over than the freest one: as a ratio, and as a share of the
+/// export's power.
+const SIMPLE_RATIO: f64 = 1.05;
+const SIMPLE_SHARE: f64 = 1e-6;
+/// A gain this far below the largest is none: −60 dB.
+const NO_GAIN: f64 = 1e-3;
+/// A channel with less than this share of the power is silent.
+const SILENT_SHARE: f64 = 1e-10;
+/// Kept from the freest fit where channels are alike, as a share of their mean power.
+const RIDGE: f64 = 1e-9;
+
+/// Sums of products of channels.
+#[derive(Debug, Clone)]
+pub(super) struct Covariance {
+    /// `[i][j]` of the mix's channels.
+    xx: Vec<Vec<f64>>,
+    /// `[j][i]`: export channel `j` with mix channel `i`.
+    xy: Vec<Vec<f64>>,
+    /// Of the export's channels with themselves.
+    yy: Vec<f64>,
+}
+
+/// A map of channels.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Mapping {
+    pub map: ChannelMap,
+    /// `[export channel][mix channel]`, linear and signed.
+    pub gains: Vec<Vec<f64>>,
+    /// The share of each export channel's power that it leaves over, all together.
+    pub left_share: f64,
+}
+
+impl Covariance {
+    pub fn new(channels: [usize; 2]) -> Self {
+        let [mix, export] = channels;
+        Self {
+            xx: vec![vec![0.0; mix]; mix],
+            xy: vec![vec![0.0; mix]; export],
+            yy: vec![0.0; export],
+        }
+    }
+
+    pub fn add(&mut self, (xx, xy, yy): (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>)) {
+        let add = |sums: &mut Vec<Vec<f64>>, parts: Vec<Vec<f64>>| {
+            for (sum, part) in sums.iter_mut().flatten().zip(parts.into_iter().flatten()) {
+                *sum += part;
+            }
+        };
+        add(&mut self.xx, xx);
+        add(&mut self.xy, xy);
+        for (sum, part) in self.yy.iter_mut().zip(yy) {
+            *sum += part;
+        }
+    }
+
+    /// Adds a window's spectra, of the mix's channels and of the export's, over some bins.
+    pub fn add_spectra(&mut self, spectra: &[Vec<Vec<Complex64>>; 2], bins: Range<usize>) {
+        let dot = |x: &[Complex64], y: &[Complex64]| -> f64 {
+            x[bins.clone()].iter().zip(&y[bins.clone()]).map(|(x, y)| (x.conj() * y).re).sum()
+        };
+        let [mix, export] = spectra;
+        let xx = mix.iter().map(|x| mix.iter().map(|y| dot(x, y)).collect()).collect();
+        let xy = export.iter().map(|y| mix.iter().map(|x| dot(x, y)).collect()).collect();
+        self.add((xx, xy, export.iter().map(|y| dot(y, y)).collect()));
+    }
+
+    /// The simplest map that explains the export; `None` where either file is silent.
+    pub fn map(&self) -> Option<Mapping> {
+        let total: f64 = self.yy.iter().sum();
+        let mix_total: f64 = (0..self.xx.len()).map(|i| self.xx[i][i]).sum();
+        if total <= 0.0 || mix_total <= 0.0 {
+            return None;
+        }
+        let free = self.free();
+        let free_left = self.left(&free) / total;
+        let allowed = SIMPLE_RATIO * free_left.max(0.0) + SIMPLE_SHARE;
+        for (map, patterns) in self.simple_maps() {
+            let gains = self.scaled(&patterns);
+            let left_share = self.left(&gains) / total;
+            if left_share <= allowed {
+                let map = self.with_dropped(map, &gains);
+                return Some(Mapping { map, gains, left_share });
+            }
+        }
+        Some(Mapping { map: ChannelMap::Other, gains: free, left_share: free_left })
+    }
+
+    /// Maps that have a name, by what each export channel is made of.
+    fn simple_maps(&self) -> Vec<(ChannelMap, Vec<Vec<f64>>)> {
+        let (mix, export) = (self.xx.len(), self.yy.len());
+        let only = |i: usize| {
+            let mut pattern = vec![0.0; mix];
+            pattern[i] = 1.0;
+            pattern
+        };
+        let fold = vec![1.0 / mix as f64; mix];
+        let mut maps = Vec::new();
+        if mix == export {
+            maps.push((ChannelMap::Same, (0..mix).map(only).collect()));
+        }
+        if mix == 1 && export > 1 {
+            maps.push((ChannelMap::Same, vec![only(0); export]));
+        }
+        if mix == 2 && export == 2 {
+            maps.push((ChannelMap::Swapped, vec![only(1), only(0)]));
+        }
+        if mix == 2 {
+            maps.push((ChannelMap::LeftOnly, vec![only(0); export]));
+            maps.push((ChannelMap::RightOnly, vec![only(1); export]));
+        }
+        if mix > 1 {
+            maps.push((ChannelMap::MonoFold, vec![fold; export]));
+        }
+        maps
+    }
+
+    /// Where a named map leaves one side of a stereo export silent, the other side is all there is.
+    fn with_dropped(&self, map: ChannelMap, gains: &[Vec<f64>]) -> ChannelMap {
+        let total: f64 = self.yy.iter().sum();
+        let [first, second] = self.yy[..] else { return map };
+        let mix_silent =
+            |i: usize| self.xx.get(i).is_some_and(|row| row[i] <= SILENT_SHARE * total);
+        let silent = [first, second].map(|power| power <= SILENT_SHARE * total);
+        // Which mix channels are left.
+        let used = |i: usize| gains.iter().any(|row| row.get(i).is_some_and(|g| g.abs() > 0.0));
+        match (silent, self.xx.len()) {
+            ([true, false] | [false, true], 2) if used(0) || used(1) => {
+                let kept = usize::from(silent[0]);
+                let row = &gains[kept];
+                let left_missing = row[0].abs() <= NO_GAIN * row[1].abs();
+                let right_missing = row[1].abs() <= NO_GAIN * row[0].abs();
+                match (left_missing, right_missing) {
+                    (true, _) if !mix_silent(0) => ChannelMap::RightOnly,
+                    (_, true) if !mix_silent(1) => ChannelMap::LeftOnly,
+                    _ => map,
+                }
+            }
+            ([false, true], 1) => ChannelMap::LeftOnly,
+            ([true, false], 1) => ChannelMap::RightOnly,
+            _ => map,
+        }
+    }
+
+    /// Each pattern at the gain that explains most.
+    fn scaled(&self, patterns: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        let scale = |(pattern, xy): (&Vec<f64>, &Vec<f64>)| -> Vec<f64> {
+            let power = self.power(pattern);
+            let gain = if power > 0.0 { dot(pattern, xy) / power } else { 0.0 };
+            pattern.iter().map(|part| part * gain).collect()
+        };
+        patterns.iter().zip(&self.xy).map(scale).collect()
+    }
+
+    fn power(&self, row: &[f64]) -> f64 {
+        row.iter().zip(&self.xx).map(|(gain, xx)| gain * dot(row, xx)).sum()
+    }
+
+    /// Power that gains leave over.
+    fn left(&self, gains: &[Vec<f64>]) -> f64 {
+        let rows = gains.iter().zip(&self.xy).zip(&self.yy);
+        rows.map(|((row, xy), yy)| (yy - 2.0 * dot(row, xy) + self.power(row)).max(0.0)).sum()
+    }
+
+    /// Least squares without any restriction.
+    fn free(&self) -> Vec<Vec<f64>> {
+        let count = self.xx.len();
+        let mean: f64 = (0..count).map(|i| self.xx[i][i]).sum::<f64>() / count as f64;
+        let mut matrix = self.xx.clone();
+        for (i, row) in matrix.iter_mut().enumerate() {
+            row[i] += RIDGE * mean;
+        }
+        let mut rows: Vec<Vec<f64>> = self.xy.iter().map(|xy| solve(&matrix, xy)).collect();
+        let largest = rows.iter().flatten().fold(0f64, |held, gain| held.max(gain.abs()));
+        for gain in rows.iter_mut().flatten() {
+            if gain.abs() < NO_GAIN * largest {
+                *gain = 0.0;
+            }
+        }
+        rows
+    }
+}
+
+impl Mapping {
+    /// Makes every gain larger by a factor.
+    pub fn scale(&mut self, factor: f64) {
+        self.gains.iter_mut().flatten().for_each(|gain| *gain *= factor);
+    }
+
+    /// The gain of each export channel: that of the average in a fold, of the only channel in a
+    /// simple map, of the strongest in another.
+    pub fn row_gains(&self) -> Vec<f64> {
+        let strongest = |row: &Vec<f64>| {
+            row.iter().copied().fold(0f64, |held, g| if g.abs() > held.abs() { g } else { held })
+        };
+        let sum = |row: &Vec<f64>| row.iter().sum();
+        let of_row = |row: &Vec<f64>| {
+            if self.map == ChannelMap::MonoFold { sum(row) } else { strongest(row) }
+        };
+        self.gains.iter().map(of_row).collect()
+    }
+
+    /// The gain of the whole, in dB: that of the loudest export channel.
+    pub fn gain_db(&self) -> Option<f64> {
+        let loudest = self.row_gains().iter().fold(0f64, |held, gain| held.max(gain.abs()));
+        (loudest > 0.0).then(|| 20.0 * loudest.log10())
+    }
+
+    pub fn polarity(&self) -> Polarity {
+        let gains: Vec<f64> = self.row_gains().into_iter().filter(|gain| *gain != 0.0).collect();
+        match (gains.iter().any(|gain| *gain > 0.0), gains.iter().any(|gain| *gain < 0.0)) {
+            (true, true) => Polarity::Mixed,
+            (false, true) => Polarity::Inverted,
+            _ => Polarity::Same,
+        }
+    }
+}
+
+fn dot(x: &[f64], y: &[f64]) -> f64 {
+    x.iter().zip(y).map(|(x, y)| x * y).sum()
+}
+
+/// Solves a small symmetric system by elimination with pivots.
+fn solve(matrix: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
+    let count = right.len();
+    let mut rows: Vec<Vec<f64>> = matrix
+        .iter()
+        .zip(right)
+        .map(|(row, right)| row.iter().copied().chain([*right]).collect())
+        .collect();
+    for column in 0..count {
+        let pivot = (column..count)
+            .max_by(|&a, &b| rows[a][column].abs().total_cmp(&rows[b][column].abs()))
+            .unwrap_or(column);
+        rows.swap(column, pivot);
+        let lead = rows[column].clone();
+        if lead[column] == 0.0 {
+            continue;
+        }
+        for (index, row) in rows.iter_mut().enumerate() {
+            if index != column {
+                let factor = row[column] / lead[column];
+                row.iter_mut().zip(&lead).for_each(|(x, lead)| *x -= factor * lead);
+            }
+        }
+    }
+    (0..count).map(|i| if rows[i][i] == 0.0 { 0.0 } else { rows[i][count] / rows[i][i] }).collect()
+}

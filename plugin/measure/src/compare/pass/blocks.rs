@@ -1,0 +1,128 @@
+//! Short blocks of the comparison: gain and residual over time, at a low rate.
+
+use crate::biquad::{Biquad, Lanes, butterworth4};
+
+/// Length of a block, in seconds; longer in files so long that blocks would fill the memory.
+const BLOCK_S: f64 = 0.01;
+const MOST_BLOCKS: f64 = 400_000.0;
+/// The band in which gains are compared, in Hz: what any export keeps.
+const BAND_HZ: (f64, f64) = (100.0, 7_000.0);
+/// Share of the rate that the band may reach.
+const HIGHEST_SHARE: f64 = 0.35;
+
+/// One block; sums of squares and products over its frames, all channels together.
+#[derive(Debug, Clone, Copy, Default)]
+pub(in crate::compare) struct Block {
+    /// First frame of the export.
+    pub frame: i64,
+    /// Frames.
+    pub frames: u32,
+    /// Prediction with itself, in the band.
+    pub zz: f32,
+    /// Prediction with export, in the band.
+    pub zy: f32,
+    /// Export with itself, in the band.
+    pub yy: f32,
+    /// Export with itself, as stored.
+    pub heard: f32,
+    /// Prediction with itself, as stored.
+    pub predicted: f32,
+    /// Difference with itself.
+    pub left: f32,
+    /// Largest magnitude of the prediction.
+    pub peak: f32,
+}
+
+/// Gathers them.
+pub(super) struct BlockBook {
+    length: usize,
+    filters: Vec<[Lanes; 3]>,
+    open: Sums,
+    blocks: Vec<Block>,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    frame: i64,
+    frames: usize,
+    zz: f64,
+    zy: f64,
+    yy: f64,
+    heard: f64,
+    predicted: f64,
+    left: f64,
+    peak: f64,
+}
+
+impl BlockBook {
+    pub fn new(rate_hz: f64, frames: i64, channels: usize) -> Self {
+        let length_s = BLOCK_S.max(frames as f64 / rate_hz / MOST_BLOCKS);
+        let high = butterworth4(rate_hz, BAND_HZ.0).map(|(high, _)| Lanes::new([high; 4]));
+        let low: Biquad = butterworth4(rate_hz, BAND_HZ.1.min(HIGHEST_SHARE * rate_hz))[0].1;
+        let [first, second] = high;
+        Self {
+            length: ((length_s * rate_hz) as usize).max(1),
+            filters: vec![[first, second, Lanes::new([low; 4])]; channels],
+            open: Sums::default(),
+            blocks: Vec::new(),
+        }
+    }
+
+    pub fn take(&mut self, heard: &[Vec<f64>], predicted: &[Vec<f64>], start: i64) {
+        let count = heard.first().map_or(0, Vec::len);
+        let mut from = 0;
+        while from < count {
+            if self.open.frames == 0 {
+                self.open.frame = start + from as i64;
+            }
+            let to = count.min(from + self.length - self.open.frames);
+            for ((y, z), filters) in heard.iter().zip(predicted).zip(&mut self.filters) {
+                self.open.take(&y[from..to], &z[from..to], filters);
+            }
+            self.open.frames += to - from;
+            from = to;
+            if self.open.frames == self.length {
+                self.end_segment();
+            }
+        }
+    }
+
+    /// Closes the open block.
+    pub fn end_segment(&mut self) {
+        let open = std::mem::take(&mut self.open);
+        if open.frames > 0 {
+            self.blocks.push(Block {
+                frame: open.frame,
+                frames: open.frames as u32,
+                zz: open.zz as f32,
+                zy: open.zy as f32,
+                yy: open.yy as f32,
+                heard: open.heard as f32,
+                predicted: open.predicted as f32,
+                left: open.left as f32,
+                peak: open.peak as f32,
+            });
+        }
+    }
+
+    pub fn finish(self) -> Vec<Block> {
+        self.blocks
+    }
+}
+
+impl Sums {
+    fn take(&mut self, heard: &[f64], predicted: &[f64], filters: &mut [Lanes; 3]) {
+        for (&y, &z) in heard.iter().zip(predicted) {
+            let filtered = filters.iter_mut().fold([z, y, 0.0, 0.0], |x, stage| stage.step(x));
+            let [z_band, y_band, ..] = filtered;
+            self.zz += z_band * z_band;
+            self.zy += z_band * y_band;
+            self.yy += y_band * y_band;
+            self.heard += y * y;
+            self.predicted += z * z;
+            self.left += (y - z) * (y - z);
+            self.peak = self.peak.max(z.abs());
+        }
+        filters.iter_mut().for_each(Lanes::settle);
+    }
+}

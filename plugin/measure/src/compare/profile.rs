@@ -1,0 +1,110 @@
+//! What one file holds by itself: readings, word length, flat tops, its long-term spectrum, and the
+//! features by which it is recognised. One reading of the file from end to end.
+
+mod features;
+mod flats;
+mod words;
+
+pub(super) use features::{FEATURE_BANDS, Features, HOPS_A_SECOND};
+
+use super::levels::LevelSet;
+use super::record::FileFacts;
+use super::spectra::{MeanSpectrum, Welch};
+use super::{Reel, Source};
+use crate::Meter;
+use crate::settings::{Edges, Settings, View};
+use features::FeatureBook;
+use flats::Flats;
+use words::Words;
+
+/// Frames taken at a time.
+const CHUNK_FRAMES: usize = 8192;
+
+/// What a file holds.
+pub(super) struct Profile {
+    pub facts: FileFacts,
+    pub levels: LevelSet,
+    pub features: Features,
+    pub spectrum: MeanSpectrum,
+    /// Runs of samples at or over full scale.
+    pub overs: u64,
+    /// Runs of three or more equal samples at the file's top.
+    pub flat_tops: u64,
+    /// Largest magnitude of a sample.
+    pub peak: f64,
+}
+
+/// Reads a file from end to end. `lowest_rate_hz` is the lower of the rates of the two files.
+pub(super) fn take<S: Source>(
+    source: &mut S,
+    edges: Edges,
+    lowest_rate_hz: f64,
+) -> Result<Profile, S::Error> {
+    let (rate, channels, stated_bits) = (source.rate_hz(), source.channels(), source.bits());
+    let rate_hz = f64::from(rate);
+    // A rate that cannot be measured, or too many channels, leave the readings out.
+    let settings = Settings { edges, ..Settings::default() };
+    let mut meter = Meter::for_channels(rate_hz, &source.roles(), settings).ok();
+    let mut reel = Reel::new(source)?;
+    let mut features = FeatureBook::new(rate_hz, lowest_rate_hz, channels);
+    let mut words = Words::default();
+    let mut flats: Vec<Flats> = vec![Flats::default(); channels];
+    let mut welch = Welch::new(rate_hz, channels);
+    let mut chunk = vec![vec![0.0; CHUNK_FRAMES]; channels];
+    let mut singles = vec![vec![0f32; CHUNK_FRAMES]; channels];
+    let (mut frames, mut first_sound) = (0u64, None);
+    loop {
+        let end = frames + CHUNK_FRAMES as u64;
+        reel.show(frames as i64, end as i64)?;
+        let end = reel.known_end().map_or(end, |known| known.min(end));
+        let count = (end - frames) as usize;
+        if count == 0 {
+            break;
+        }
+        for (index, channel) in chunk.iter_mut().enumerate() {
+            channel.resize(count, 0.0);
+            reel.copy(index, frames as i64, channel);
+            words.take(channel);
+            flats[index].take(channel);
+            singles[index].resize(count, 0.0);
+            for (single, &sample) in singles[index].iter_mut().zip(channel.iter()) {
+                *single = sample as f32;
+            }
+        }
+        if first_sound.is_none() {
+            let sounds = |n: &usize| chunk.iter().any(|channel| channel[*n] != 0.0);
+            first_sound = (0..count).find(sounds).map(|n| frames + n as u64);
+        }
+        features.take(&chunk);
+        welch.take(&chunk);
+        if let Some(meter) = &mut meter {
+            let main: Vec<&[f32]> = singles.iter().map(Vec::as_slice).collect();
+            meter.process(&main, &[]);
+        }
+        frames = end;
+    }
+    let levels = meter.map_or_else(LevelSet::default, |mut meter| {
+        meter.finish();
+        LevelSet::of(&meter.reading(&View::default()))
+    });
+    let peak = flats.iter().map(|flats| flats.peak).fold(0.0, f64::max);
+    Ok(Profile {
+        facts: FileFacts {
+            sample_rate_hz: rate,
+            channels,
+            frames,
+            duration_s: frames as f64 / rate_hz,
+            stated_bits,
+            used_bits: words.bits(),
+            invalid_frames: reel.invalid_frames,
+            silent_start_frames: first_sound.unwrap_or(frames),
+            silent: first_sound.is_none(),
+        },
+        levels,
+        features: features.finish(),
+        spectrum: welch.finish(),
+        overs: flats.iter().map(|flats| flats.overs).sum(),
+        flat_tops: flats.iter().map(|flats| flats.count(peak)).sum(),
+        peak,
+    })
+}

@@ -1,0 +1,185 @@
+//! Stretches within a segment that are not the mix any more: replaced, silenced, or with something
+//! else mixed over.
+
+use super::fit::median;
+use super::pass::Block;
+use super::record::{Edit, EditKind};
+use super::timeline::Timeline;
+
+/// Length over which blocks are judged together, in seconds.
+const WINDOW_S: f64 = 0.1;
+/// Shortest stretch that is claimed, in seconds.
+const LEAST_S: f64 = 0.15;
+/// Stretches closer than this, in seconds, are one.
+const JOIN_S: f64 = 0.25;
+/// Coherence below which a window is foreign, and that of the whole from which that says anything.
+const FOREIGN: f64 = 0.3;
+const OVERLAID: f64 = 0.7;
+const STEADY: f64 = 0.95;
+/// Level of a silenced window against its prediction: −40 dB.
+const SILENCED_SHARE: f64 = 1e-4;
+/// Mean square below which a window is not judged: −70 dBFS; and against the whole, −50 dB.
+const QUIET_POWER: f64 = 1e-7;
+const QUIET_SHARE: f64 = 1e-5;
+/// Stretches listed at most.
+const MOST_STRETCHES: usize = 200;
+
+/// Blocks that count, and what the others are.
+pub(super) struct Stretches {
+    /// By block: whether it is the mix.
+    pub counts: Vec<bool>,
+    pub edits: Vec<Edit>,
+}
+
+/// Judges the blocks of the pass. `rates_hz` are those of the mix and of the export.
+pub(super) fn find(blocks: &[Block], timeline: &Timeline, rates_hz: [f64; 2]) -> Stretches {
+    let mut kinds: Vec<Option<EditKind>> = vec![None; blocks.len()];
+    let sums = Sums::of(blocks);
+    let block_s = blocks.first().map_or(0.01, |b| f64::from(b.frames.max(1)) / rates_hz[1]);
+    let half = ((WINDOW_S / block_s / 2.0) as usize).max(1);
+    let windows: Vec<Window> = (0..blocks.len()).map(|n| sums.around(n, half)).collect();
+    let mean_power = sums.mean_power();
+    let judged = |window: &Window| {
+        window.predicted.max(window.heard) > QUIET_POWER.max(QUIET_SHARE * mean_power)
+    };
+    let mut coherences: Vec<f64> =
+        windows.iter().filter(|window| judged(window)).map(Window::coherence).collect();
+    let usual = median(&mut coherences).unwrap_or(0.0);
+    for (kind, window) in kinds.iter_mut().zip(&windows) {
+        if !judged(window) {
+            continue;
+        }
+        let coherence = window.coherence();
+        *kind = if window.heard < SILENCED_SHARE * window.predicted {
+            Some(EditKind::Silenced)
+        } else if usual > STEADY && coherence < FOREIGN {
+            Some(EditKind::Replaced)
+        } else if usual > STEADY && coherence < OVERLAID && window.heard > window.predicted {
+            Some(EditKind::Overlaid)
+        } else {
+            None
+        };
+    }
+    let mut edits = Vec::new();
+    for (first, last, kind) in runs(&kinds, (JOIN_S / block_s) as usize) {
+        let (start, end) = trimmed(blocks, first, last, half, kind);
+        let (from, to) = (blocks[start], blocks[end]);
+        let frames = to.frame + i64::from(to.frames) - from.frame;
+        let length_s = frames as f64 / rates_hz[1];
+        if length_s >= LEAST_S && edits.len() < MOST_STRETCHES {
+            edits.push(Edit {
+                mix_s: mix_s(timeline, from.frame, rates_hz[0]),
+                export_s: from.frame as f64 / rates_hz[1],
+                length_s,
+                error_s: block_s,
+                kind,
+            });
+        }
+    }
+    // Windows blur a stretch's ends; what is near one does not count either.
+    let counts = (0..kinds.len())
+        .map(|n| {
+            let near = n.saturating_sub(half)..(n + half + 1).min(kinds.len());
+            kinds[near].iter().all(Option::is_none)
+        })
+        .collect();
+    Stretches { counts, edits }
+}
+
+/// The mix's time of a frame of the export.
+pub(super) fn mix_s(timeline: &Timeline, frame: i64, mix_rate_hz: f64) -> f64 {
+    let segment = timeline.segments.iter().rev().find(|segment| segment.start <= frame);
+    segment
+        .or(timeline.segments.first())
+        .map_or(0.0, |segment| timeline.place(segment, frame as f64) / mix_rate_hz)
+}
+
+/// Runs of one kind, joined over short gaps; of several kinds in one run the first counts.
+fn runs(kinds: &[Option<EditKind>], join: usize) -> Vec<(usize, usize, EditKind)> {
+    let mut runs: Vec<(usize, usize, EditKind)> = Vec::new();
+    for (n, kind) in kinds.iter().enumerate() {
+        let Some(kind) = kind else { continue };
+        match runs.last_mut() {
+            Some((_, last, _)) if n - *last <= join => *last = n,
+            _ => runs.push((n, n, *kind)),
+        }
+    }
+    runs
+}
+
+/// The blocks of a run that by themselves differ: windows reach half a window too far or too short.
+fn trimmed(
+    blocks: &[Block],
+    first: usize,
+    last: usize,
+    half: usize,
+    kind: EditKind,
+) -> (usize, usize) {
+    let differs = |n: &usize| {
+        let block = &blocks[*n];
+        match kind {
+            EditKind::Silenced => block.heard < 0.01 * block.predicted,
+            _ => block.left > 0.3 * block.predicted.max(block.heard),
+        }
+    };
+    let from = first.saturating_sub(half);
+    let to = (last + half).min(blocks.len() - 1);
+    let start = (from..=last).find(differs).unwrap_or(first);
+    let end = (start..=to).rev().find(differs).unwrap_or(last);
+    (start, end)
+}
+
+/// Mean squares and products around a block.
+struct Window {
+    zz: f64,
+    zy: f64,
+    yy: f64,
+    heard: f64,
+    predicted: f64,
+}
+
+impl Window {
+    fn coherence(&self) -> f64 {
+        let norm = self.zz * self.yy;
+        if norm > 0.0 && self.zy > 0.0 { self.zy * self.zy / norm } else { 0.0 }
+    }
+}
+
+/// Running sums.
+struct Sums(Vec<[f64; 6]>);
+
+impl Sums {
+    fn of(blocks: &[Block]) -> Self {
+        let mut sums = vec![[0.0; 6]];
+        let mut sum = [0.0; 6];
+        for block in blocks {
+            let parts = [block.zz, block.zy, block.yy, block.heard, block.predicted];
+            for (sum, part) in sum.iter_mut().zip(parts) {
+                *sum += f64::from(part);
+            }
+            sum[5] += f64::from(block.frames);
+            sums.push(sum);
+        }
+        Self(sums)
+    }
+
+    fn around(&self, block: usize, half: usize) -> Window {
+        let last = self.0.len() - 1;
+        let (from, to) = (block.saturating_sub(half), (block + half + 1).min(last));
+        let part = |k: usize| (self.0[to][k] - self.0[from][k]).max(0.0);
+        let frames = part(5).max(1.0);
+        let zy = self.0[to][1] - self.0[from][1];
+        Window {
+            zz: part(0) / frames,
+            zy: zy / frames,
+            yy: part(2) / frames,
+            heard: part(3) / frames,
+            predicted: part(4) / frames,
+        }
+    }
+
+    fn mean_power(&self) -> f64 {
+        let last = self.0[self.0.len() - 1];
+        if last[5] > 0.0 { last[4] / last[5] } else { 0.0 }
+    }
+}

@@ -1,0 +1,156 @@
+//! The page of a comparison: the sentence first, whether it passes, the findings, the ledger of mix
+//! and export, where the two lie against each other, what is left of the difference, and last what
+//! it takes to compare the same again.
+
+mod charts;
+mod facts;
+mod over_time;
+mod places;
+mod tolerances;
+
+use ledgerline_measure::compare::Comparison;
+use ledgerline_measure::compare::levels::LevelRow;
+use ledgerline_measure::compare::record::Verdict;
+use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::{Edges, Level};
+use maud::{Markup, html};
+
+pub use crate::file::FileFacts;
+use crate::findings::{self, Said};
+use crate::{numbers, page};
+
+/// A mix, its export, and what lies between them.
+#[derive(Debug, Clone, Copy)]
+pub struct ComparePage<'a> {
+    /// The file of the mix.
+    pub mix: FileFacts<'a>,
+    /// The file of the export.
+    pub export: FileFacts<'a>,
+    /// What was found.
+    pub comparison: &'a Comparison,
+    /// The audible band.
+    pub edges: Edges,
+    /// The command that makes the page again, if a command made it.
+    pub command: Option<&'a str>,
+}
+
+/// One page for one comparison.
+#[must_use]
+pub fn page(compare: &ComparePage) -> String {
+    let comparison = compare.comparison;
+    let names = [compare.mix.path, compare.export.path].map(page::file_name);
+    let title = format!("Comparison of {} with {}", names[1], names[0]);
+    let body = html! {
+        article.sheet aria-labelledby="export-name" {
+            h2 id="export-name" { (page::path(compare.export.path)) }
+            p.about { "against the mix " (page::path(compare.mix.path)) }
+            (findings::headline(&headline(comparison)))
+            (tiles(comparison))
+            (tolerances::outcome(comparison))
+            (found(compare))
+            (ledger(comparison))
+            (facts::way(comparison))
+            (places::edits(comparison))
+            (places::spots(comparison))
+            (charts::residual(comparison))
+            (charts::spectra(comparison))
+            (over_time::section(comparison))
+            (facts::files(compare))
+            (tolerances::settings(compare))
+        }
+    };
+    page::page(&title, &body)
+}
+
+fn headline(comparison: &Comparison) -> Said {
+    let word = match comparison.verdict {
+        Verdict::Identical => "Identical",
+        Verdict::GainOnly => "Gain only",
+        Verdict::Changed => "Changed",
+        Verdict::CannotTell => "Cannot tell",
+    };
+    let worst = comparison.findings.iter().map(|finding| finding.severity).max();
+    let severity = match comparison.verdict {
+        Verdict::Identical => Severity::Clear,
+        Verdict::GainOnly | Verdict::Changed => worst.unwrap_or(Severity::Note),
+        Verdict::CannotTell => worst.unwrap_or(Severity::Caution).max(Severity::Caution),
+    };
+    Said { severity, word, sentence: comparison.sentence.clone() }
+}
+
+/// The four figures that matter most of any export.
+fn tiles(comparison: &Comparison) -> Markup {
+    let gain = comparison.gain_db.map_or(Level::NONE, Level::from_db);
+    let tile = |name: &str, level: String, unit: &str, of: &str| {
+        html! {
+            div { dt { (name) } dd { (level) " " span.unit { (unit) } span.of { (of) } } }
+        }
+    };
+    html! {
+        dl.tiles {
+            (tile("Gain", numbers::difference(gain), "dB", "from mix to export"))
+            (tile("Residual", numbers::level(comparison.residual_dbfs), "dBFS",
+                "what is left once the mix is taken out"))
+            (tile("Loudness", numbers::difference(comparison.loudness_change_lu), "LU",
+                "change, integrated, whole band"))
+            (tile("True peak", numbers::difference(comparison.true_peak_change_db), "dB",
+                "change, whole band"))
+        }
+    }
+}
+
+/// The findings, behind what is wrong with a file itself.
+fn found(compare: &ComparePage) -> Markup {
+    let warned = |name: &str, warnings: &[String]| -> Vec<Said> {
+        let said = |warning: &String| {
+            let sentence = format!("{name}: {}", page::clean(warning));
+            Said::new(Severity::Caution, sentence)
+        };
+        warnings.iter().map(said).collect()
+    };
+    let mut said = warned("Mix", compare.mix.warnings);
+    said.extend(warned("Export", compare.export.warnings));
+    let findings = compare.comparison.findings.iter();
+    // The only finding may be the sentence itself.
+    let findings = findings.filter(|finding| finding.sentence != compare.comparison.sentence);
+    said.extend(findings.map(|finding| Said::new(finding.severity, finding.sentence.clone())));
+    html! {
+        @if !said.is_empty() {
+            h3 { "Findings" }
+            (findings::list(&said))
+        }
+    }
+}
+
+fn ledger(comparison: &Comparison) -> Markup {
+    let levels = &comparison.levels;
+    let rows = levels.mix.rows().into_iter().zip(levels.export.rows()).zip(levels.change.rows());
+    let table = html! {
+        table {
+            caption { "Of all channels together, over the whole length of each file." }
+            thead { tr {
+                th.words scope="col" { "Reading" }
+                th.words scope="col" { "Unit" }
+                th scope="col" { "Mix" }
+                th scope="col" { "Export" }
+                th scope="col" { "Change" }
+                th.words scope="col" { "Unit" }
+            } }
+            tbody { @for ((mix, export), change) in rows { (row(&mix, &export, &change)) } }
+        }
+    };
+    html! { h3 { "Ledger" } (page::wide("Ledger", &table)) }
+}
+
+fn row(mix: &LevelRow, export: &LevelRow, change: &LevelRow) -> Markup {
+    html! {
+        tr {
+            th scope="row" { (mix.name) }
+            td.words.unit { (mix.unit) }
+            td { (numbers::level(mix.value)) }
+            td { (numbers::level(export.value)) }
+            td { b { (numbers::difference(change.value)) } }
+            td.words.unit { (mix.change_unit) }
+        }
+    }
+}

@@ -143,6 +143,33 @@ impl AudioFile {
         Ok(())
     }
 
+    /// How many frames there really are, where they can be skipped and the file opened again for
+    /// reading them in parts: linear samples of the RIFF family, in a file.
+    pub fn skippable_frames(&self) -> Option<u64> {
+        match (&self.body, &self.input) {
+            (Body::Linear(track), Input::Path(_)) if track.can_seek() => track.frames_left(),
+            _ => None,
+        }
+    }
+
+    /// Another reader of the same file, from frame `first` on; it warns of the whole file. None where
+    /// the file has no [`skippable_frames`](Self::skippable_frames).
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be opened again, or not be read there.
+    pub fn open_at(&self, first: u64) -> Result<Option<Self>, AudioError> {
+        if self.skippable_frames().is_none() {
+            return Ok(None);
+        }
+        let mut again = Self::open(&self.input, self.asked_track)?;
+        let Body::Linear(track) = &mut again.body else { return Ok(None) };
+        track
+            .skip(first, Reader::skip)
+            .map_err(|fault| AudioError::new(self.input.name(), fault))?;
+        Ok(Some(again))
+    }
+
     /// What was wrong, in sentences: complete once the end was reached.
     pub fn warnings(&self) -> &[String] {
         &self.warnings

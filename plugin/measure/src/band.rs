@@ -112,6 +112,17 @@ impl LowPass {
         self.position = 0;
     }
 
+    /// Readies a fresh filter for a signal whose first frame is frame `frame`, on a step's boundary,
+    /// of a longer one, so that it makes the transforms that the longer one would have.
+    pub(crate) fn start_at(&mut self, frame: u64) {
+        self.position = (frame % self.plan.hop() as u64) as usize;
+    }
+
+    /// How many frames of the input a transform takes in.
+    pub(crate) fn reach_frames(&self) -> usize {
+        self.plan.length
+    }
+
     /// Takes a step of samples and gives one, late by the plan's delay: the input as it was, and
     /// what of it lies below the upper edge.
     pub(crate) fn step(

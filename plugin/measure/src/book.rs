@@ -70,15 +70,21 @@ struct HopEnergies {
     frames: u64,
 }
 
+/// What one hop brings.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct BandHop {
+    energies: HopEnergies,
+    peaks: [f32; SIGNALS],
+}
+
 pub(crate) struct BandBook {
     arch: Arch,
     /// How many of the pairs are the halves'; they come first.
     halves_pairs: usize,
     total: BusEnergies,
-    hop: HopEnergies,
+    hop: BandHop,
     hops: Ring<HopEnergies>,
     held: [f32; SIGNALS],
-    hop_peaks: [f32; SIGNALS],
     peaks: Ring<[f32; SIGNALS]>,
     pub(crate) overs: [Overs; SIGNALS],
     /// `[pair]`.
@@ -97,10 +103,9 @@ impl BandBook {
             arch: Arch::new(),
             halves_pairs,
             total: BusEnergies::default(),
-            hop: HopEnergies::default(),
+            hop: BandHop::default(),
             hops: Ring::new(ENERGY_HOPS),
             held: [0.0; SIGNALS],
-            hop_peaks: [0.0; SIGNALS],
             peaks: Ring::new(PEAK_HOPS),
             overs: [Overs::default(); SIGNALS],
             true_peaks: (0..pairs).map(|_| true_peaks()).collect(),
@@ -110,14 +115,44 @@ impl BandBook {
 
     pub(crate) fn reset(&mut self) {
         self.total = BusEnergies::default();
-        self.hop = HopEnergies::default();
+        self.hop = BandHop::default();
         self.hops.clear();
         self.held = [0.0; SIGNALS];
-        self.hop_peaks = [0.0; SIGNALS];
         self.peaks.clear();
         self.overs = [Overs::default(); SIGNALS];
         self.true_peaks.iter_mut().for_each(TruePeaks::reset);
         self.limiter.reset();
+    }
+
+    /// Counts from here on, as a part of a longer signal that a hop has just ended in: what runs
+    /// goes on running. True peaks are let go for themselves.
+    pub(crate) fn begin(&mut self) {
+        self.total = BusEnergies::default();
+        self.held = [0.0; SIGNALS];
+        self.overs.iter_mut().for_each(|overs| overs.count = 0);
+        self.limiter.let_go();
+    }
+
+    /// Lets go of the true peaks held so far.
+    pub(crate) fn let_true_peaks_go(&mut self) {
+        self.true_peaks.iter_mut().for_each(TruePeaks::let_go);
+    }
+
+    /// Goes on where `later` stands, which began where this ends; its hops come for themselves.
+    pub(crate) fn append(&mut self, mut later: Self) {
+        self.total += later.total;
+        self.hop = later.hop;
+        for (held, peak) in self.held.iter_mut().zip(later.held) {
+            *held = held.max(peak);
+        }
+        for (overs, later) in self.overs.iter_mut().zip(later.overs) {
+            overs.append(later);
+        }
+        for (later, earlier) in later.true_peaks.iter_mut().zip(&self.true_peaks) {
+            later.raise(earlier.held());
+        }
+        self.true_peaks = later.true_peaks;
+        self.limiter.append(later.limiter);
     }
 
     /// Takes the frames `range` of a step; `bus_over` hears at which frame of the step an over of
@@ -147,11 +182,11 @@ impl BandBook {
             peaks[BUS] = peaks[BUS].max(peak_a).max(peak_b);
         }
         self.total += energies;
-        self.hop.energies += energies;
-        self.hop.frames += range.len() as u64;
+        self.hop.energies.energies += energies;
+        self.hop.energies.frames += range.len() as u64;
         for signal in [A, B, SUM, BUS] {
             self.held[signal] = self.held[signal].max(peaks[signal]);
-            self.hop_peaks[signal] = self.hop_peaks[signal].max(peaks[signal]);
+            self.hop.peaks[signal] = self.hop.peaks[signal].max(peaks[signal]);
             if peaks[signal] < FULL_SCALE {
                 self.overs[signal].take_none();
             } else {
@@ -185,10 +220,15 @@ impl BandBook {
         }
     }
 
-    /// Closes a hop of 10 ms.
-    pub(crate) fn end_hop(&mut self) {
-        self.hops.push(std::mem::take(&mut self.hop));
-        self.peaks.push(std::mem::take(&mut self.hop_peaks));
+    /// Closes a hop of 10 ms and says what it brought.
+    pub(crate) fn end_hop(&mut self) -> BandHop {
+        std::mem::take(&mut self.hop)
+    }
+
+    /// Takes a hop into the windows.
+    pub(crate) fn push_hop(&mut self, hop: &BandHop) {
+        self.hops.push(hop.energies);
+        self.peaks.push(hop.peaks);
     }
 
     /// Energies since reset.
@@ -216,7 +256,7 @@ impl BandBook {
     pub(crate) fn latest_peaks(&self, hops: usize) -> [f32; SIGNALS] {
         self.peaks
             .latest(hops)
-            .fold(self.hop_peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
+            .fold(self.hop.peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
     }
 
     /// True peak of a signal since reset.

@@ -28,6 +28,15 @@ impl HiddenBook {
         self.sums.fill([0.0; 2]);
     }
 
+    /// Adds what was summed over a later part of the signal.
+    pub(crate) fn append(&mut self, later: &Self) {
+        self.above += later.above;
+        self.below += later.below;
+        for (sums, later) in self.sums.iter_mut().flatten().zip(later.sums.iter().flatten()) {
+            *sums += later;
+        }
+    }
+
     /// Reads levels and shares; `channels` hold `frames` frames each, and `audible` is the energy
     /// of the audible band over all of them.
     pub(crate) fn read(

@@ -46,6 +46,16 @@ impl LimiterDrive {
         self.highest = self.ceiling;
     }
 
+    /// Lets go of the largest gain reduction so far; the limiter goes on working.
+    pub(crate) fn let_go(&mut self) {
+        self.highest = self.ceiling;
+    }
+
+    /// Goes on where `later` stands, which has the same ceiling and began where this ends.
+    pub(crate) fn append(&mut self, later: Self) {
+        *self = Self { highest: self.highest.max(later.highest), ..later };
+    }
+
     /// Whether a stretch whose largest magnitude is `largest` can change anything.
     pub(crate) fn is_moved_by(&self, largest: f32) -> bool {
         largest > self.ceiling || self.follower > self.ceiling

@@ -6,6 +6,7 @@
 
 mod inlet;
 mod layout;
+mod parts;
 mod readout;
 
 use std::sync::Arc;
@@ -27,6 +28,7 @@ use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
 use inlet::Inlet;
 use layout::{Layout, OtherEnergies};
+use parts::{Hop, Part};
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
@@ -73,6 +75,8 @@ pub struct Meter {
     drawn: Spectrum,
     /// What is still to be worked out from the latest transforms.
     due: Due,
+    /// Whether tones and drawing follow each transform; otherwise they come with `finish` alone.
+    live: bool,
     over_times: OverTimes,
     /// Rows that nobody has taken yet; `None` where nobody wants them.
     history: Option<Vec<HistoryRow>>,
@@ -81,6 +85,8 @@ pub struct Meter {
     /// Frames taken since reset.
     frames_taken: u64,
     steps: StepBuffers,
+    /// The stretch that counts, where that is not all.
+    part: Option<Part>,
 }
 
 /// Work that follows a transform.
@@ -183,6 +189,7 @@ impl Meter {
             tones: Tones::default(),
             drawn: Spectrum::empty(rate_hz),
             due: Due::Nothing,
+            live: true,
             over_times: OverTimes::default(),
             history: None,
             frames: 0,
@@ -193,6 +200,7 @@ impl Meter {
                 audible: vec![PairStep::SILENCE; pairs],
                 low_rate: vec![PairStep::SILENCE; pairs],
             },
+            part: None,
             layout,
         })
     }
@@ -203,11 +211,12 @@ impl Meter {
     pub fn process(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
         let mut taken = 0;
-        while taken < frames {
+        while taken < frames && !self.has_ended() {
             taken += self.inlet.take(main, side_chain, taken..frames);
             if self.inlet.is_full() {
                 self.frames_taken += STEP_FRAMES as u64;
                 self.step(STEP_FRAMES);
+                self.mark_part();
             }
         }
     }
@@ -254,6 +263,7 @@ impl Meter {
         self.history.iter_mut().for_each(Vec::clear);
         self.frames = 0;
         self.frames_taken = 0;
+        self.part = None;
     }
 
     /// Sets the ceiling that the limiter drive is measured against, in dBFS (−1 unless set). A
@@ -261,6 +271,12 @@ impl Meter {
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.whole.limiter.set_ceiling(ceiling_db);
         self.audible.limiter.set_ceiling(ceiling_db);
+    }
+
+    /// Works out tones and spectrum when [`finish`](Self::finish) is called, and not on the way
+    /// there: for what has no screen.
+    pub fn draw_at_the_end(&mut self) {
+        self.live = false;
     }
 
     /// Keeps a row of history for every tenth of a second from now on, until
@@ -410,12 +426,26 @@ impl Meter {
     }
 
     fn end_hop(&mut self) {
-        self.hops += 1;
-        self.loudness.push(std::mem::take(&mut self.hop_loudness), self.hop_frames);
-        self.hop_frames = 0;
+        let hop = Hop {
+            loudness: std::mem::take(&mut self.hop_loudness),
+            frames: std::mem::take(&mut self.hop_frames),
+            whole: self.whole.end_hop(),
+            audible: self.audible.end_hop(),
+        };
         self.weightings.iter_mut().for_each(Weighting::settle);
-        self.whole.end_hop();
-        self.audible.end_hop();
+        self.take_hop(&hop);
+    }
+
+    fn take_hop(&mut self, hop: &Hop) {
+        self.hops += 1;
+        if let Some(part) = &mut self.part
+            && part.keeps(hop)
+        {
+            return;
+        }
+        self.loudness.push(hop.loudness, hop.frames);
+        self.whole.push_hop(&hop.whole);
+        self.audible.push_hop(&hop.audible);
         if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));
@@ -444,7 +474,7 @@ impl Meter {
         let low = self.steps.low_rate.iter();
         let low = low.map(|pair| (&pair.a[..low_count], &pair.b[..low_count]));
         transformed |= self.low_spectrum.take(low);
-        if transformed {
+        if transformed && self.live {
             self.due = Due::Tones;
         }
     }

@@ -61,6 +61,11 @@ pub(crate) struct Overs {
 }
 
 impl Overs {
+    /// Goes on where `later` stands, which began where this ends, with the run that was open there.
+    pub(crate) fn append(&mut self, later: Self) {
+        *self = Self { count: self.count + later.count, ..later };
+    }
+
     /// Takes a stretch without a sample at or over full scale.
     pub(crate) fn take_none(&mut self) {
         self.inside = false;

@@ -54,6 +54,24 @@ impl TruePeaks {
         }
     }
 
+    /// Lets go of the largest magnitudes so far.
+    pub(crate) fn let_go(&mut self) {
+        match self {
+            Self::Full(signals) => signals.iter_mut().for_each(Interpolator::let_go),
+            Self::Short(signals) => signals.iter_mut().for_each(Interpolator::let_go),
+            Self::Printed(signals) => signals.iter_mut().for_each(PrintedFilter::let_go),
+        }
+    }
+
+    /// Raises what is held to what was held elsewhere.
+    pub(crate) fn raise(&mut self, held: [f32; SIGNALS]) {
+        match self {
+            Self::Full(signals) => signals.iter_mut().zip(held).for_each(|(s, h)| s.raise(h)),
+            Self::Short(signals) => signals.iter_mut().zip(held).for_each(|(s, h)| s.raise(h)),
+            Self::Printed(signals) => signals.iter_mut().zip(held).for_each(|(s, h)| s.raise(h)),
+        }
+    }
+
     /// Takes a step of A alone, or of A, B and A + B.
     pub(crate) fn take(&mut self, arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
         match self {

@@ -4,6 +4,7 @@ use std::io::{ErrorKind, Read};
 
 use super::error::Fault;
 use super::linear::{Sample, Word, deinterleave};
+use super::source::Reader;
 use super::window::Window;
 
 /// Bytes read at once, about: enough to make the system calls not count, and still in the cache.
@@ -46,6 +47,28 @@ impl<R: Read> LinearTrack<R> {
         self.frames_read
     }
 
+    /// Frames that are still to come, where that is known.
+    pub(super) fn frames_left(&self) -> Option<u64> {
+        self.left_bytes.map(|left| left / self.frame_bytes() as u64)
+    }
+
+    /// Leaves out frames, by way of `skip`, which leaves out bytes of the reader.
+    pub(super) fn skip(
+        &mut self,
+        frames: u64,
+        skip: impl FnOnce(&mut R, u64) -> std::io::Result<()>,
+    ) -> Result<(), Fault> {
+        let bytes = frames.saturating_mul(self.frame_bytes() as u64);
+        skip(&mut self.reader, bytes).map_err(Fault::Unreadable)?;
+        self.left_bytes = self.left_bytes.map(|left| left.saturating_sub(bytes));
+        self.frames_read += frames;
+        Ok(())
+    }
+
+    fn frame_bytes(&self) -> usize {
+        self.word.bytes() * self.channels
+    }
+
     /// The next block; false at the end. Part of a frame at the end is left out.
     pub(super) fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
         loop {
@@ -70,7 +93,7 @@ impl<R: Read> LinearTrack<R> {
         if let Some(left) = &mut self.left_bytes {
             *left -= got as u64;
         }
-        let whole = got - got % (self.word.bytes() * self.channels);
+        let whole = got - got % self.frame_bytes();
         deinterleave(self.word, self.channels, &self.buffer[..whole], block);
         Ok(whole > 0)
     }
@@ -86,5 +109,12 @@ impl<R: Read> LinearTrack<R> {
             }
         }
         Ok(filled)
+    }
+}
+
+impl LinearTrack<Reader> {
+    /// Whether the samples are in a file, and not in a pipe.
+    pub(super) fn can_seek(&self) -> bool {
+        self.reader.length().is_some()
     }
 }

@@ -1,5 +1,7 @@
 //! Measures one file with the plugin's measures.
 
+mod parts;
+
 use std::sync::mpsc::sync_channel;
 
 use anyhow::{Context, Result, bail};
@@ -43,15 +45,20 @@ impl Job<'_> {
     ///
     /// When the file breaks in a way that leaves nothing to go on with, or holds a bus that cannot
     /// be measured.
-    pub(crate) fn run(&self, mut audio: AudioFile, advance: impl Fn(usize)) -> Result<Measurement> {
+    pub(crate) fn run(
+        &self,
+        mut audio: AudioFile,
+        advance: impl Fn(usize) + Sync,
+    ) -> Result<Measurement> {
         let path = audio.info().path.clone();
         let wiring = Wiring::new(audio.info(), self.channels, self.settings.halves)
             .with_context(|| path.clone())?;
-        let mut meter = wiring.meter(audio.info(), self.settings).with_context(|| path.clone())?;
-        meter.set_ceiling_db(self.view.ceiling_db);
-        if self.history {
-            meter.keep_history();
+        if self.ahead
+            && let Some(measurement) = self.run_in_parts(&audio, &wiring, &advance)?
+        {
+            return Ok(measurement);
         }
+        let mut meter = self.meter(audio.info(), &wiring)?;
         let mut history = Vec::new();
         let mut take = |block: &[Vec<f32>]| {
             wiring.feed(&mut meter, block);
@@ -66,11 +73,31 @@ impl Job<'_> {
                 take(&block);
             }
         }
+        self.conclude(&audio, meter, history)
+    }
+
+    fn meter(&self, info: &FileInfo, wiring: &Wiring) -> Result<Meter> {
+        let mut meter = wiring.meter(info, self.settings).with_context(|| info.path.clone())?;
+        meter.set_ceiling_db(self.view.ceiling_db);
+        meter.draw_at_the_end();
+        if self.history {
+            meter.keep_history();
+        }
+        Ok(meter)
+    }
+
+    /// What a meter reads that has taken the whole file, which `audio` has been read to its end of.
+    fn conclude(
+        &self,
+        audio: &AudioFile,
+        mut meter: Meter,
+        mut history: Vec<HistoryRow>,
+    ) -> Result<Measurement> {
         meter.finish();
         history.append(&mut meter.take_history());
         let reading = meter.reading(&self.view).over_the_whole();
         if reading.time_s == 0.0 {
-            bail!("{path} holds no sample");
+            bail!("{} holds no sample", audio.info().path);
         }
         Ok(Measurement {
             file: FileRecord::new(audio.info(), reading.time_s),

@@ -16,13 +16,15 @@ pub(super) struct Inlet {
     steps: Vec<PairStep>,
     filled: usize,
     invalid_frames: u64,
+    /// Whether frames that hold what is no level are counted.
+    counts: bool,
 }
 
 impl Inlet {
     pub(super) fn new(layout: &Layout) -> Self {
         let sources: Vec<_> = layout.pairs.iter().map(|pair| [pair.a, pair.b]).collect();
         let steps = vec![PairStep::SILENCE; sources.len()];
-        Self { sources, steps, filled: 0, invalid_frames: 0 }
+        Self { sources, steps, filled: 0, invalid_frames: 0, counts: true }
     }
 
     pub(super) fn invalid_frames(&self) -> u64 {
@@ -36,6 +38,17 @@ impl Inlet {
     pub(super) fn reset(&mut self) {
         self.clear();
         self.invalid_frames = 0;
+        self.counts = true;
+    }
+
+    /// Whether frames that hold what is no level are counted from here on.
+    pub(super) fn set_counting(&mut self, counts: bool) {
+        self.counts = counts;
+    }
+
+    /// Goes on where `later` stands, which began where this ends.
+    pub(super) fn append(&mut self, later: Self) {
+        *self = Self { invalid_frames: self.invalid_frames + later.invalid_frames, ..later };
     }
 
     /// Forgets frames that wait for their step.
@@ -65,7 +78,8 @@ impl Inlet {
             all_valid &= copy_valid(channel(b), from.clone(), &mut step.b[to.clone()]);
         }
         if !all_valid {
-            self.invalid_frames += self.silence_invalid(to);
+            let invalid = self.silence_invalid(to);
+            self.invalid_frames += if self.counts { invalid } else { 0 };
         }
         self.filled += count;
         count

@@ -31,6 +31,8 @@ pub(crate) struct Analyser {
     latest: Vec<f32>,
     sum: Vec<f64>,
     transforms: u64,
+    /// Whether there were transforms before the first that counts.
+    continues: bool,
     scale: f32,
     bin_hz: f64,
 }
@@ -56,6 +58,7 @@ impl Analyser {
             latest: vec![0.0; length / 2],
             sum: vec![0.0; length / 2],
             transforms: 0,
+            continues: false,
             // |A|² of a sine of amplitude α at a bin's centre is (α·gain/2)²; its mean square α²/2.
             // The pair's identity brings a half, the mean over channels the rest.
             scale: (1.0 / (gain * gain) / channels as f64) as f32,
@@ -68,6 +71,35 @@ impl Analyser {
         self.latest.fill(0.0);
         self.sum.fill(0.0);
         self.transforms = 0;
+        self.continues = false;
+    }
+
+    /// Readies a fresh analyser for a signal whose first frame is frame `frame` of a longer one, so
+    /// that it makes the transforms that the longer one would have.
+    pub(crate) fn start_at(&mut self, frame: u64) {
+        self.filled = (frame % self.window.len() as u64) as usize;
+    }
+
+    /// Counts from here on, as a part of a longer signal. The transform that is being filled counts.
+    pub(crate) fn begin(&mut self) {
+        self.latest.fill(0.0);
+        self.sum.fill(0.0);
+        self.transforms = 0;
+        self.continues = true;
+    }
+
+    /// Goes on where `later` stands, which began where this ends.
+    pub(crate) fn append(&mut self, mut later: Self) {
+        let faded = (1.0 - f64::from(FRESH_SHARE)).powf(later.transforms as f64) as f32;
+        for (later, earlier) in later.latest.iter_mut().zip(&self.latest) {
+            *later += faded * earlier;
+        }
+        for (later, earlier) in later.sum.iter_mut().zip(&self.sum) {
+            *later += earlier;
+        }
+        later.transforms += self.transforms;
+        later.continues = self.continues;
+        *self = later;
     }
 
     /// Takes frames, `[pair]` of (a, b), all of one length. Says whether a transform was made.
@@ -98,7 +130,7 @@ impl Analyser {
     }
 
     fn transform(&mut self) {
-        let fresh = if self.transforms == 0 { 1.0 } else { FRESH_SHARE };
+        let fresh = if self.transforms == 0 && !self.continues { 1.0 } else { FRESH_SHARE };
         self.transforms += 1;
         self.latest.iter_mut().for_each(|power| *power *= 1.0 - fresh);
         for frames in &self.frames {

@@ -48,6 +48,16 @@ impl Decimator {
         self.until_next = self.factor;
     }
 
+    /// Readies a fresh decimator for a signal whose first frame is frame `frame` of a longer one.
+    pub(crate) fn start_at(&mut self, frame: u64) {
+        self.until_next = self.factor - (frame % self.factor as u64) as usize;
+    }
+
+    /// How far back an output reaches, in samples of the input.
+    pub(crate) fn reach(&self) -> usize {
+        self.taps.len()
+    }
+
     /// Takes a stretch shorter than the filter and hands each sample of the low rate to `out`.
     pub(crate) fn take(&mut self, a: &[f32], b: &[f32], mut out: impl FnMut(f32, f32)) {
         let mut taken = 0;

@@ -86,6 +86,16 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.held
     }
 
+    /// Lets go of the largest magnitude so far.
+    pub(crate) fn let_go(&mut self) {
+        self.held = 0.0;
+    }
+
+    /// Raises what is held to what was held elsewhere.
+    pub(crate) fn raise(&mut self, held: f32) {
+        self.held = self.held.max(held);
+    }
+
     /// Takes a step of one signal, or of A, B and A + B.
     pub(crate) fn take_all(signals: &mut [Self], arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
         arch.dispatch(TakeAll { signals, steps });

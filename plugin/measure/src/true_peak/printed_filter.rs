@@ -34,6 +34,16 @@ impl PrintedFilter {
         self.held
     }
 
+    /// Lets go of the largest magnitude so far.
+    pub(crate) fn let_go(&mut self) {
+        self.held = 0.0;
+    }
+
+    /// Raises what is held to what was held elsewhere.
+    pub(crate) fn raise(&mut self, held: f32) {
+        self.held = self.held.max(held);
+    }
+
     pub(crate) fn take(&mut self, arch: Arch, step: &[f32; STEP_FRAMES]) {
         arch.dispatch(Take { filter: self, step });
     }

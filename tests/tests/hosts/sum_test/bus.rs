@@ -4,7 +4,7 @@ use std::path::Path;
 
 use ledgerline_measure::sum_test::{Audit, Feed, USUAL_LEVEL_DBFS, audit};
 use ledgerline_tests::built::BuiltFor;
-use ledgerline_tests::hosts::{Cue, Host, Layout, Setup, Take};
+use ledgerline_tests::hosts::{ClapHost, Cue, Host, Layout, Setup, Take};
 use ledgerline_tests::journal::{files, lines};
 use serde_json::Value;
 
@@ -132,7 +132,10 @@ fn assert_close(path: &str, logged: &Value, recorded: &Value) {
 }
 
 fn the_table_is_the_audit_of_the_recording<H: BuiltFor>(folder: &Path, offline: bool, db: f32) {
-    let rate_hz = 48_000.0;
+    the_table_is_the_audit_at::<H>(48_000.0, folder, offline, db);
+}
+
+fn the_table_is_the_audit_at<H: BuiltFor>(rate_hz: f64, folder: &Path, offline: bool, db: f32) {
     let mut session = Session::<H>::new(rate_hz, offline, [1.0, 10f32.powf(db / 20.0)]);
     let bus = session.play(length(rate_hz), &[]);
     let log = session.logged(folder);
@@ -155,6 +158,14 @@ fn a_clean_bus<H: BuiltFor>(folder: &Path) {
 
 fn a_clean_bus_offline<H: BuiltFor>(folder: &Path) {
     the_table_is_the_audit_of_the_recording::<H>(folder, true, 0.0);
+}
+
+fn a_bus_at_44_100_hz<H: BuiltFor>(folder: &Path) {
+    the_table_is_the_audit_at::<H>(44_100.0, folder, false, -0.5);
+}
+
+fn a_bus_at_96_000_hz<H: BuiltFor>(folder: &Path) {
+    the_table_is_the_audit_at::<H>(96_000.0, folder, true, 0.0);
 }
 
 fn a_bus_with_unequal_channels<H: BuiltFor>(folder: &Path) {
@@ -228,9 +239,19 @@ fn at_a_rate_without_a_test_the_bus_says_so<H: BuiltFor>(folder: &Path) {
 in_both_formats!(
     a_clean_bus,
     a_clean_bus_offline,
+    a_bus_at_44_100_hz,
+    a_bus_at_96_000_hz,
     a_bus_with_unequal_channels,
     a_jump_interrupts_and_the_beginning_starts_afresh,
     a_loop_restarts_each_time,
     without_feeds_there_is_no_verdict,
     at_a_rate_without_a_test_the_bus_says_so,
 );
+
+/// Four times the samples of 48 kHz, so in one format only.
+#[test]
+fn a_bus_at_192_000_hz_in_clap() {
+    ledgerline_tests::alone::alone(|folder| {
+        the_table_is_the_audit_at::<ClapHost>(192_000.0, folder, false, 0.0);
+    });
+}

@@ -1,0 +1,188 @@
+//! A recording measured in parts, by several meters at once, and joined afterwards.
+//!
+//! The meter of a later part starts some frames before it, so that filters, followers and transforms
+//! stand where they would had it measured from the start, and counts from the part's first frame
+//! on. Parts meet where a step and a hop end. Sums and maxima are joined at the end; what looks back
+//! over hops (loudness, windows, history) cannot be, so a later part keeps what each hop brings, and
+//! the join hands that to the earlier meter, hop by hop.
+
+use std::f64::consts::PI;
+use std::ops::Range;
+
+use super::{HOPS_A_SECOND, LOUDNESS_LANES, LOW_TRANSFORM_FRAMES, Meter};
+use crate::band::{LowPass, STEP_FRAMES};
+use crate::book::BandHop;
+use crate::reading::OverTimes;
+
+/// Time constants after which nothing is left of where a filter started: e^−40 is 4·10^−18.
+const SETTLING: f64 = 40.0;
+/// Slowest time constant but for that of the lower edge, in seconds: the limiter's release.
+const SLOWEST_S: f64 = 0.050;
+/// Steps before a part from which true peaks are held: by then nothing that is looked at depends on
+/// what was held before. The earlier part has found the same peaks there.
+const TRUE_PEAK_STEPS: u64 = 2;
+
+/// What a hop of 10 ms brings.
+#[derive(Clone, Copy)]
+pub(super) struct Hop {
+    pub(super) loudness: [f64; LOUDNESS_LANES],
+    pub(super) frames: usize,
+    pub(super) whole: BandHop,
+    pub(super) audible: BandHop,
+}
+
+/// The part of a recording that a meter measures.
+pub(super) struct Part {
+    /// Frames of the recording that count.
+    frames: Range<u64>,
+    counts: bool,
+    /// Of a later part only.
+    hops: Vec<Hop>,
+}
+
+impl Part {
+    /// Whether a hop stays here, with a later part, instead of going into the meter's windows.
+    pub(super) fn keeps(&mut self, hop: &Hop) -> bool {
+        let is_later = self.frames.start > 0;
+        if is_later && self.counts {
+            self.hops.push(*hop);
+        }
+        is_later
+    }
+}
+
+impl Meter {
+    /// Where parts of a recording of `frames` frames can begin, as many of `most` as there can be
+    /// with `least` frames each or more (and no fewer than a part needs before it); the first
+    /// begins at 0. Parts differ little in length.
+    #[must_use]
+    pub fn part_starts(&self, frames: u64, most: usize, least: u64) -> Vec<u64> {
+        let least = least.max(self.lead_in_frames()).max(1);
+        let count = (frames / least).clamp(1, most.max(1) as u64);
+        let Some(seam) = self.seam_frames() else { return vec![0] };
+        let mut starts = vec![0];
+        for index in 1..count {
+            let even = (u128::from(frames) * u128::from(index) / u128::from(count)) as u64;
+            let start = even / seam * seam;
+            if start >= starts[starts.len() - 1] + least && start + least <= frames {
+                starts.push(start);
+            }
+        }
+        starts
+    }
+
+    /// Readies a meter that has measured nothing yet for a part of a recording: `frames` of it
+    /// count, which begins at one of [`part_starts`](Self::part_starts) and ends at the next, or at
+    /// `u64::MAX`. Says which frame of the recording [`process`](Self::process) has to be given
+    /// first; from there it takes frames until [`has_ended`](Self::has_ended). Measuring a later
+    /// part allocates.
+    pub fn begin_part(&mut self, frames: Range<u64>) -> u64 {
+        let step = STEP_FRAMES as u64;
+        let first = frames.start.saturating_sub(self.lead_in_frames()) / step * step;
+        let first = if frames.start == 0 { 0 } else { first };
+        self.frames = first;
+        self.frames_taken = first;
+        self.hops = (first as f64 * HOPS_A_SECOND / self.rate_hz) as u64;
+        while self.next_hop_end() <= first {
+            self.hops += 1;
+        }
+        self.low_passes.iter_mut().flatten().flatten().for_each(|filter| filter.start_at(first));
+        self.spectrum.start_at(first);
+        self.decimators.iter_mut().for_each(|decimator| decimator.start_at(first));
+        self.low_spectrum.start_at(first / self.decimators[0].factor() as u64);
+        let counts = frames.start == 0;
+        self.part = Some(Part { frames, counts, hops: Vec::new() });
+        self.mark_part();
+        first
+    }
+
+    /// Whether the part that this meter measures is complete.
+    #[must_use]
+    pub fn has_ended(&self) -> bool {
+        self.part.as_ref().is_some_and(|part| self.frames >= part.frames.end)
+    }
+
+    /// Goes on where `later` stands, as if this meter had measured its part as well. `later` was
+    /// made and set like this one, and its part begins where this one's ends.
+    ///
+    /// All readings are as if measured in one go, to the rounding of sums; true peaks to that of
+    /// single precision.
+    pub fn append(&mut self, later: Self) {
+        let Some(part) = later.part else { return };
+        debug_assert_eq!(self.frames, part.frames.start, "the parts do not meet");
+        for hop in &part.hops {
+            self.take_hop(hop);
+        }
+        self.hop_loudness = later.hop_loudness;
+        self.hop_frames = later.hop_frames;
+        self.frames = later.frames;
+        self.frames_taken = later.frames_taken;
+        self.lead_frames = later.lead_frames;
+        self.low_passes = later.low_passes;
+        self.weightings = later.weightings;
+        self.decimators = later.decimators;
+        self.inlet.append(later.inlet);
+        self.whole.append(later.whole);
+        self.audible.append(later.audible);
+        self.hidden.append(&later.hidden);
+        self.spectrum.append(later.spectrum);
+        self.low_spectrum.append(later.low_spectrum);
+        for &time_s in later.over_times.as_slice() {
+            self.over_times.push(time_s);
+        }
+        if let Some(own) = &mut self.part {
+            own.frames.end = part.frames.end;
+        }
+    }
+
+    /// Begins to count where the part does, and ceases to where it ends.
+    pub(super) fn mark_part(&mut self) {
+        let Some(part) = &mut self.part else { return };
+        self.inlet.set_counting(part.frames.contains(&self.frames_taken));
+        if part.counts {
+            return;
+        }
+        let until = part.frames.start - self.frames;
+        if until == TRUE_PEAK_STEPS * STEP_FRAMES as u64 {
+            self.whole.let_true_peaks_go();
+            self.audible.let_true_peaks_go();
+        }
+        if until == 0 && self.lead_frames == 0 {
+            part.counts = true;
+            self.whole.begin();
+            self.audible.begin();
+            self.hidden.reset();
+            self.spectrum.begin();
+            self.low_spectrum.begin();
+            self.over_times = OverTimes::default();
+        }
+    }
+
+    /// Parts begin on multiples of this: a step and a hop end there. None where that never happens.
+    fn seam_frames(&self) -> Option<u64> {
+        let rate = self.rate_hz as u64;
+        if rate == 0 || rate as f64 != self.rate_hz {
+            return None;
+        }
+        let hop = rate / greatest_common_divisor(rate, HOPS_A_SECOND as u64);
+        let step = STEP_FRAMES as u64;
+        Some(hop / greatest_common_divisor(hop, step) * step)
+    }
+
+    /// Frames before a part that its meter has to be given.
+    fn lead_in_frames(&self) -> u64 {
+        // The slower pole pair of a fourth-order Butterworth filter decays by its real part.
+        let edge_s = 1.0 / ((PI / 8.0).sin() * 2.0 * PI * self.settings.edges.low_hz);
+        let settling = (SETTLING * edge_s.max(SLOWEST_S) * self.rate_hz).ceil() as usize;
+        let decimator = &self.decimators[0];
+        let transform = decimator.reach() + LOW_TRANSFORM_FRAMES * decimator.factor();
+        let low_pass = self.low_passes.as_ref().and_then(|pairs| pairs.first());
+        let low_pass = low_pass.map_or(0, |[filter, _]| LowPass::reach_frames(filter));
+        let frames = settling.max(transform) + low_pass + self.delay_frames;
+        frames.next_multiple_of(STEP_FRAMES) as u64
+    }
+}
+
+fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
+}

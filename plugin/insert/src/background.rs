@@ -8,6 +8,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
+use ledgerline_measure::sum_test::expectations;
 use ledgerline_measure::{Reading, Settings};
 use rtrb::{Consumer, Producer, RingBuffer};
 
@@ -86,6 +87,8 @@ struct Work {
     log: Log,
     log_forced: bool,
     log_was_wanted: bool,
+    /// The rate for which it is known what an ideal sum shows.
+    prepared: Option<u32>,
     ended: bool,
 }
 
@@ -115,6 +118,7 @@ impl Background {
             log_forced: log.is_forced(),
             log,
             log_was_wanted: false,
+            prepared: None,
             ended: false,
         };
         let shared = Arc::new(Shared { work: Mutex::new(work), changed: Condvar::new() });
@@ -181,7 +185,13 @@ impl Shared {
     fn run(&self) {
         let mut work = self.lock();
         while !work.ended {
-            if work.active.is_none() {
+            if let Some(rate_hz) = work.unprepared() {
+                // A good part of a second: nobody is to wait for the lock meanwhile.
+                drop(work);
+                let _ = expectations(rate_hz);
+                work = self.lock();
+                work.prepared = Some(rate_hz);
+            } else if work.active.is_none() {
                 work = self.changed.wait(work).unwrap_or_else(PoisonError::into_inner);
             } else {
                 work.look();
@@ -193,6 +203,12 @@ impl Shared {
 }
 
 impl Work {
+    /// The rate for which the sum test's table is about to be asked what an ideal sum shows.
+    fn unprepared(&self) -> Option<u32> {
+        let wanted = self.active.is_some() && self.params.choices().sum_test == SumTest::Bus;
+        self.keeper.rate_hz().filter(|&rate_hz| wanted && self.prepared != Some(rate_hz))
+    }
+
     fn look(&mut self) {
         self.maker.free();
         self.rebuild();

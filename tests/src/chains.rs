@@ -132,7 +132,7 @@ fn fast_length(least: usize) -> usize {
 
 fn is_smooth(mut n: usize) -> bool {
     for factor in [2, 3, 5] {
-        while n % factor == 0 {
+        while n.is_multiple_of(factor) {
             n /= factor;
         }
     }

@@ -73,7 +73,11 @@ fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, 
         (
             "Files of every kind, made and judged by ffmpeg and sox",
             machine::programs(&["ffmpeg", "sox"]).map(|()| {
-                Group::new("ffmpeg and sox").only("formats").only("read_beside_others").ignored()
+                Group::new("ffmpeg and sox")
+                    .only("formats")
+                    .only("read_beside_others")
+                    .only("compare_codecs")
+                    .ignored()
             }),
         ),
         (

@@ -143,7 +143,8 @@ fn last_pass<M: Source, X: Source>(
         let stretches = stretches::find(&passed.blocks, &aligned.fit.timeline, rates_hz);
         let found = again::foreign(&passed, &stretches, rates_hz[1]);
         let is_done = !is_first
-            || (!again::settle_gain(&mut aligned.mapping, &passed, &stretches) && found.is_empty());
+            || (!again::settle_gain(&mut aligned.mapping, &passed, &stretches, rates_hz[1])
+                && found.is_empty());
         if is_done {
             return Ok((passed, stretches));
         }

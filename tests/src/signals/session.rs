@@ -72,10 +72,10 @@ fn play_step(stage: &mut Stage, seed: u64, step: u64) {
     // Parts of some six seconds, quiet ones and loud ones.
     let part = step / 29;
     let loud = 0.25 + 0.75 * (0.5 + 0.5 * uniform(seed * 1_000 + 2, part)).powi(2);
-    if step % 16 == 0 {
+    if step.is_multiple_of(16) {
         kick_and_bass(stage, seed, step, start_s, loud);
     }
-    if step % 8 == 0 {
+    if step.is_multiple_of(8) {
         chord(stage, seed, step, start_s, 0.12 * loud);
     }
     if dice(3) > 0.1 {

@@ -46,6 +46,9 @@ pub(super) struct Anchor {
     pub ambiguous: bool,
 }
 
+/// What a round gives: anchors, and the covariances of the channels at them.
+type Round = (Vec<Anchor>, Covariance);
+
 /// What the anchors are measured with, and how.
 pub(super) struct Plan {
     /// Window, in frames of the export.
@@ -91,7 +94,7 @@ pub(super) fn find<M: Source, X: Source>(
     export: &mut Reel<X>,
     rough: &Timeline,
     plan: &Plan,
-) -> Result<(Vec<Anchor>, Covariance), Failed<M::Error, X::Error>> {
+) -> Result<Round, Failed<M::Error, X::Error>> {
     let channels = [mix.channels().min(MOST_CHANNELS), export.channels().min(MOST_CHANNELS)];
     let band_hz = band_hz(plan);
     let mut correlator =
@@ -143,7 +146,7 @@ pub(super) fn tune<M: Source, X: Source>(
     gains: &[Vec<f64>],
     plan: &Plan,
     most_left: f64,
-) -> Result<(Vec<Anchor>, Covariance), Failed<M::Error, X::Error>> {
+) -> Result<Round, Failed<M::Error, X::Error>> {
     let channels = [mix.channels().min(MOST_CHANNELS), export.channels().min(MOST_CHANNELS)];
     let mut transform = WindowedTransform::new(plan.frames);
     let mut spectra =

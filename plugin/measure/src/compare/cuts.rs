@@ -10,8 +10,10 @@ use super::{Reel, Source};
 
 /// Most points at which the three are weighed; longer regions are weighed more coarsely.
 const MOST_POINTS: usize = 1 << 20;
-/// Power left over, as a share of the export's, from which a place explains nothing.
-const UNEXPLAINED_SHARE: f64 = 0.5;
+/// Power left over, as a share of the export's, from which a place explains nothing: ten times what
+/// is usual next to the change, within limits.
+const UNEXPLAINED_RATIO: f64 = 10.0;
+const UNEXPLAINED_SHARES: (f64, f64) = (1e-4, 0.5);
 /// Power of a frame below which all explanations are as good: −100 dBFS.
 const SILENCE_POWER: f64 = 1e-10;
 /// Frames played at a time.
@@ -47,7 +49,7 @@ pub(super) fn close<M: Source, X: Source>(
             (timeline.segments[later - 1].end - window).max(timeline.segments[later - 1].start),
             (timeline.segments[later].start + window).min(timeline.segments[later].end),
         ];
-        let change = change(mix, export, timeline, later, gains, region)?;
+        let change = change(mix, export, timeline, later, gains, region, window)?;
         timeline.segments[later - 1].end = change.end;
         timeline.segments[later].start = change.start;
         edits.extend(edits_at(timeline, later, change, rates_hz));
@@ -72,6 +74,7 @@ fn change<M: Source, X: Source>(
     later: usize,
     gains: &[Vec<f64>],
     [from, to]: [i64; 2],
+    window: i64,
 ) -> Result<Change, Failed<M::Error, X::Error>> {
     let frames = usize::try_from(to - from).unwrap_or(0);
     let width = frames.div_ceil(MOST_POINTS).max(1);
@@ -100,7 +103,8 @@ fn change<M: Source, X: Source>(
             }
         }
     }
-    let change = cheapest(&costs, &power);
+    let known = (window as usize / 4 / width).clamp(1, power.len().max(1));
+    let change = cheapest(&costs, &power, unexplained_share(&costs, &power, known));
     let frame = |point: usize| from + (point * width) as i64;
     Ok(Change {
         end: frame(change.0).min(to),
@@ -109,12 +113,25 @@ fn change<M: Source, X: Source>(
     })
 }
 
+/// The share of the export's power that may be left over, from the outer `known` points of a region:
+/// those at its beginning belong to the first segment, those at its end to the second.
+fn unexplained_share(costs: &[Vec<f32>; 2], power: &[f32], known: usize) -> f64 {
+    let sum = |values: &[f32]| values.iter().map(|&x| f64::from(x)).sum::<f64>();
+    let last = power.len().saturating_sub(known);
+    let outer = [0..known.min(power.len()), last..power.len()];
+    let usual = costs.iter().zip(outer).map(|(cost, range)| {
+        let heard = sum(&power[range.clone()]);
+        if heard > 0.0 { sum(&cost[range]) / heard } else { 0.0 }
+    });
+    let (least, most) = UNEXPLAINED_SHARES;
+    (UNEXPLAINED_RATIO * usual.fold(0.0, f64::max)).clamp(least, most)
+}
+
 /// First point not explained by the first, first point explained by the second, and by how many
 /// points these may be off.
-fn cheapest([first, second]: &[Vec<f32>; 2], power: &[f32]) -> (usize, usize, usize) {
+fn cheapest([first, second]: &[Vec<f32>; 2], power: &[f32], share: f64) -> (usize, usize, usize) {
     let count = power.len();
-    let unexplained =
-        |point: usize| (UNEXPLAINED_SHARE * f64::from(power[point])).max(SILENCE_POWER);
+    let unexplained = |point: usize| (share * f64::from(power[point])).max(SILENCE_POWER);
     // Cost of the points before a change straight from the first to the second, and of those after.
     let total_second: f64 = second.iter().map(|&cost| f64::from(cost)).sum();
     let total_power: f64 = power.iter().map(|&power| f64::from(power)).sum();

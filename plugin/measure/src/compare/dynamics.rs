@@ -20,6 +20,11 @@ const LOUD: (f64, f64) = (0.95, 1.0);
 const ORDINARY: (f64, f64) = (0.3, 0.7);
 const QUIET: (f64, f64) = (0.05, 0.2);
 
+/// Blocks of a passage.
+const PASSAGE_BLOCKS: usize = 300;
+/// How much less the loudest blocks get before the quiet ones count, in dB.
+const LESS_DB: f64 = 0.15;
+
 /// A block's level and gain.
 #[derive(Debug, Clone, Copy)]
 struct Gain {
@@ -28,8 +33,62 @@ struct Gain {
     export_s: f64,
 }
 
-/// Judges the blocks that count; `None` where too few can be judged.
-pub(super) fn judge(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<Dynamics> {
+/// Gain of the loudest moments of a passage against that of its quieter half, in dB: the median over
+/// passages of a few seconds. A gain that merely moves over time does not show in it.
+pub(super) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f64> {
+    let judged: Vec<(f32, f64)> = blocks
+        .iter()
+        .zip(counts)
+        .filter(|(_, counts)| **counts)
+        .filter_map(|(block, _)| Some((block.peak, gain_db(block)?)))
+        .collect();
+    let mut differences: Vec<f64> = judged
+        .chunks(PASSAGE_BLOCKS)
+        .filter(|passage| passage.len() == PASSAGE_BLOCKS)
+        .filter_map(|passage| {
+            let mut passage = passage.to_vec();
+            passage.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let median = |part: &[(f32, f64)]| {
+                super::fit::median(&mut part.iter().map(|block| block.1).collect::<Vec<f64>>())
+            };
+            let (half, loud) = (passage.len() / 2, passage.len() / 10);
+            Some(median(&passage[passage.len() - loud..])? - median(&passage[..half])?)
+        })
+        .collect();
+    // The passages in which most was done: many are too quiet for anything to be done.
+    differences.sort_by(f64::total_cmp);
+    differences.get(differences.len() / 4).copied()
+}
+
+/// How many blocks were turned down, and where they stand among all by level: 0 the quietest, 1 the
+/// loudest (median).
+pub(super) fn reduced_rank(
+    blocks: &[Block],
+    counts: &[bool],
+    rate_hz: f64,
+) -> Option<(usize, f64)> {
+    let gains = by_level(blocks, counts, rate_hz)?;
+    let base_db = median_gain(&gains);
+    let mut ranks: Vec<f64> = gains
+        .iter()
+        .enumerate()
+        .filter(|(_, gain)| gain.gain_db < base_db + ABOVE_DB)
+        .map(|(rank, _)| rank as f64 / gains.len() as f64)
+        .collect();
+    let count = ranks.len();
+    Some((count, super::fit::median(&mut ranks)?))
+}
+
+/// Gain of quiet blocks against the prediction, in dB, where louder ones get less and less: what a
+/// limiter or compressor leaves alone.
+pub(super) fn gain_left_alone_db(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<f64> {
+    let gains = by_level(blocks, counts, rate_hz)?;
+    let [quiet, ordinary, loud] = [QUIET, ORDINARY, LOUD].map(|shares| part_db(&gains, shares));
+    (loud < ordinary - LESS_DB && ordinary < quiet).then_some(quiet)
+}
+
+/// Gains of the blocks that can be judged, the quietest block first.
+fn by_level(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<Vec<Gain>> {
     let mut gains: Vec<Gain> = blocks
         .iter()
         .zip(counts)
@@ -44,10 +103,19 @@ pub(super) fn judge(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<D
         return None;
     }
     gains.sort_by(|a, b| a.peak.total_cmp(&b.peak));
-    let part = |(from, to): (f64, f64)| {
-        let index = |share: f64| (share * gains.len() as f64) as usize;
-        median_gain(&gains[index(from)..index(to).min(gains.len())])
-    };
+    Some(gains)
+}
+
+/// Median gain of a part of the blocks, in dB.
+fn part_db(gains: &[Gain], (from, to): (f64, f64)) -> f64 {
+    let index = |share: f64| (share * gains.len() as f64) as usize;
+    median_gain(&gains[index(from)..index(to).min(gains.len())])
+}
+
+/// Judges the blocks that count; `None` where too few can be judged.
+pub(super) fn judge(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<Dynamics> {
+    let gains = by_level(blocks, counts, rate_hz)?;
+    let part = |shares| part_db(&gains, shares);
     let ordinary_db = part(ORDINARY);
     let lowest = gains.iter().min_by(|a, b| a.gain_db.total_cmp(&b.gain_db))?;
     let reduced = gains.iter().filter(|gain| gain.gain_db < -REDUCED_DB).count();

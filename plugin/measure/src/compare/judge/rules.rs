@@ -8,6 +8,7 @@ mod signal;
 mod time;
 
 use super::{Said, said};
+use crate::compare::dynamics;
 use crate::compare::finding::Code;
 use crate::compare::pass::Passed;
 use crate::compare::record::{Comparison, Dither};
@@ -34,6 +35,10 @@ pub(super) struct Facts<'a> {
     /// The response from mix to export, in dB against its middle, and where that stands.
     pub response: Vec<(f64, f64)>,
     pub lossy: Option<Lossy>,
+    /// Gain of the loudest moments of passages against that of their others, in dB.
+    pub within_passages_db: Option<f64>,
+    /// How many blocks were turned down, and how high they rank among all by level.
+    pub reduced: Option<(usize, f64)>,
 }
 
 impl<'a> Facts<'a> {
@@ -58,6 +63,12 @@ impl<'a> Facts<'a> {
             is_equal: passed.tallies.samples > 0 && passed.tallies.unequal == 0,
             response: signal::response(&passed.spectra),
             lossy: None,
+            within_passages_db: dynamics::within_passages_db(&passed.blocks, &stretches.counts),
+            reduced: dynamics::reduced_rank(
+                &passed.blocks,
+                &stretches.counts,
+                f64::from(record.export.sample_rate_hz),
+            ),
         };
         facts.lossy = lossy::judge(record, &facts);
         facts

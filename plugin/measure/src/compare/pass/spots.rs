@@ -16,11 +16,12 @@ const SIDE: usize = 16;
 const KEPT: usize = 2 * SIDE + 1;
 /// How far a spot stands out.
 const STANDS_OUT: f64 = 4.0;
-/// How large a spot is against the sound around it where the prediction is not the mix's own
-/// samples, or the difference is coarse anyway.
-const AGAINST_SOUND: f64 = 0.1;
-/// A difference this small against the sound is clean.
-const CLEAN: f64 = 1e-4;
+/// How far it does, and how large it is against the sound around it, where the difference is coarse
+/// anyway: what coding leaves at an attack stands out too.
+const STANDS_OUT_COARSE: f64 = 12.0;
+const AGAINST_SOUND: f64 = 0.3;
+/// A difference this small against the sound is clean: −60 dB.
+const CLEAN: f64 = 1e-3;
 /// Smallest error of a spot: −80 dBFS, three steps of 16 bits.
 const LEAST_ERROR: f64 = 1e-4;
 /// Zeros in a row that are a spot by themselves.
@@ -142,7 +143,7 @@ impl Channel {
     /// Takes a sample; true when that filled a part.
     fn push(&mut self, frame: i64, y: f64, z: f64) -> bool {
         self.next_frame = frame + 1;
-        if self.samples.len() % PART == 0 {
+        if self.samples.len().is_multiple_of(PART) {
             self.parts.push_back(Part::default());
             if self.parts.len() > KEPT {
                 self.parts.pop_front();
@@ -154,7 +155,7 @@ impl Channel {
             part.error = part.error.max((y - z).abs());
             part.sound = part.sound.max(z.abs());
         }
-        self.samples.len() % PART == 0
+        self.samples.len().is_multiple_of(PART)
     }
 
     /// Counts zeros; gives the spot that a long run of them is once it is over.
@@ -207,7 +208,8 @@ impl Channel {
         }
         let sound = around(0).map(|(_, part)| part.sound).fold(0.0, f64::max);
         let clean = whole && baseline < CLEAN * sound;
-        if !clean && error < AGAINST_SOUND * sound {
+        let stands_out = error >= STANDS_OUT_COARSE * baseline && error >= AGAINST_SOUND * sound;
+        if !clean && !stands_out {
             return None;
         }
         let least = (2.0 * baseline).max(0.02 * error);

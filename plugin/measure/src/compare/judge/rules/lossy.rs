@@ -1,5 +1,6 @@
-//! Whether the difference looks like lossy coding: noise that no linear filter explains, that follows
-//! the sound in time and in frequency, and that is there in nearly every moment.
+//! Whether the difference looks like lossy coding: noise that no linear filter explains, that rises
+//! and falls with the sound as much as it does, that is there in nearly every moment, and within it.
+//! An end of the spectrum below that of the mix makes it likely; without one it is only possible.
 
 use super::Facts;
 use super::signal::is_limited;
@@ -7,12 +8,15 @@ use crate::compare::record::Comparison;
 
 /// Noise below the sound, in dB, that coding leaves: more than this is distortion, less is rounding.
 const NOISE_DB: (f64, f64) = (-65.0, -3.0);
-/// How closely the noise follows the sound over the bands, and over time.
-const SHAPE: f64 = 0.8;
-const SLOPES: (f64, f64) = (0.4, 1.6);
+/// How the noise's level follows the sound's over time: least correlation, and by how many dB for
+/// each of the sound's. Noise that was added stays where it is; distortion rises faster.
+const LEAST_CORRELATION: f64 = 0.25;
+const SLOPES: (f64, f64) = (0.5, 1.5);
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
+/// How much less noise there may be within a moment than over the whole, in dB.
+const WITHIN_DB: f64 = 20.0;
 /// Mean square below which a moment is not judged: −60 dBFS.
 const LEAST_POWER: f64 = 1e-6;
 const LEAST_BLOCKS: usize = 50;
@@ -22,8 +26,6 @@ const LEAST_BLOCKS: usize = 50;
 pub(in crate::compare::judge) struct Lossy {
     /// Noise against sound, median over the bands, in dB.
     pub noise_db: f64,
-    /// Correlation of the noise's spectrum with the sound's.
-    pub shape: f64,
     /// Whether the end of the spectrum says so as well.
     pub sure: bool,
 }
@@ -46,13 +48,15 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     }
     let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
     let noise_db = crate::compare::fit::median(&mut ratios)?;
-    let (shape, slope) = line(&bands)?;
-    let (time_shape, time_slope, everywhere) = over_time(facts)?;
-    let inside = |slope: f64| (SLOPES.0..=SLOPES.1).contains(&slope);
-    let follows = shape >= SHAPE && inside(slope) && time_shape >= 0.5 && inside(time_slope);
+    let (correlation, slope, everywhere) = over_time(facts)?;
+    let follows = correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope);
     let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && everywhere;
+    // A gain that moves leaves noise over the whole, but none within a moment.
+    if within_moments_db(facts)? < noise_db - WITHIN_DB {
+        return None;
+    }
     let edge = record.band_limit_hz.is_some_and(|hz| (10_000.0..21_900.0).contains(&hz));
-    looks.then_some(Lossy { noise_db, shape, sure: edge })
+    looks.then_some(Lossy { noise_db, sure: edge })
 }
 
 /// Levels of sound and of unexplained noise in dB, by third-octave, inside the band that both hold.
@@ -107,6 +111,24 @@ fn over_time(facts: &Facts) -> Option<(f64, f64, bool)> {
     }
     let (shape, slope) = line(&levels)?;
     Some((shape, slope, everywhere))
+}
+
+/// What no gain explains within a block, against the sound, in dB: the median over the blocks.
+fn within_moments_db(facts: &Facts) -> Option<f64> {
+    let mut shares: Vec<f64> = facts
+        .passed
+        .blocks
+        .iter()
+        .zip(facts.counts)
+        .filter(|(block, counts)| {
+            **counts && f64::from(block.heard) > LEAST_POWER * f64::from(block.frames)
+        })
+        .map(|(block, _)| {
+            let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
+            (1.0 - zy * zy / (zz * yy)).max(1e-12)
+        })
+        .collect();
+    crate::compare::fit::median(&mut shares).map(|share| 10.0 * share.log10())
 }
 
 /// Correlation and slope of pairs.

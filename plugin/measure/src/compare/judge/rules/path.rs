@@ -184,7 +184,7 @@ pub(super) fn lossy(record: &Comparison, facts: &Facts) -> Option<Said> {
                 .band_limit
                 .map_or(String::new(), |limit| format!(", and an end at {}", frequency(limit.hz)))
         ),
-        &[("noise_db", lossy.noise_db), ("relative_db", relative_db), ("shape", lossy.shape)],
+        &[("noise_db", lossy.noise_db), ("relative_db", relative_db)],
     ))
 }
 
@@ -214,7 +214,9 @@ pub(super) fn word_length(record: &Comparison) -> Option<Said> {
         Dither::Rectangular => (Severity::Note, "with rectangular dither"),
         Dither::Triangular => (Severity::Note, "with triangular dither"),
         Dither::Shaped => (Severity::Note, "with shaped noise"),
-        Dither::CannotTell => (Severity::Note, "in a way that cannot be told"),
+        Dither::CannotTell => {
+            (Severity::Note, "how cannot be told, for more than rounding is left")
+        }
     };
     let levels = match (words.measured_dbfs.finite(), words.expected_dbfs.finite()) {
         (Some(measured), Some(expected)) => format!(
@@ -228,10 +230,10 @@ pub(super) fn word_length(record: &Comparison) -> Option<Said> {
         _ => String::new(),
     };
     let same = words.mix_bits == Some(to);
-    let phrase = if dither == Dither::CannotTell {
-        format!("its word is {to} bits long")
-    } else {
-        format!("it has {to} bits, {how}")
+    // What cannot be told is not worth a place in the one sentence.
+    let phrase = match dither {
+        Dither::CannotTell => String::new(),
+        _ => format!("it has {to} bits, {how}"),
     };
     let sentence = if same {
         format!("The {to}-bit words were made anew, {how}{levels}.")

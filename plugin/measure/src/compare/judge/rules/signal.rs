@@ -21,6 +21,13 @@ const HIDDEN_DB: f64 = 3.0;
 const HIDDEN_DBFS: f64 = -80.0;
 /// How much less gain the loudest blocks get before a limiter is named, in dB.
 const LIMITED_DB: f64 = -0.15;
+/// The same within passages of a few seconds.
+const WITHIN_DB: f64 = -0.1;
+/// A limiter on peaks alone: how many blocks it turned down, how high they rank by level, and how
+/// little the others move.
+const PEAKS_BLOCKS: usize = 5;
+const PEAKS_RANK: f64 = 0.85;
+const PEAKS_SPREAD_DB: f64 = 0.1;
 /// Reduction that has to be seen somewhere, in dB.
 const LEAST_REDUCTION_DB: f64 = 0.3;
 /// How much more the spread may be than what the level explains.
@@ -28,10 +35,13 @@ const GAIN_MOVES_DB: f64 = 0.3;
 /// How far the response may move, in dB, before it is called changed, and where it is judged.
 const RESPONSE_DB: f64 = 0.3;
 const RESPONSE_HZ: (f64, f64) = (40.0, 12_000.0);
+/// How far lossy coding moves the response by itself, in dB.
+const CODED_DB: f64 = 3.0;
 /// Coherence of a band in which the response is believed.
 const BELIEVED: f64 = 0.8;
 /// Residual against the export, in dB, that goes without saying.
 const NEGLIGIBLE_DB: f64 = -80.0;
+const CONVERTED_DB: f64 = -60.0;
 
 pub(super) fn gain(record: &Comparison) -> Option<Said> {
     let db = record.gain_db.filter(|db| db.abs() >= NO_GAIN_DB)?;
@@ -134,16 +144,17 @@ pub(super) fn clipping(record: &Comparison) -> Option<Said> {
 pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
     // An equaliser makes the gains of blocks differ by what they are made of.
     let tilt = tilt_db(facts);
-    dynamics.loud_gain_db <= LIMITED_DB.min(-tilt)
-        && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
+    let everywhere = dynamics.loud_gain_db <= LIMITED_DB.min(-tilt)
+        && facts.within_passages_db.is_some_and(|db| db <= WITHIN_DB.min(-tilt));
+    // One that works on a few peaks only hardly moves the loudest twentieth.
+    let on_peaks = dynamics.spread_db < PEAKS_SPREAD_DB
+        && facts.reduced.is_some_and(|(count, rank)| count >= PEAKS_BLOCKS && rank >= PEAKS_RANK);
+    (everywhere || on_peaks) && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
 }
 
 pub(super) fn limiting(record: &Comparison, facts: &Facts) -> Option<Said> {
     let dynamics = record.dynamics?;
-    // A limiter that works on a few peaks only hardly moves the loudest twentieth.
-    let peaks = dynamics.threshold_dbfs.is_some() && dynamics.most_reduction_db >= 0.5;
-    if !(is_limited(&dynamics, facts) || (peaks && facts.lossy.is_none() && tilt_db(facts) < 0.15))
-    {
+    if !is_limited(&dynamics, facts) {
         return None;
     }
     let threshold = dynamics.threshold_dbfs.map_or(String::new(), |dbfs| {
@@ -253,9 +264,12 @@ pub(super) fn equalised(record: &Comparison, facts: &Facts) -> Option<Said> {
     let highest = judged.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
     let lowest = judged.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
     let range_db = highest.1 - lowest.1;
-    // A limiter changes the spectrum as well.
+    // A limiter changes the spectrum as well, and so does a gain that moves while the sound does.
     let limited = record.dynamics.filter(|dynamics| is_limited(dynamics, facts));
-    if range_db < RESPONSE_DB + limited.map_or(0.0, |dynamics| 1.0 - dynamics.loud_gain_db) {
+    let moved_db = limited.map_or(0.0, |dynamics| 1.0 - dynamics.loud_gain_db)
+        + slow_range_db(facts).filter(|db| *db >= GAIN_MOVES_DB).unwrap_or(0.0)
+        + if facts.lossy.is_some() { CODED_DB } else { 0.0 };
+    if range_db < RESPONSE_DB + moved_db {
         return None;
     }
     Some(said(
@@ -292,7 +306,9 @@ pub(super) fn unexplained(record: &Comparison, facts: &Facts, others: &[Said]) -
     let explained = others.iter().any(|said| explains(said.finding.code));
     let in_band_db =
         residual.in_band_dbfs.finite()? - (residual.total_dbfs.finite()? - relative_db);
-    if facts.is_rounding || explained || in_band_db < NEGLIGIBLE_DB {
+    // Converters differ by more than rounding does.
+    let negligible_db = if record.rate_converted { CONVERTED_DB } else { NEGLIGIBLE_DB };
+    if facts.is_rounding || explained || in_band_db < negligible_db {
         return None;
     }
     let dbfs = level(residual.in_band_dbfs, 1);

@@ -9,6 +9,8 @@ const LEAST_LIKENESS: f64 = 0.2;
 const LEAST_ANCHORS: usize = 3;
 /// A step is at least this high, in frames of the mix.
 const LEAST_STEP: f64 = 0.35;
+/// How far a filter's phase moves sound, at most, in frames of the mix.
+const LONGEST_DETOUR: f64 = 64.0;
 /// How many anchors' scatter lie between a step and chance.
 const STEP_SCATTERS: f64 = 8.0;
 /// How far the scatter of an anchor may lie from the line before it is left out.
@@ -48,7 +50,7 @@ pub(super) fn first(
     let good: Group =
         anchors.iter().copied().filter(|anchor| anchor.likeness >= LEAST_LIKENESS).collect();
     let slope = first_slope(&good, rough.step)?;
-    let groups = split(&good, slope);
+    let groups = without_detours(split(&good, slope), slope);
     fit(groups, anchors.len(), rough, nominal, window)
 }
 
@@ -126,6 +128,34 @@ fn split(anchors: &[Anchor], slope: f64) -> Vec<Group> {
         groups.push(anchors.to_vec());
     }
     groups
+}
+
+/// Joins what lies on either side of a group that steps away by little and soon steps back to where it
+/// came from: there a filter's phase moved the sound, and nobody cut it.
+fn without_detours(groups: Vec<Group>, slope: f64) -> Vec<Group> {
+    let place = |group: &Group| {
+        let mut places: Vec<f64> = group.iter().map(|a| a.mix - slope * a.export).collect();
+        median(&mut places).unwrap_or(0.0)
+    };
+    let mut kept: Vec<Group> = Vec::new();
+    let mut rest = groups.into_iter().peekable();
+    while let Some(group) = rest.next() {
+        let detour = match (kept.last(), rest.peek()) {
+            (Some(before), Some(after)) => {
+                let back = (place(after) - place(before)).abs() < LEAST_STEP;
+                let near = (place(&group) - place(before)).abs() < LONGEST_DETOUR;
+                back && near && 2 * group.len() < before.len().min(after.len())
+            }
+            _ => false,
+        };
+        if detour {
+            let after = rest.next().unwrap_or_default();
+            kept.last_mut().into_iter().for_each(|before| before.extend(&after));
+        } else {
+            kept.push(group);
+        }
+    }
+    kept
 }
 
 /// One slope for all groups, a place for each.

@@ -121,17 +121,6 @@ pub fn severity_colour(palette: &Palette, severity: Severity) -> Color32 {
     }
 }
 
-/// The word for a severity.
-#[must_use]
-pub fn severity_word(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Clear => "Clear",
-        Severity::Note => "Note",
-        Severity::Caution => "Caution",
-        Severity::Fault => "Fault",
-    }
-}
-
 /// The sign of a severity, as tall as `rect`: each has an outline of its own.
 pub fn severity(painter: &Painter, look: &Look, rect: Rect, severity: Severity) {
     let colour = severity_colour(look.palette, severity);

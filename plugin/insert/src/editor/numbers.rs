@@ -1,7 +1,9 @@
 //! How numbers are written: one decimal for levels, a true minus sign, a sign on differences, and a
 //! defined text for silence and for what does not exist.
 
-use ledgerline_measure::{Level, TargetKind};
+use ledgerline_measure::Level;
+// As in reports.
+pub use ledgerline_report::numbers::{chosen_frequency, frequency, lift_unit, target_unit};
 
 /// A level to a tenth: `−29.0`, `−∞`, `–`.
 #[must_use]
@@ -45,24 +47,6 @@ pub fn share(share: Option<f64>) -> String {
     }
 }
 
-/// A frequency with its unit: `12.0 Hz`, `440 Hz`, `31.0 kHz`.
-#[must_use]
-pub fn frequency(hz: f64) -> String {
-    if hz < 99.95 {
-        format!("{hz:.1} Hz")
-    } else if hz < 999.5 {
-        format!("{hz:.0} Hz")
-    } else {
-        format!("{:.1} kHz", hz / 1e3)
-    }
-}
-
-/// A frequency that somebody chose, with as few digits as it needs: `20 Hz`, `20 kHz`, `22.05 kHz`.
-#[must_use]
-pub fn chosen_frequency(hz: f64) -> String {
-    if hz < 1e3 { format!("{hz} Hz") } else { format!("{} kHz", (hz / 10.0).round() / 100.0) }
-}
-
 /// A correlation coefficient: `+0.02`, `−1.00`, `–`.
 #[must_use]
 pub fn correlation(coefficient: Option<f64>) -> String {
@@ -79,25 +63,6 @@ pub fn correlation(coefficient: Option<f64>) -> String {
 pub fn clock(seconds: f64) -> String {
     let s = seconds.max(0.0) as u64;
     format!("{}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
-}
-
-/// The unit of the level aimed at.
-#[must_use]
-pub fn target_unit(kind: TargetKind) -> &'static str {
-    match kind {
-        TargetKind::Loudness => "LUFS",
-        TargetKind::Rms => "dBFS",
-        TargetKind::Peak => "dBTP",
-    }
-}
-
-/// The unit of a distance from the level aimed at.
-#[must_use]
-pub fn lift_unit(kind: TargetKind) -> &'static str {
-    match kind {
-        TargetKind::Loudness => "LU",
-        TargetKind::Rms | TargetKind::Peak => "dB",
-    }
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use egui::{Align2, Painter, Popup, Rect, RichText, Ui, WidgetInfo, pos2, vec2};
 use ledgerline_measure::verdict::Severity;
 
 use super::look::Look;
-use super::marks::{self, severity_colour, severity_word};
+use super::marks::{self, severity_colour};
 
 /// Sizes that the headline may take, in units: the largest that fits.
 const HEADLINE_UNITS: [f32; 7] = [2.1, 1.95, 1.8, 1.65, 1.5, 1.35, 1.2];
@@ -73,7 +73,7 @@ fn headline(ui: &Ui, look: &Look, rect: Rect, said: &Said, alone: bool) -> f32 {
     let top = if alone { rect.center().y - size.y / 2.0 } else { rect.top() };
     painter.galley(pos2(rect.left(), top), galley, look.palette.text);
     let place = Rect::from_min_size(pos2(rect.left(), top), size);
-    let words = || format!("{}: {}", severity_word(said.severity), said.sentence);
+    let words = || format!("{}: {}", said.severity.word(), said.sentence);
     super::panel::describe(ui, place, "sentence", words);
     top + size.y
 }
@@ -87,13 +87,7 @@ fn sign(ui: &Ui, look: &Look, gutter: Rect, said: &Said, alone: bool) {
     marks::severity(ui.painter(), look, place, said.severity);
     let at = pos2(at.x, place.bottom() + look.units(0.75));
     let colour = severity_colour(look.palette, said.severity);
-    ui.painter().text(
-        at,
-        Align2::CENTER_CENTER,
-        severity_word(said.severity),
-        look.words(1.04),
-        colour,
-    );
+    ui.painter().text(at, Align2::CENTER_CENTER, said.severity.word(), look.words(1.04), colour);
 }
 
 /// The sentence in the smallest size, in as many lines as there is height for.
@@ -137,7 +131,7 @@ fn list(ui: &Ui, look: &Look, rect: Rect, further: &[Said]) -> usize {
             said.severity,
         );
         ui.painter().galley(pos2(left, top), galley, look.palette.text);
-        let words = || format!("{}: {}", severity_word(said.severity), said.sentence);
+        let words = || format!("{}: {}", said.severity.word(), said.sentence);
         super::panel::describe(ui, place, &format!("finding {index}"), words);
         top = place.bottom() + look.units(0.2);
     }
@@ -171,6 +165,6 @@ fn entry(ui: &mut Ui, look: &Look, index: usize, said: &Said) {
     );
     marks::severity(ui.painter(), look, sign, said.severity);
     ui.painter().galley(rect.min + vec2(look.units(2.6), 0.0), galley, look.palette.text);
-    let words = format!("{}: {}", severity_word(said.severity), said.sentence);
+    let words = format!("{}: {}", said.severity.word(), said.sentence);
     super::panel::describe(ui, rect, &format!("entry {index}"), || words.clone());
 }

@@ -9,8 +9,14 @@ use super::signal::level;
 
 /// Options of `audit`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ledgerline audit recording.wav
+  ledgerline audit recording.wav --shown 1=-24 2=-24 3=-18 5=-21 --resolution 1
+  ledgerline audit --table desk.wav session.wav --report mixers.html
+
+Exit status: 0 sums correctly, 1 faulty, 2 no verdict is possible.")]
 pub struct AuditOptions {
-    /// WAV files, one test each: mono, or stereo.
+    /// Recordings, one test each: mono or stereo files of any kind that keeps all sound.
     #[arg(value_name = "RECORDING")]
     pub recordings: Vec<PathBuf>,
     /// What the mixer's own meter showed: step=dB, as often as there are readings.

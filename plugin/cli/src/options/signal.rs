@@ -7,6 +7,11 @@ use ledgerline_measure::sum_test::{HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 
 /// Options of `signal`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ledgerline signal sum-test
+  ledgerline signal sum-test --rate 96000 --bits 32
+
+This is loud noise with a tone too high to hear: turn loudspeakers and headphones down first.")]
 pub struct SignalOptions {
     /// Folder for the files; made if it is not there.
     #[arg(value_name = "DIR")]

@@ -28,6 +28,24 @@ impl Folder {
         self.0.join(name).display().to_string()
     }
 
+    /// A file in it.
+    #[must_use]
+    pub fn join(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+
+    /// A file in it, written with that content.
+    ///
+    /// # Panics
+    ///
+    /// When it cannot be written.
+    #[must_use]
+    pub fn file(&self, name: &str, bytes: &[u8]) -> PathBuf {
+        let path = self.join(name);
+        std::fs::write(&path, bytes).expect("a file");
+        path
+    }
+
     /// The folder itself.
     #[must_use]
     pub fn folder(&self) -> &Path {

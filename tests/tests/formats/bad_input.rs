@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::folder::Folder;
 use super::{read, refused};
+use ledgerline_tests::folder::Folder;
 
 fn seed(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("seeds").join(name)
@@ -11,7 +11,7 @@ fn seed(name: &str) -> PathBuf {
 
 #[test]
 fn what_is_no_sound_is_refused_with_its_name_and_what_to_do() {
-    let folder = Folder::new("nothing");
+    let folder = Folder::new("formats-nothing");
     let noise: Vec<u8> =
         (0..200_000).map(|index| ledgerline_tests::signals::noise::hash(3, index) as u8).collect();
     let cases: [(&str, &[u8], &str); 9] = [
@@ -30,15 +30,15 @@ fn what_is_no_sound_is_refused_with_its_name_and_what_to_do() {
         assert!(error.contains(name) && error.contains(told), "{error}");
         assert!(error.ends_with('.'), "{error}");
     }
-    let error = refused(folder.as_path(), None);
+    let error = refused(folder.folder(), None);
     assert!(error.contains("is a folder. Name the files in it."), "{error}");
-    let error = refused(&folder.path("nowhere.wav"), None);
+    let error = refused(&folder.join("nowhere.wav"), None);
     assert!(error.contains("nowhere.wav cannot be read"), "{error}");
 }
 
 #[test]
 fn a_file_that_was_cut_short_gives_what_is_there_and_says_so() {
-    let folder = Folder::new("cut");
+    let folder = Folder::new("formats-cut");
     for name in [
         "wav16.wav",
         "rf64.wav",
@@ -70,7 +70,7 @@ fn a_file_that_was_cut_short_gives_what_is_there_and_says_so() {
 
 #[test]
 fn a_damaged_packet_becomes_silence_and_is_counted() {
-    let folder = Folder::new("damaged");
+    let folder = Folder::new("formats-damaged");
     let mut bytes = std::fs::read(seed("alac.m4a")).expect("a seed");
     let whole = read(&seed("alac.m4a"), None);
     // The first packet: the first 4096 frames.

@@ -1,9 +1,9 @@
 //! Every lossless format and word length: the samples come back as they went in, to the bit.
 
-use super::folder::Folder;
 use super::tools::{RATE_HZ, by_ffmpeg, run, text};
 use super::words::{Signal, Words};
 use super::{Sound, read};
+use ledgerline_tests::folder::Folder;
 
 const FRAMES: usize = 20_011;
 
@@ -47,7 +47,7 @@ const BY_FFMPEG: [Case; 31] = [
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn files_by_ffmpeg_give_the_samples_that_were_put_in() {
-    let folder = Folder::new("lossless");
+    let folder = Folder::new("formats-lossless");
     for (name, words, options, format, codec) in BY_FFMPEG {
         let signal = Signal::new(words, 2, FRAMES);
         let sound = read(&by_ffmpeg(&folder, name, words, &signal, options), None);
@@ -59,7 +59,7 @@ fn files_by_ffmpeg_give_the_samples_that_were_put_in() {
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn files_by_sox_give_the_samples_that_were_put_in() {
-    let folder = Folder::new("sox");
+    let folder = Folder::new("formats-sox");
     let cases = [
         ("24.wav", Words::S24, "WAV"),
         ("16.aiff", Words::S16, "AIFF"),
@@ -77,7 +77,7 @@ fn files_by_sox_give_the_samples_that_were_put_in() {
         let bits = words.bits().to_string();
         let encoding = if words.is_float() { "floating-point" } else { "signed-integer" };
         let rate = RATE_HZ.to_string();
-        let path = folder.path(name);
+        let path = folder.join(name);
         run(
             "sox",
             &[
@@ -119,7 +119,7 @@ fn clipped(words: Words) -> Signal {
 #[ignore = "needs ffmpeg and sox"]
 fn six_channels_keep_their_order_and_their_roles() {
     use ledgerline_measure::ChannelRole::{Center, Left, LowFrequency, Right, Surround};
-    let folder = Folder::new("six");
+    let folder = Folder::new("formats-six");
     for (name, options) in [
         ("6.wav", ["-c:a", "pcm_s24le"]),
         ("6.flac", ["-c:a", "flac"]),

@@ -1,9 +1,9 @@
 //! Lossy formats: as long as the source, not late, and what another decoder gives.
 
-use super::folder::Folder;
 use super::read;
 use super::tools::{by_ffmpeg, decoded_by_ffmpeg};
 use super::words::{Signal, Words};
+use ledgerline_tests::folder::Folder;
 
 const FRAMES: usize = 48_777;
 
@@ -49,7 +49,7 @@ const CASES: [Case; 9] = [
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn encoder_delay_and_padding_are_taken_out_where_the_file_states_them() {
-    let folder = Folder::new("lossy");
+    let folder = Folder::new("formats-lossy");
     let signal = quiet();
     for case in CASES {
         let name = case.name;
@@ -82,7 +82,7 @@ fn encoder_delay_and_padding_are_taken_out_where_the_file_states_them() {
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn codecs_that_are_not_decoded_are_named_with_what_to_do() {
-    let folder = Folder::new("undecoded");
+    let folder = Folder::new("formats-undecoded");
     let signal = quiet();
     for (name, codec, told) in [
         ("o.ogg", "libopus", "Opus"),

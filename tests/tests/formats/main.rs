@@ -4,7 +4,6 @@
 //! `ffmpeg` and `sox` are installed.
 
 mod bad_input;
-mod folder;
 mod lossless;
 mod lossy;
 mod tools;

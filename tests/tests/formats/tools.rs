@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use super::folder::Folder;
 use super::words::{Signal, Words};
+use ledgerline_tests::folder::Folder;
 
 pub const RATE_HZ: u32 = 48_000;
 
@@ -27,7 +27,7 @@ pub fn by_ffmpeg(
     options: &[&str],
 ) -> PathBuf {
     let raw = folder.file(&format!("{name}.raw"), &signal.raw);
-    let path = folder.path(name);
+    let path = folder.join(name);
     let (rate, count) = (RATE_HZ.to_string(), signal.channels.len().to_string());
     let (raw, target) = (text(&raw), text(&path));
     let mut arguments = vec!["-v", "error", "-y", "-f", words.raw_name(), "-ar", &rate];
@@ -40,7 +40,7 @@ pub fn by_ffmpeg(
 
 /// What `ffmpeg` decodes from a file, a vector a channel.
 pub fn decoded_by_ffmpeg(folder: &Folder, path: &Path, channels: usize) -> Vec<Vec<f32>> {
-    let raw = text(&folder.path("decoded"));
+    let raw = text(&folder.join("decoded"));
     run("ffmpeg", &["-v", "error", "-y", "-i", &text(path), "-map", "0:a:0", "-f", "f32le", &raw]);
     let bytes = std::fs::read(raw).expect("what ffmpeg wrote");
     let (words, _) = bytes.as_chunks::<4>();

@@ -4,10 +4,10 @@ use std::process::Command;
 
 use ledgerline_cli::audio::{AudioFile, Input};
 
-use super::folder::Folder;
 use super::tools::{RATE_HZ, by_ffmpeg, run, text};
 use super::words::{Signal, Words};
 use super::{all, read, refused};
+use ledgerline_tests::folder::Folder;
 
 const FRAMES: usize = 30_003;
 
@@ -15,7 +15,7 @@ const FRAMES: usize = 30_003;
 fn film(folder: &Folder, name: &str, codec: &[&str]) -> (std::path::PathBuf, Signal) {
     let signal = Signal::new(Words::S24, 2, FRAMES);
     let raw = text(&folder.file("film.raw", &signal.raw));
-    let path = folder.path(name);
+    let path = folder.join(name);
     let (rate, target) = (RATE_HZ.to_string(), text(&path));
     let mut arguments = vec!["-v", "error", "-y", "-f", "lavfi", "-i", "testsrc=d=1:s=64x64:r=25"];
     arguments.extend(["-f", "s24le", "-ar", &rate, "-ac", "2", "-i", &raw]);
@@ -30,7 +30,7 @@ fn film(folder: &Folder, name: &str, codec: &[&str]) -> (std::path::PathBuf, Sig
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn the_sound_of_a_film_is_found_by_itself_and_another_track_by_its_number() {
-    let folder = Folder::new("film");
+    let folder = Folder::new("formats-film");
     for (name, codec) in [("film.mov", ["-c:a", "pcm_s24le"]), ("film.mkv", ["-c:a", "flac"])] {
         let (path, signal) = film(&folder, name, &codec);
         let sound = read(&path, None);
@@ -57,8 +57,8 @@ fn the_sound_of_a_film_is_found_by_itself_and_another_track_by_its_number() {
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn a_film_without_sound_says_so() {
-    let folder = Folder::new("mute");
-    let path = folder.path("mute.mp4");
+    let folder = Folder::new("formats-mute");
+    let path = folder.join("mute.mp4");
     let picture =
         ["-v", "error", "-y", "-f", "lavfi", "-i", "testsrc=d=1:s=64x64", "-c:v", "mpeg4"];
     let mut arguments = picture.to_vec();
@@ -71,11 +71,11 @@ fn a_film_without_sound_says_so() {
 #[test]
 #[ignore = "needs ffmpeg and sox"]
 fn the_content_decides_and_not_the_name() {
-    let folder = Folder::new("names");
+    let folder = Folder::new("formats-names");
     let signal = Signal::new(Words::S16, 2, FRAMES);
     let made = by_ffmpeg(&folder, "true.flac", Words::S16, &signal, &["-c:a", "flac"]);
     for name in ["song.wav", "song.mp3", "song.mp4", "song"] {
-        let path = folder.path(name);
+        let path = folder.join(name);
         std::fs::copy(&made, &path).expect("a copy");
         let sound = read(&path, None);
         assert_eq!((sound.info.format.as_str(), &sound.channels), ("FLAC", &signal.channels));
@@ -86,7 +86,7 @@ fn the_content_decides_and_not_the_name() {
 #[cfg(unix)]
 #[ignore = "needs ffmpeg and sox"]
 fn a_pipe_gives_what_the_file_gives() {
-    let folder = Folder::new("pipe");
+    let folder = Folder::new("formats-pipe");
     let signal = Signal::new(Words::S16, 2, FRAMES);
     for (name, options) in [
         ("p.wav", &["-c:a", "pcm_s16le"][..]),
@@ -102,7 +102,7 @@ fn a_pipe_gives_what_the_file_gives() {
     ] {
         let path = by_ffmpeg(&folder, name, Words::S16, &signal, options);
         let whole = read(&path, None);
-        let pipe = folder.path(&format!("{name}.pipe"));
+        let pipe = folder.join(&format!("{name}.pipe"));
         run("mkfifo", &[&text(&pipe)]);
         let mut writer = Command::new("cp")
             .args([text(&path), text(&pipe)])

@@ -3,9 +3,9 @@
 use ledgerline_cli::audio::{AudioFile, Input};
 use ledgerline_measure::ChannelRole::{Center, Left, LowFrequency, Other, Right, Surround};
 
-use super::folder::Folder;
 use super::words::{Signal, Words};
 use super::{read, refused};
+use ledgerline_tests::folder::Folder;
 
 const FRAMES: usize = 1_000;
 
@@ -55,7 +55,7 @@ fn sizes(riff_bytes: u64, data_bytes: u64, frames: u64) -> Vec<u8> {
 
 #[test]
 fn every_member_of_the_family_gives_the_samples_that_were_put_in() {
-    let folder = Folder::new("family");
+    let folder = Folder::new("formats-family");
     let signal = Signal::new(Words::S24, 2, FRAMES);
     let (data, fmt) = (&signal.raw, whole(b"fmt ", &format(Words::S24, 2, 96_000, None)));
     let open = u32::MAX;
@@ -87,7 +87,7 @@ fn every_member_of_the_family_gives_the_samples_that_were_put_in() {
 
 #[test]
 fn every_word_length_is_exact() {
-    let folder = Folder::new("lengths");
+    let folder = Folder::new("formats-lengths");
     for words in [Words::U8, Words::S16, Words::S24, Words::S32, Words::F32, Words::F64] {
         let signal = Signal::new(words, 3, FRAMES);
         let fmt = whole(b"fmt ", &format(words, 3, 44_100, Some(0b111)));
@@ -101,7 +101,7 @@ fn every_word_length_is_exact() {
 
 #[test]
 fn the_channel_mask_gives_the_roles() {
-    let folder = Folder::new("mask");
+    let folder = Folder::new("formats-mask");
     let cases: [(Option<u32>, u16, Vec<_>); 6] = [
         (None, 2, vec![Left, Right]),
         (None, 6, vec![Left, Right, Center, LowFrequency, Surround, Surround]),
@@ -121,7 +121,7 @@ fn the_channel_mask_gives_the_roles() {
 
 #[test]
 fn sizes_that_lie_are_told_and_what_is_there_is_read() {
-    let folder = Folder::new("lies");
+    let folder = Folder::new("formats-lies");
     let signal = Signal::new(Words::S16, 2, FRAMES);
     let fmt = whole(b"fmt ", &format(Words::S16, 2, 48_000, None));
     let data = |size| chunk(b"data", size, &signal.raw);
@@ -145,7 +145,7 @@ fn sizes_that_lie_are_told_and_what_is_there_is_read() {
 
 #[test]
 fn no_channels_no_rate_and_too_many_channels_are_refused() {
-    let folder = Folder::new("none");
+    let folder = Folder::new("formats-none");
     for (channels, rate_hz, told) in [
         (0, 48_000, "states no channels"),
         (2, 0, "states no sample rate"),
@@ -162,7 +162,7 @@ fn no_channels_no_rate_and_too_many_channels_are_refused() {
 #[test]
 fn more_than_4_gib_are_known_from_ds64_and_from_the_files_length() {
     const DATA_BYTES: u64 = 5 << 30;
-    let folder = Folder::new("large");
+    let folder = Folder::new("formats-large");
     let fmt = whole(b"fmt ", &format(Words::S16, 2, 48_000, None));
     let ds64 = sizes(DATA_BYTES + 80, DATA_BYTES, DATA_BYTES / 4);
     let rf64 = riff(b"RF64", u32::MAX, &[ds64, fmt.clone(), chunk(b"data", u32::MAX, b"")]);

@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 
 use ledgerline_tests::browser::{Look, Page};
+use ledgerline_tests::folder::Folder;
 use serde_json::Value;
 
 use super::fixtures::pages;
@@ -30,37 +31,19 @@ fn keep(name: &str, bytes: &[u8]) {
     }
 }
 
-/// The pages as files, in a folder that goes with it.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("ledgerline-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
-    fn pages(&self) -> Vec<(&'static str, PathBuf)> {
-        let write = |(name, page): &(&'static str, String)| {
-            let path = self.0.join(format!("{name}.html"));
-            std::fs::write(&path, page).expect("room for a page");
-            (*name, path)
-        };
-        pages().iter().map(write).collect()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
+/// The pages as files.
+fn written(folder: &Folder) -> Vec<(&'static str, PathBuf)> {
+    let file = |(name, page): &(&'static str, String)| {
+        (*name, folder.file(&format!("{name}.html"), page.as_bytes()))
+    };
+    pages().iter().map(file).collect()
 }
 
 #[test]
 #[ignore = "needs Chromium"]
 fn no_page_complains_or_asks_for_anything_but_itself() {
     let folder = Folder::new("pages-quiet");
-    for (name, file) in folder.pages() {
+    for (name, file) in written(&folder) {
         let mut page = Page::open(&file, SCREEN);
         for (_, look) in LOOKS {
             page.look(look);
@@ -75,7 +58,7 @@ fn no_page_complains_or_asks_for_anything_but_itself() {
 #[ignore = "needs Chromium"]
 fn a_page_that_asks_and_complains_is_found_out() {
     let folder = Folder::new("pages-loud");
-    let file = folder.0.join("loud.html");
+    let file = folder.join("loud.html");
     let loud =
         "<!doctype html><title>t</title><img src='missing.png'><script>console.error(1)</script>";
     std::fs::write(&file, loud).expect("room for a page");
@@ -88,7 +71,7 @@ fn a_page_that_asks_and_complains_is_found_out() {
 #[ignore = "needs Chromium"]
 fn charts_are_drawn_in_every_look() {
     let folder = Folder::new("pages-drawn");
-    for (name, file) in folder.pages().into_iter().filter(|(name, _)| *name != "none") {
+    for (name, file) in written(&folder).into_iter().filter(|(name, _)| *name != "none") {
         let mut page = Page::open(&file, SCREEN);
         keep(&format!("{name}.html"), &std::fs::read(&file).expect("the page"));
         keep(&format!("{name}.pdf"), &page.printed());
@@ -122,7 +105,7 @@ fn charts_are_drawn_in_every_look() {
 #[ignore = "needs Chromium"]
 fn every_text_can_be_read_on_its_ground_in_every_look() {
     let folder = Folder::new("pages-contrast");
-    for (name, file) in folder.pages() {
+    for (name, file) in written(&folder) {
         let mut page = Page::open(&file, SCREEN);
         for (look_name, look) in LOOKS {
             page.look(look);
@@ -165,7 +148,7 @@ const WORST_CONTRAST: &str = r"(() => {
 #[ignore = "needs Chromium"]
 fn colours_follow_the_scheme_and_paper_is_white() {
     let folder = Folder::new("pages-scheme");
-    let (_, file) = folder.pages().swap_remove(0);
+    let (_, file) = written(&folder).swap_remove(0);
     let mut page = Page::open(&file, SCREEN);
     let mut seen = vec![];
     for (_, look) in LOOKS {
@@ -189,7 +172,7 @@ fn colours_follow_the_scheme_and_paper_is_white() {
 #[ignore = "needs Chromium"]
 fn nothing_is_wider_than_a_telephone_or_a_sheet_of_paper() {
     let folder = Folder::new("pages-width");
-    for (name, file) in folder.pages() {
+    for (name, file) in written(&folder) {
         let mut page = Page::open(&file, SCREEN);
         for (look_name, look) in LOOKS {
             page.look(look);
@@ -209,7 +192,7 @@ fn nothing_is_wider_than_a_telephone_or_a_sheet_of_paper() {
 #[ignore = "needs Chromium"]
 fn each_file_begins_on_a_sheet_of_its_own_and_no_chart_is_cut() {
     let folder = Folder::new("pages-print");
-    let (_, file) = folder.pages().into_iter().find(|(name, _)| *name == "several").expect("it");
+    let (_, file) = written(&folder).into_iter().find(|(name, _)| *name == "several").expect("it");
     let mut page = Page::open(&file, SCREEN);
     let pdf = page.printed();
     assert!(pdf.starts_with(b"%PDF"));

@@ -52,7 +52,7 @@ fn signals() -> Vec<(&'static str, Stereo)> {
             "Gaussian noise, far down",
             pair(noise::white_gaussian(23, 1e-5, count), noise::white_gaussian(24, 1e-6, count)),
         ),
-        ("sines of 20 Hz and 23 kHz", pair(tone(20.0), tone(23_000.0))),
+        ("sines of 24 Hz and 23 kHz", pair(tone(24.0), tone(23_000.0))),
         ("a tone on DC", pair(added(&tone(100.0), &dc(RATE_HZ, 0.5, LENGTH_S)), tone(100.0))),
         ("sweep", Stereo::both(RATE_HZ, sweep(RATE_HZ, 5.0, 23_500.0, 0.9, LENGTH_S))),
         ("ferry mix", ferry::play_for(12.0)),

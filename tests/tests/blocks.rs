@@ -47,7 +47,7 @@ fn readings_do_not_depend_on_the_block_length() {
 }
 
 #[test]
-fn a_reset_meter_reads_like_a_new_one() {
+fn a_meter_that_has_finished_and_is_reset_reads_like_a_new_one() {
     let signal = ferry::play_for(3.5);
     let read = |meter: &mut Meter| {
         feed_by(meter, &signal, 512);
@@ -59,6 +59,7 @@ fn a_reset_meter_reads_like_a_new_one() {
     let mut used = stereo_meter(signal.rate_hz, Settings::default());
     let loud = noise::white(53, 1.0, frames(signal.rate_hz, 5.0) + 31);
     feed_by(&mut used, &Stereo::both(signal.rate_hz, loud), 333);
+    used.finish();
     used.reset();
     let got = read(&mut used);
     let mut checks = Checks::of("ferry mix after noise and a reset", "the same on a new meter");

@@ -6,7 +6,7 @@ use std::ops::{AddAssign, Range};
 
 use pulp::Arch;
 
-use crate::band::STEP_FRAMES;
+use crate::band::{STEP_FRAMES, Step};
 use crate::energy::{PairEnergies, pair_energies};
 use crate::level::Level;
 use crate::limiter::LimiterDrive;
@@ -32,8 +32,8 @@ const PEAK_HOPS: usize = 1000;
 /// One step of a pair of channels, one of each half.
 #[derive(Clone, Copy)]
 pub(crate) struct PairStep {
-    pub(crate) a: [f32; STEP_FRAMES],
-    pub(crate) b: [f32; STEP_FRAMES],
+    pub(crate) a: Step,
+    pub(crate) b: Step,
 }
 
 impl PairStep {
@@ -113,6 +113,7 @@ impl BandBook {
         }
     }
 
+    /// Clears what was measured; the waveforms run on.
     pub(crate) fn reset(&mut self) {
         self.total = BusEnergies::default();
         self.hop = BandHop::default();
@@ -120,7 +121,7 @@ impl BandBook {
         self.held = [0.0; SIGNALS];
         self.peaks.clear();
         self.overs = [Overs::default(); SIGNALS];
-        self.true_peaks.iter_mut().for_each(TruePeaks::reset);
+        self.let_true_peaks_go();
         self.limiter.reset();
     }
 
@@ -210,12 +211,29 @@ impl BandBook {
         pairs: &[PairStep],
         has_b: impl Iterator<Item = bool>,
     ) {
+        let arch = self.arch;
+        self.each_true_peaks(pairs, has_b, |detectors, steps| detectors.take(arch, steps));
+    }
+
+    /// Takes a whole step that is not to be read.
+    pub(crate) fn pass(&mut self, pairs: &[PairStep], has_b: impl Iterator<Item = bool>) {
+        self.each_true_peaks(pairs, has_b, TruePeaks::pass);
+        self.overs.iter_mut().for_each(Overs::take_none);
+        self.limiter.rest();
+    }
+
+    fn each_true_peaks(
+        &mut self,
+        pairs: &[PairStep],
+        has_b: impl Iterator<Item = bool>,
+        take: impl Fn(&mut TruePeaks, &[&Step]),
+    ) {
         let detectors = self.true_peaks.iter_mut().enumerate();
         for (((index, detectors), pair), has_b) in detectors.zip(pairs).zip(has_b) {
             match (has_b, index < self.halves_pairs) {
-                (true, true) => detectors.take(self.arch, &[&pair.a, &pair.b, &sum_of(pair)]),
-                (true, false) => detectors.take(self.arch, &[&pair.a, &pair.b]),
-                (false, _) => detectors.take(self.arch, &[&pair.a]),
+                (true, true) => take(detectors, &[&pair.a, &pair.b, &sum_of(pair)]),
+                (true, false) => take(detectors, &[&pair.a, &pair.b]),
+                (false, _) => take(detectors, &[&pair.a]),
             }
         }
     }
@@ -276,12 +294,7 @@ impl BandBook {
 
     /// The largest magnitude of any channel of a signal, frame by frame, from the start of the
     /// array.
-    fn magnitudes(
-        &self,
-        pairs: &[PairStep],
-        range: &Range<usize>,
-        signal: usize,
-    ) -> [f32; STEP_FRAMES] {
+    fn magnitudes(&self, pairs: &[PairStep], range: &Range<usize>, signal: usize) -> Step {
         let mut held = [0.0; STEP_FRAMES];
         let pairs = if signal == BUS { pairs } else { &pairs[..self.halves_pairs] };
         for pair in pairs {
@@ -300,6 +313,6 @@ impl BandBook {
 }
 
 /// A + B at unity gain.
-fn sum_of(pair: &PairStep) -> [f32; STEP_FRAMES] {
+fn sum_of(pair: &PairStep) -> Step {
     std::array::from_fn(|i| pair.a[i] + pair.b[i])
 }

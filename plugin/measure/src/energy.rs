@@ -1,8 +1,11 @@
-//! Energies of a pair of channels and of their sum and difference.
+//! Energies of a pair of channels, of their sum and difference, and of what lies outside the audible
+//! band.
 
 use std::ops::AddAssign;
 
 use pulp::{Arch, NullaryFnOnce};
+
+use crate::band::Step;
 
 /// Sums over frames of what a pair of channels a, b is made of.
 ///
@@ -36,9 +39,27 @@ pub(crate) fn pair_energies(arch: Arch, a: &[f32], b: &[f32]) -> PairEnergies {
     arch.dispatch(Energies { a, b })
 }
 
-/// Sum of a stretch, and energy of what two stretches differ by.
-pub(crate) fn sum_and_residue(arch: Arch, whole: &[f32], part: &[f32]) -> (f64, f64) {
-    arch.dispatch(Residue { whole, part })
+/// Sums over frames of what a channel holds outside the audible band.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct HiddenEnergies {
+    /// Of the samples themselves.
+    pub(crate) sum: f64,
+    /// Energy above the upper edge.
+    pub(crate) above: f64,
+    /// Energy below the lower edge, DC included.
+    pub(crate) below: f64,
+}
+
+/// Takes a step of a channel apart at the edges of the audible band: writes the audible band, and
+/// returns what lies outside.
+pub(crate) fn take_apart(
+    arch: Arch,
+    whole: &Step,
+    low_passed: &Step,
+    below: &Step,
+    audible: &mut Step,
+) -> HiddenEnergies {
+    arch.dispatch(TakeApart { whole, low_passed, below, audible })
 }
 
 struct Energies<'a> {
@@ -81,31 +102,35 @@ impl NullaryFnOnce for Energies<'_> {
     }
 }
 
-struct Residue<'a> {
-    whole: &'a [f32],
-    part: &'a [f32],
+struct TakeApart<'a> {
+    whole: &'a Step,
+    low_passed: &'a Step,
+    below: &'a Step,
+    audible: &'a mut Step,
 }
 
-impl NullaryFnOnce for Residue<'_> {
-    type Output = (f64, f64);
+impl NullaryFnOnce for TakeApart<'_> {
+    type Output = HiddenEnergies;
 
     #[inline(always)]
-    fn call(self) -> (f64, f64) {
+    fn call(self) -> HiddenEnergies {
         let mut sums = [0f32; LANES];
-        let mut residues = [0f32; LANES];
-        in_lanes(
-            self.whole,
-            self.part,
-            #[inline(always)]
-            |whole, part| {
-                for i in 0..LANES {
-                    let residue = whole[i] - part[i];
-                    sums[i] += whole[i];
-                    residues[i] += residue * residue;
-                }
-            },
-        );
-        (total(sums), total(residues))
+        let mut aboves = [0f32; LANES];
+        let mut belows = [0f32; LANES];
+        let [whole, low_passed, below] =
+            [self.whole, self.low_passed, self.below].map(|step| step.as_chunks::<LANES>().0);
+        let audible = self.audible.as_chunks_mut::<LANES>().0;
+        let runs = whole.iter().zip(low_passed).zip(below).zip(audible);
+        for (((whole, low_passed), below), audible) in runs {
+            for i in 0..LANES {
+                let above = whole[i] - low_passed[i];
+                audible[i] = low_passed[i] - below[i];
+                sums[i] += whole[i];
+                aboves[i] += above * above;
+                belows[i] += below[i] * below[i];
+            }
+        }
+        HiddenEnergies { sum: total(sums), above: total(aboves), below: total(belows) }
     }
 }
 

@@ -6,6 +6,8 @@
 
 use std::f64::consts::PI;
 
+use pulp::{Arch, NullaryFnOnce};
+
 /// Shape of the Kaiser window whose filters keep ripple and stop band `attenuation_db` down
 /// (above 50 dB).
 pub(crate) fn kaiser_beta(attenuation_db: f64) -> f64 {
@@ -40,6 +42,36 @@ pub(crate) fn low_pass(cutoff: f64, half: usize, attenuation_db: f64) -> Vec<f64
     let gain: f64 = taps.iter().sum();
     taps.iter_mut().for_each(|tap| *tap /= gain);
     taps
+}
+
+/// One output of a filter: the sum of the products of as many samples as taps.
+pub(crate) fn dot(arch: Arch, samples: &[f32], taps: &[f32]) -> f32 {
+    arch.dispatch(Dot { samples, taps })
+}
+
+struct Dot<'a> {
+    samples: &'a [f32],
+    taps: &'a [f32],
+}
+
+impl NullaryFnOnce for Dot<'_> {
+    type Output = f32;
+
+    #[inline(always)]
+    fn call(self) -> f32 {
+        // Four vectors of eight, so that additions need not wait for each other.
+        const LANES: usize = 32;
+        let mut lanes = [0f32; LANES];
+        let (chunks, rest) = self.samples.as_chunks::<LANES>();
+        let (taps, rest_taps) = self.taps.as_chunks::<LANES>();
+        for (x, tap) in chunks.iter().zip(taps) {
+            for i in 0..LANES {
+                lanes[i] += x[i] * tap[i];
+            }
+        }
+        let tail: f32 = rest.iter().zip(rest_taps).map(|(x, tap)| x * tap).sum();
+        lanes.iter().sum::<f32>() + tail
+    }
 }
 
 /// `sin(πx)/(πx)`.

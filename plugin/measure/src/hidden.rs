@@ -1,20 +1,20 @@
 //! Hidden content: what the whole band holds and the audible band does not.
 //!
-//! Above: what the low-pass at the upper edge takes away. Below: what the high-pass at the lower
-//! edge takes away, measured through its power complement (both are fourth-order Butterworth, so
-//! their powers add to one at every frequency), less DC. DC: the mean of the samples.
+//! Above: what the filter at the upper edge takes away. Below: what the filter at the lower edge
+//! takes away, less DC. DC: the mean of the samples.
 
+use crate::energy::HiddenEnergies;
 use crate::level::Level;
 use crate::reading::{Hidden, Tones};
 
 /// Energies since reset, channels together, and the sums that DC comes from.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct HiddenBook {
-    pub(crate) above: f64,
+    above: f64,
     /// DC included.
-    pub(crate) below: f64,
+    below: f64,
     /// Sum of samples, `[pair][half]`.
-    pub(crate) sums: Vec<[f64; 2]>,
+    sums: Vec<[f64; 2]>,
 }
 
 impl HiddenBook {
@@ -35,6 +35,13 @@ impl HiddenBook {
         for (sums, later) in self.sums.iter_mut().flatten().zip(later.sums.iter().flatten()) {
             *sums += later;
         }
+    }
+
+    /// Adds what a stretch of a channel holds.
+    pub(crate) fn take(&mut self, pair: usize, half: usize, energies: &HiddenEnergies) {
+        self.sums[pair][half] += energies.sum;
+        self.above += energies.above;
+        self.below += energies.below;
     }
 
     /// Reads levels and shares; `channels` hold `frames` frames each, and `audible` is the energy

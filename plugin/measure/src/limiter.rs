@@ -46,6 +46,11 @@ impl LimiterDrive {
         self.highest = self.ceiling;
     }
 
+    /// Comes to rest, as behind a stretch that is not measured.
+    pub(crate) fn rest(&mut self) {
+        self.follower = self.ceiling;
+    }
+
     /// Lets go of the largest gain reduction so far; the limiter goes on working.
     pub(crate) fn let_go(&mut self) {
         self.highest = self.ceiling;

@@ -34,6 +34,8 @@ pub(crate) struct Loudness<const LANES: usize> {
     short_term_max: [f64; LANES],
     gated: [Histogram; LANES],
     ranged: [Histogram; LANES],
+    /// How many of the histograms still hold what was there before the latest reset.
+    stale: usize,
     hops: usize,
 }
 
@@ -48,10 +50,13 @@ impl<const LANES: usize> Loudness<LANES> {
             short_term_max: [0.0; LANES],
             gated: std::array::from_fn(|_| Histogram::new()),
             ranged: std::array::from_fn(|_| Histogram::new()),
+            stale: 0,
             hops: 0,
         }
     }
 
+    /// Clears what was measured, but for the histograms: they are cleared one by one by
+    /// [`tidy`](Self::tidy), or all together when the next hop comes first.
     pub(crate) fn reset(&mut self) {
         self.momentary.reset();
         self.short_term.reset();
@@ -59,12 +64,24 @@ impl<const LANES: usize> Loudness<LANES> {
         self.short_term_frames.reset();
         self.momentary_max = [0.0; LANES];
         self.short_term_max = [0.0; LANES];
-        self.gated.iter_mut().chain(&mut self.ranged).for_each(Histogram::reset);
+        self.stale = 2 * LANES;
         self.hops = 0;
+    }
+
+    /// Clears one of the histograms that a reset has left.
+    pub(crate) fn tidy(&mut self) {
+        if let Some(left) = self.stale.checked_sub(1) {
+            self.stale = left;
+            let histograms = self.gated.iter_mut().chain(&mut self.ranged);
+            histograms.skip(left).take(1).for_each(Histogram::reset);
+        }
     }
 
     /// Takes the K-weighted energies of a hop of `frames` frames.
     pub(crate) fn push(&mut self, energies: [f64; LANES], frames: usize) {
+        while self.stale > 0 {
+            self.tidy();
+        }
         self.momentary.push(energies);
         self.short_term.push(energies);
         self.momentary_frames.push([frames as f64]);
@@ -114,6 +131,9 @@ impl<const LANES: usize> Loudness<LANES> {
 
     /// Loudness range since reset, in LU; none before two short-term readings passed the gates.
     pub(crate) fn range(&self, lane: usize) -> Level {
+        if self.short_term.sum().is_none() {
+            return Level::NONE;
+        }
         let ranged = &self.ranged[lane];
         let Some(ungated) = ranged.mean_above(0.0) else {
             return Level::NONE;

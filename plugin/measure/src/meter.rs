@@ -2,33 +2,34 @@
 //!
 //! Samples are gathered into steps of 64 frames and delayed by the band filter's delay, so that
 //! whole band and audible band are read at the same moment of the programme and readings do not
-//! depend on how the host cuts its blocks.
+//! depend on how the host cuts its blocks. The filters never stop: what counts and what does not is
+//! decided for each step when it leaves them.
 
 mod inlet;
 mod layout;
 mod parts;
+mod passage;
 mod readout;
-
-use std::sync::Arc;
 
 use pulp::Arch;
 
-use crate::band::{LowPass, LowPassPlan, STEP_FRAMES, stop_edge_hz};
+use crate::band::{STEP_FRAMES, SplitStep, Splitter, stop_edge_hz};
 use crate::book::{BandBook, PairStep};
 use crate::channel::ChannelRole;
-use crate::energy::sum_and_residue;
+use crate::energy::take_apart;
 use crate::hidden::HiddenBook;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
 use crate::reading::{OverTimes, Reading, Tones};
-use crate::settings::{self, Edges, Halves, Settings, SettingsError, View};
-use crate::spectrum::{Analyser, Decimator, Spectrum, strongest_tones};
+use crate::settings::{self, Halves, Settings, SettingsError, View};
+use crate::spectrum::{Analyser, Decimator, PointBins, Spectrum, point_bins, strongest_tones};
 use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
 use inlet::Inlet;
 use layout::{Layout, OtherEnergies};
 use parts::{Hop, Part};
+use passage::{Passage, Passing};
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
@@ -46,20 +47,22 @@ const LOW_TRANSFORM_FRAMES: usize = 1024;
 /// Measures a bus.
 ///
 /// Construction allocates; [`process`](Self::process), [`finish`](Self::finish),
-/// [`reset`](Self::reset), [`reading`](Self::reading) and [`spectrum`](Self::spectrum) do not, and
-/// are safe on an audio thread. Readings do not depend on how the stream is cut into blocks. They
-/// lag behind the input by [`delay_frames`](Self::delay_frames) until `finish` is called.
+/// [`reset`](Self::reset), [`reading`](Self::reading) and [`spectrum`](Self::spectrum) do not,
+/// [`splice`](Self::splice) and [`pass`](Self::pass) do not either; all are safe on an audio
+/// thread. Readings do not depend on how the stream is cut into blocks. They lag behind the input by
+/// [`delay_frames`](Self::delay_frames) until `finish` is called.
 pub struct Meter {
     settings: Settings,
     rate_hz: f64,
     arch: Arch,
     layout: Layout,
     inlet: Inlet,
-    /// `[pair]` of A and B; `None` where nothing can lie above the upper edge.
-    low_passes: Option<Vec<[LowPass; 2]>>,
-    delay_frames: usize,
-    /// Frames that leave the filters before the first frame of the stream does.
-    lead_frames: usize,
+    splitter: Splitter,
+    passage: Passage,
+    /// Whether all frames that wait for their step are to be read.
+    waiting_count: bool,
+    /// Steps in a row that came in silent.
+    silent_steps: usize,
     weightings: Vec<Weighting>,
     whole: BandBook,
     audible: BandBook,
@@ -72,6 +75,7 @@ pub struct Meter {
     low_spectrum: Analyser,
     decimators: Vec<Decimator>,
     tones: Tones,
+    points: Vec<PointBins>,
     drawn: Spectrum,
     /// What is still to be worked out from the latest transforms.
     due: Due,
@@ -101,6 +105,7 @@ enum Due {
 struct StepBuffers {
     whole: Vec<PairStep>,
     low_passed: Vec<PairStep>,
+    below: Vec<PairStep>,
     audible: Vec<PairStep>,
     /// At the low rate; only the first frames of each step are in use.
     low_rate: Vec<PairStep>,
@@ -148,15 +153,8 @@ impl Meter {
     fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
         settings::check(rate_hz, settings.edges)?;
         let (pairs, channels) = (layout.pairs.len(), layout.channels());
-        let Edges { low_hz, high_hz } = settings.edges;
-        let plan = LowPassPlan::new(rate_hz, high_hz).map(Arc::new);
-        let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
-        let low_passes = plan.map(|plan| {
-            (0..pairs)
-                .map(|_| [LowPass::new(Arc::clone(&plan)), LowPass::new(Arc::clone(&plan))])
-                .collect()
-        });
-        let audible_end_hz = stop_edge_hz(rate_hz, high_hz).unwrap_or(rate_hz / 2.0);
+        let splitter = Splitter::new(rate_hz, settings.edges, channels);
+        let audible_end_hz = stop_edge_hz(rate_hz, settings.edges.high_hz).unwrap_or(rate_hz / 2.0);
         let book = |highest_hz: f64| {
             let limiter = LimiterDrive::new(rate_hz, View::default().ceiling_db);
             BandBook::new(pairs, layout.halves_pairs, limiter, || {
@@ -167,15 +165,18 @@ impl Meter {
         let low_rate_hz = rate_hz / decimators[0].factor() as f64;
         let transform =
             if rate_hz < LONG_TRANSFORM_FROM_HZ { TRANSFORM_FRAMES } else { LONG_TRANSFORM_FRAMES };
+        let spectrum = Analyser::new(rate_hz, transform, pairs, channels);
+        let low_spectrum = Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, channels);
         Ok(Self {
             settings,
             rate_hz,
             arch: Arch::new(),
             inlet: Inlet::new(&layout),
-            low_passes,
-            delay_frames,
-            lead_frames: delay_frames,
-            weightings: (0..pairs).map(|_| Weighting::new(rate_hz, low_hz)).collect(),
+            passage: Passage::new(splitter.delay_frames()),
+            splitter,
+            waiting_count: true,
+            silent_steps: usize::MAX,
+            weightings: (0..pairs).map(|_| Weighting::new(rate_hz)).collect(),
             whole: book(rate_hz / 2.0),
             audible: book(audible_end_hz),
             hidden: HiddenBook::new(pairs),
@@ -183,8 +184,9 @@ impl Meter {
             hop_loudness: [0.0; LOUDNESS_LANES],
             hop_frames: 0,
             hops: 0,
-            spectrum: Analyser::new(rate_hz, transform, pairs, channels),
-            low_spectrum: Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, channels),
+            points: point_bins(rate_hz, &low_spectrum, &spectrum),
+            spectrum,
+            low_spectrum,
             decimators,
             tones: Tones::default(),
             drawn: Spectrum::empty(rate_hz),
@@ -197,6 +199,7 @@ impl Meter {
             steps: StepBuffers {
                 whole: vec![PairStep::SILENCE; pairs],
                 low_passed: vec![PairStep::SILENCE; pairs],
+                below: vec![PairStep::SILENCE; pairs],
                 audible: vec![PairStep::SILENCE; pairs],
                 low_rate: vec![PairStep::SILENCE; pairs],
             },
@@ -209,43 +212,60 @@ impl Meter {
     /// announced, all of one length (the shortest counts). A missing side-chain is silent. Samples
     /// that are no level (NaN, infinite, above +120 dBFS) count as zero and are counted.
     pub fn process(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
+        self.take(main, side_chain, true);
+    }
+
+    /// Takes a block that is not to be read, as [`process`](Self::process) would: the filters run
+    /// on, so that what follows can be read from its first frame (to the step of 64 frames).
+    pub fn pass(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
+        self.take(main, side_chain, false);
+    }
+
+    fn take(&mut self, main: &[&[f32]], side_chain: &[&[f32]], counts: bool) {
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        self.waiting_count &= counts || frames == 0;
         let mut taken = 0;
         while taken < frames && !self.has_ended() {
             taken += self.inlet.take(main, side_chain, taken..frames);
             if self.inlet.is_full() {
                 self.frames_taken += STEP_FRAMES as u64;
-                self.step(STEP_FRAMES);
+                let reads = std::mem::replace(&mut self.waiting_count, counts);
+                self.step(if reads { Passing::Read(STEP_FRAMES) } else { Passing::Unread });
                 self.mark_part();
             }
         }
+        if !self.inlet.holds_frames() {
+            self.waiting_count = true;
+        }
     }
 
-    /// Measures what is still inside the filters' delay, as if silence followed. Call it once at
-    /// the end of a file, or when the transport stops; measuring can go on afterwards.
+    /// Measures what is still inside the filters, as if silence followed. Call it once at the end of
+    /// a file or a render; measuring can go on afterwards, as from silence.
     pub fn finish(&mut self) {
-        self.frames_taken += self.inlet.fill_with_silence() as u64;
-        while self.frames < self.frames_taken {
-            let left = self.frames_taken - self.frames;
-            self.step(usize::try_from(left).map_or(STEP_FRAMES, |left| left.min(STEP_FRAMES)));
-            self.inlet.fill_with_silence();
+        let waiting = self.inlet.fill_with_silence();
+        self.frames_taken += waiting as u64;
+        if waiting > 0 {
+            self.step(if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread });
         }
-        self.inlet.clear();
+        for _ in 0..self.passage.steps() {
+            self.inlet.fill_with_silence();
+            self.step(Passing::Unread);
+        }
         // The waveform goes on between the last samples and the silence behind them.
         self.steps.whole.fill(PairStep::SILENCE);
         self.steps.audible.fill(PairStep::SILENCE);
         self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
         self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
-        self.restart_filters();
+        self.empty_filters();
         self.find_tones();
         self.draw();
     }
 
-    /// Clears everything measured.
+    /// Clears everything measured. The filters run on, and what has come in before this call no
+    /// longer counts, to the step of 64 frames.
     pub fn reset(&mut self) {
+        self.let_go_of_what_is_inside(0);
         self.inlet.reset();
-        self.restart_filters();
-        self.weightings.iter_mut().for_each(Weighting::reset);
         self.whole.reset();
         self.audible.reset();
         self.hidden.reset();
@@ -255,7 +275,6 @@ impl Meter {
         self.hops = 0;
         self.spectrum.reset();
         self.low_spectrum.reset();
-        self.decimators.iter_mut().for_each(Decimator::reset);
         self.tones = Tones::default();
         self.drawn = Spectrum::empty(self.rate_hz);
         self.due = Due::Nothing;
@@ -264,6 +283,28 @@ impl Meter {
         self.frames = 0;
         self.frames_taken = 0;
         self.part = None;
+    }
+
+    /// What comes next does not go on from what came before: the transport jumps, the host has
+    /// stopped or was reset. Readings stay; only frames count from here on that no filter joins to
+    /// what was before, and what is still inside the filters does not. Where that is silence, there
+    /// is nothing to join, and what comes next begins as a file does.
+    pub fn splice(&mut self) {
+        if self.silent_steps <= self.passage.steps() + 1 || self.inlet.holds_frames() {
+            self.join_midway();
+        }
+    }
+
+    /// What comes next goes on from something that this meter has not heard: only frames count that
+    /// no filter joins to what was before.
+    pub fn join_midway(&mut self) {
+        // One step more for the waveform between the samples.
+        self.let_go_of_what_is_inside(self.splitter.reach_frames().div_ceil(STEP_FRAMES) + 1);
+    }
+
+    /// Lets nothing count that is in the filters, nor the next `more` steps.
+    fn let_go_of_what_is_inside(&mut self, more: usize) {
+        self.passage.forget(more + usize::from(self.inlet.holds_frames()));
     }
 
     /// Sets the ceiling that the limiter drive is measured against, in dBFS (−1 unless set). A
@@ -300,7 +341,7 @@ impl Meter {
     /// Frames by which readings are behind the input.
     #[must_use]
     pub fn delay_frames(&self) -> usize {
-        self.delay_frames + STEP_FRAMES
+        self.splitter.delay_frames() + STEP_FRAMES
     }
 
     /// All readings at this moment.
@@ -320,47 +361,80 @@ impl Meter {
         self.settings.halves != Halves::Mono
     }
 
-    fn restart_filters(&mut self) {
-        self.low_passes.iter_mut().flatten().flatten().for_each(LowPass::reset);
-        self.lead_frames = self.delay_frames;
+    /// As before the stream began.
+    fn empty_filters(&mut self) {
+        self.inlet.clear();
+        self.splitter.reset();
+        self.passage.reset();
+        self.waiting_count = true;
+        self.silent_steps = usize::MAX;
+        self.weightings.iter_mut().for_each(Weighting::reset);
+        self.decimators.iter_mut().for_each(Decimator::reset);
     }
 
-    /// Moves a full step from the inlet through the filters and measures the first `count` frames
-    /// of what comes out.
-    fn step(&mut self, count: usize) {
+    /// Moves a full step from the inlet through the filters, and reads the one that leaves them.
+    fn step(&mut self, entering: Passing) {
         let inlet = self.inlet.take_step();
-        match &mut self.low_passes {
-            Some(low_passes) => {
-                for (pair, filters) in low_passes.iter_mut().enumerate() {
-                    let [filter_a, filter_b] = filters;
-                    let (whole, low) =
-                        (&mut self.steps.whole[pair], &mut self.steps.low_passed[pair]);
-                    filter_a.step(&inlet[pair].a, &mut whole.a, &mut low.a);
-                    if self.layout.pairs[pair].has_b() {
-                        filter_b.step(&inlet[pair].b, &mut whole.b, &mut low.b);
-                    }
-                }
-            }
-            None => {
-                self.steps.whole.copy_from_slice(inlet);
-                self.steps.low_passed.copy_from_slice(inlet);
+        let mut is_silent = true;
+        let mut index = 0;
+        for (pair, input) in inlet.iter().enumerate() {
+            let [whole, low_passed, below] =
+                [&mut self.steps.whole, &mut self.steps.low_passed, &mut self.steps.below]
+                    .map(|pairs| &mut pairs[pair]);
+            let a = SplitStep {
+                whole: &mut whole.a,
+                low_passed: &mut low_passed.a,
+                below: &mut below.a,
+            };
+            self.splitter.step(index, &input.a, a);
+            is_silent &= input.a == [0.0; STEP_FRAMES];
+            index += 1;
+            if self.layout.pairs[pair].has_b() {
+                let b = SplitStep {
+                    whole: &mut whole.b,
+                    low_passed: &mut low_passed.b,
+                    below: &mut below.b,
+                };
+                self.splitter.step(index, &input.b, b);
+                is_silent &= input.b == [0.0; STEP_FRAMES];
+                index += 1;
             }
         }
-        if self.lead_frames > 0 {
-            self.lead_frames -= STEP_FRAMES;
-        } else {
-            self.measure(count);
+        self.silent_steps = if is_silent { self.silent_steps.saturating_add(1) } else { 0 };
+        match self.passage.take(entering) {
+            Passing::Lead => {}
+            Passing::Unread => self.run_on(),
+            Passing::Read(count) => self.measure(count),
         }
+    }
+
+    /// Lets a step run through what looks back, without reading it.
+    fn run_on(&mut self) {
+        self.take_apart(false);
+        for (pair, weighting) in self.weightings.iter_mut().enumerate() {
+            weighting.process(&weighting_input(&self.steps, pair, 0..STEP_FRAMES));
+            weighting.settle();
+        }
+        for (decimator, pair) in self.decimators.iter_mut().zip(&self.steps.whole) {
+            decimator.take(&pair.a, &pair.b, |_, _| ());
+        }
+        self.whole.pass(&self.steps.whole, self.layout.second_channels());
+        self.audible.pass(&self.steps.audible, self.layout.second_channels());
+        self.spectrum.interrupt();
+        self.low_spectrum.interrupt();
+        self.loudness.tidy();
+        self.do_what_is_due();
     }
 
     fn measure(&mut self, count: usize) {
         if count < STEP_FRAMES {
-            for pair in self.steps.whole.iter_mut().chain(&mut self.steps.low_passed) {
+            let StepBuffers { whole, low_passed, below, .. } = &mut self.steps;
+            for pair in whole.iter_mut().chain(low_passed).chain(below) {
                 pair.a[count..].fill(0.0);
                 pair.b[count..].fill(0.0);
             }
-            self.steps.audible.fill(PairStep::SILENCE);
         }
+        self.take_apart(true);
         self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
         let mut start = 0;
         while start < count {
@@ -373,7 +447,24 @@ impl Meter {
             }
         }
         self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
+        self.do_what_is_due();
         self.take_spectra(count);
+    }
+
+    /// Works out the audible band of a step, and what lies outside; frames that do not count are
+    /// silent already.
+    fn take_apart(&mut self, reads: bool) {
+        let StepBuffers { whole, low_passed, below, audible, .. } = &mut self.steps;
+        for (pair, audible) in audible.iter_mut().enumerate() {
+            let (whole, low_passed, below) = (&whole[pair], &low_passed[pair], &below[pair]);
+            let halves = [
+                take_apart(self.arch, &whole.a, &low_passed.a, &below.a, &mut audible.a),
+                take_apart(self.arch, &whole.b, &low_passed.b, &below.b, &mut audible.b),
+            ];
+            for (half, energies) in halves.iter().enumerate().filter(|_| reads) {
+                self.hidden.take(pair, half, energies);
+            }
+        }
     }
 
     /// The frame since reset at which the open hop ends: hops of 10 ms, to the nearest sample.
@@ -382,32 +473,16 @@ impl Meter {
     }
 
     fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
-        let StepBuffers { whole, low_passed, audible, .. } = &mut self.steps;
         let mut weighted = WeightedEnergies::default();
         let mut others = OtherEnergies::default();
         for (pair, weighting) in self.weightings.iter_mut().enumerate() {
-            let (whole, low, audible) = (&whole[pair], &low_passed[pair], &mut audible[pair]);
-            let input = WeightingInput {
-                whole_a: &whole.a[range.clone()],
-                whole_b: &whole.b[range.clone()],
-                low_passed_a: &low.a[range.clone()],
-                low_passed_b: &low.b[range.clone()],
-            };
-            let (a, b) = (&mut audible.a[range.clone()], &mut audible.b[range.clone()]);
-            let energies = weighting.process(&input, a, b);
+            let energies = weighting.process(&weighting_input(&self.steps, pair, range.clone()));
             if pair < self.layout.halves_pairs {
                 weighted += energies;
             } else {
                 others.add(&energies, &self.layout.pairs[pair]);
             }
-            let halves = [(input.whole_a, input.low_passed_a), (input.whole_b, input.low_passed_b)];
-            for (half, (whole, low)) in halves.into_iter().enumerate() {
-                let (sum, above) = sum_and_residue(self.arch, whole, low);
-                self.hidden.sums[pair][half] += sum;
-                self.hidden.above += above;
-            }
         }
-        self.hidden.below += weighted.below.iter().sum::<f64>() + others.below;
         let [aa, ab, wa, wb] = weighted.k;
         let [audible_sum, whole_sum] = weighted.k_sum;
         let [weight_a, weight_b] = self.layout.pairs[0].weights;
@@ -417,10 +492,10 @@ impl Meter {
         self.hop_loudness.iter_mut().zip(lanes).for_each(|(held, energy)| *held += energy);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
-        self.whole.take(whole, range.clone(), |frame| {
+        self.whole.take(&self.steps.whole, range.clone(), |frame| {
             over_times.push((frames + frame as u64) as f64 / rate_hz);
         });
-        self.audible.take(audible, range.clone(), |_| ());
+        self.audible.take(&self.steps.audible, range.clone(), |_| ());
         self.hop_frames += range.len();
         self.frames += range.len() as u64;
     }
@@ -452,13 +527,16 @@ impl Meter {
         }
     }
 
-    fn take_spectra(&mut self, count: usize) {
-        // One piece of work a step, so that no block bears it all.
+    /// One piece of work a step, so that no block bears it all.
+    fn do_what_is_due(&mut self) {
         match std::mem::replace(&mut self.due, Due::Nothing) {
             Due::Tones => self.find_tones(),
             Due::Drawing => self.draw(),
             Due::Nothing => {}
         }
+    }
+
+    fn take_spectra(&mut self, count: usize) {
         let whole = self.steps.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
         let mut transformed = self.spectrum.take(whole);
         let mut low_count = 0;
@@ -485,7 +563,22 @@ impl Meter {
     }
 
     fn draw(&mut self) {
-        self.drawn.fill(&self.low_spectrum, &self.spectrum);
+        self.drawn.fill(&self.points, &self.low_spectrum, &self.spectrum);
         self.due = Due::Nothing;
+    }
+}
+
+/// A stretch of a pair of channels in both bands.
+fn weighting_input(
+    steps: &StepBuffers,
+    pair: usize,
+    range: std::ops::Range<usize>,
+) -> WeightingInput<'_> {
+    let (audible, whole) = (&steps.audible[pair], &steps.whole[pair]);
+    WeightingInput {
+        audible_a: &audible.a[range.clone()],
+        audible_b: &audible.b[range.clone()],
+        whole_a: &whole.a[range.clone()],
+        whole_b: &whole.b[range],
     }
 }

@@ -90,7 +90,7 @@ impl std::error::Error for SettingsError {}
 /// The edges of the audible band, in Hz.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Edges {
-    /// Lower edge: −3.01 dB here, falling by 24 dB an octave below.
+    /// Lower edge: flat within 0.02 dB from here up, 60 dB down below 0.6 times here.
     pub low_hz: f64,
     /// Upper edge: flat up to here, 100 dB down from 1.1 times here (or from half the sample rate,
     /// where that is lower).

@@ -9,6 +9,8 @@ mod analyser;
 mod decimator;
 mod tones;
 
+use std::ops::RangeInclusive;
+
 pub(crate) use analyser::Analyser;
 pub(crate) use decimator::Decimator;
 pub(crate) use tones::strongest_tones;
@@ -59,21 +61,38 @@ impl Spectrum {
         self.low_hz * (self.high_hz / self.low_hz).powf(share)
     }
 
-    /// Fills the points from the two transforms: each point shows the strongest bin nearer to it
-    /// than to its neighbours.
-    pub(crate) fn fill(&mut self, low: &Analyser, full: &Analyser) {
-        let half_step = (self.high_hz / self.low_hz).powf(0.5 / (SPECTRUM_POINTS - 1) as f32);
-        for index in 0..SPECTRUM_POINTS {
-            let hz = self.hz(index);
-            let source = if f64::from(hz) < SPLICE_HZ { low } else { full };
-            let range = source.bins_between(f64::from(hz / half_step), f64::from(hz * half_step));
+    /// Fills the points from the two transforms: each point shows the strongest of its bins.
+    pub(crate) fn fill(&mut self, points: &[PointBins], low: &Analyser, full: &Analyser) {
+        for (index, PointBins { of_low, bins }) in points.iter().enumerate() {
+            let source = if *of_low { low } else { full };
             let power = |of: fn(&Analyser, usize) -> f64| {
-                range.clone().map(|bin| of(source, bin)).fold(0.0, f64::max)
+                bins.clone().map(|bin| of(source, bin)).fold(0.0, f64::max)
             };
             self.now_dbfs[index] = dbfs(power(Analyser::latest));
             self.mean_dbfs[index] = dbfs(power(Analyser::mean));
         }
     }
+}
+
+/// The bins that a drawn point shows.
+pub(crate) struct PointBins {
+    /// Whether they are of the transform at the low rate.
+    of_low: bool,
+    bins: RangeInclusive<usize>,
+}
+
+/// The bins of every point: those nearer to it than to its neighbours, or the nearest.
+pub(crate) fn point_bins(rate_hz: f64, low: &Analyser, full: &Analyser) -> Vec<PointBins> {
+    let drawn = Spectrum::empty(rate_hz);
+    let half_step = (drawn.high_hz / drawn.low_hz).powf(0.5 / (SPECTRUM_POINTS - 1) as f32);
+    let of_point = |index| {
+        let hz = drawn.hz(index);
+        let of_low = f64::from(hz) < SPLICE_HZ;
+        let source = if of_low { low } else { full };
+        let bins = source.bins_between(f64::from(hz / half_step), f64::from(hz * half_step));
+        PointBins { of_low, bins }
+    };
+    (0..SPECTRUM_POINTS).map(of_point).collect()
 }
 
 fn dbfs(power: f64) -> f32 {

@@ -9,7 +9,7 @@ mod printed_filter;
 
 use pulp::Arch;
 
-use crate::band::STEP_FRAMES;
+use crate::band::Step;
 use crate::settings::TruePeakFilter;
 use interpolated::Interpolator;
 use printed_filter::PrintedFilter;
@@ -72,8 +72,21 @@ impl TruePeaks {
         }
     }
 
+    /// Takes a step of A alone, or of A, B and A + B, that is not to be read.
+    pub(crate) fn pass(&mut self, steps: &[&Step]) {
+        match self {
+            Self::Full(signals) => signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step)),
+            Self::Short(signals) => {
+                signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step))
+            }
+            Self::Printed(signals) => {
+                signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step));
+            }
+        }
+    }
+
     /// Takes a step of A alone, or of A, B and A + B.
-    pub(crate) fn take(&mut self, arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
+    pub(crate) fn take(&mut self, arch: Arch, steps: &[&Step]) {
         match self {
             Self::Full(signals) => Interpolator::take_all(signals, arch, steps),
             Self::Short(signals) => Interpolator::take_all(signals, arch, steps),

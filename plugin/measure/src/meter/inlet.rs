@@ -35,10 +35,15 @@ impl Inlet {
         self.filled == STEP_FRAMES
     }
 
+    /// Forgets what was counted; frames that wait for their step go on waiting.
     pub(super) fn reset(&mut self) {
-        self.clear();
         self.invalid_frames = 0;
         self.counts = true;
+    }
+
+    /// Whether frames wait for their step.
+    pub(super) fn holds_frames(&self) -> bool {
+        self.filled > 0
     }
 
     /// Whether frames that hold what is no level are counted from here on.

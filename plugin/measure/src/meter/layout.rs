@@ -115,8 +115,6 @@ pub(super) struct OtherEnergies {
     /// K-weighted, each channel by its weight.
     pub(super) audible: f64,
     pub(super) whole: f64,
-    /// Below the lower edge, DC included.
-    pub(super) below: f64,
 }
 
 impl OtherEnergies {
@@ -125,7 +123,6 @@ impl OtherEnergies {
         let [weight_a, weight_b] = pair.weights;
         self.audible += weight_a * audible_a + weight_b * audible_b;
         self.whole += weight_a * whole_a + weight_b * whole_b;
-        self.below += energies.below.iter().sum::<f64>();
     }
 }
 

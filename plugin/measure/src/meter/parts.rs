@@ -6,17 +6,16 @@
 //! over hops (loudness, windows, history) cannot be, so a later part keeps what each hop brings, and
 //! the join hands that to the earlier meter, hop by hop.
 
-use std::f64::consts::PI;
 use std::ops::Range;
 
 use super::{HOPS_A_SECOND, LOUDNESS_LANES, LOW_TRANSFORM_FRAMES, Meter};
-use crate::band::{LowPass, STEP_FRAMES};
+use crate::band::STEP_FRAMES;
 use crate::book::BandHop;
 use crate::reading::OverTimes;
 
 /// Time constants after which nothing is left of where a filter started: e^−40 is 4·10^−18.
 const SETTLING: f64 = 40.0;
-/// Slowest time constant but for that of the lower edge, in seconds: the limiter's release.
+/// Slowest time constant of what follows the filters, in seconds: the limiter's release.
 const SLOWEST_S: f64 = 0.050;
 /// Steps before a part from which true peaks are held: by then nothing that is looked at depends on
 /// what was held before. The earlier part has found the same peaks there.
@@ -86,7 +85,7 @@ impl Meter {
         while self.next_hop_end() <= first {
             self.hops += 1;
         }
-        self.low_passes.iter_mut().flatten().flatten().for_each(|filter| filter.start_at(first));
+        self.splitter.start_at(first);
         self.spectrum.start_at(first);
         self.decimators.iter_mut().for_each(|decimator| decimator.start_at(first));
         self.low_spectrum.start_at(first / self.decimators[0].factor() as u64);
@@ -117,8 +116,10 @@ impl Meter {
         self.hop_frames = later.hop_frames;
         self.frames = later.frames;
         self.frames_taken = later.frames_taken;
-        self.lead_frames = later.lead_frames;
-        self.low_passes = later.low_passes;
+        self.passage = later.passage;
+        self.waiting_count = later.waiting_count;
+        self.silent_steps = later.silent_steps;
+        self.splitter = later.splitter;
         self.weightings = later.weightings;
         self.decimators = later.decimators;
         self.inlet.append(later.inlet);
@@ -147,7 +148,7 @@ impl Meter {
             self.whole.let_true_peaks_go();
             self.audible.let_true_peaks_go();
         }
-        if until == 0 && self.lead_frames == 0 {
+        if until == 0 && !self.passage.leads() {
             part.counts = true;
             self.whole.begin();
             self.audible.begin();
@@ -171,14 +172,11 @@ impl Meter {
 
     /// Frames before a part that its meter has to be given.
     fn lead_in_frames(&self) -> u64 {
-        // The slower pole pair of a fourth-order Butterworth filter decays by its real part.
-        let edge_s = 1.0 / ((PI / 8.0).sin() * 2.0 * PI * self.settings.edges.low_hz);
-        let settling = (SETTLING * edge_s.max(SLOWEST_S) * self.rate_hz).ceil() as usize;
+        let settling = (SETTLING * SLOWEST_S * self.rate_hz).ceil() as usize;
         let decimator = &self.decimators[0];
         let transform = decimator.reach() + LOW_TRANSFORM_FRAMES * decimator.factor();
-        let low_pass = self.low_passes.as_ref().and_then(|pairs| pairs.first());
-        let low_pass = low_pass.map_or(0, |[filter, _]| LowPass::reach_frames(filter));
-        let frames = settling.max(transform) + low_pass + self.delay_frames;
+        let frames =
+            settling.max(transform) + self.splitter.memory_frames() + self.splitter.delay_frames();
         frames.next_multiple_of(STEP_FRAMES) as u64
     }
 }

@@ -80,6 +80,11 @@ impl Analyser {
         self.filled = (frame % self.window.len() as u64) as usize;
     }
 
+    /// Drops the frames that wait for their transform: what comes next does not go on from them.
+    pub(crate) fn interrupt(&mut self) {
+        self.filled = 0;
+    }
+
     /// Counts from here on, as a part of a longer signal. The transform that is being filled counts.
     pub(crate) fn begin(&mut self) {
         self.latest.fill(0.0);

@@ -1,7 +1,7 @@
 //! Takes a pair of channels down to about 750 Hz, so that a short transform resolves the lowest
 //! frequencies.
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::Arch;
 
 use crate::fir;
 
@@ -93,31 +93,6 @@ impl Decimator {
     }
 
     fn filtered(&self, samples: &[f32]) -> f32 {
-        self.arch.dispatch(Dot { samples, taps: &self.taps })
-    }
-}
-
-struct Dot<'a> {
-    samples: &'a [f32],
-    taps: &'a [f32],
-}
-
-impl NullaryFnOnce for Dot<'_> {
-    type Output = f32;
-
-    #[inline(always)]
-    fn call(self) -> f32 {
-        // Four vectors of eight, so that additions need not wait for each other.
-        const LANES: usize = 32;
-        let mut lanes = [0f32; LANES];
-        let (chunks, rest) = self.samples.as_chunks::<LANES>();
-        let (taps, rest_taps) = self.taps.as_chunks::<LANES>();
-        for (x, tap) in chunks.iter().zip(taps) {
-            for i in 0..LANES {
-                lanes[i] += x[i] * tap[i];
-            }
-        }
-        let tail: f32 = rest.iter().zip(rest_taps).map(|(x, tap)| x * tap).sum();
-        lanes.iter().sum::<f32>() + tail
+        fir::dot(self.arch, samples, &self.taps)
     }
 }

@@ -12,7 +12,7 @@ mod fit;
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::STEP_FRAMES;
+use crate::band::{STEP_FRAMES, Step};
 use crate::fir;
 use fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 
@@ -44,6 +44,8 @@ pub(crate) struct Interpolator<const REACH: usize> {
     history_largest: f32,
     /// The last two halfway points of the step before; 0 if that step was skipped.
     halfway_before: [f32; 2],
+    /// Whether the step before is not to be read: what lies before the next step does not count.
+    begins: bool,
     held: f32,
 }
 
@@ -71,6 +73,7 @@ impl<const REACH: usize> Interpolator<REACH> {
             samples: [0.0; MOST_HISTORY + STEP_FRAMES],
             history_largest: 0.0,
             halfway_before: [0.0; 2],
+            begins: false,
             held: 0.0,
         }
     }
@@ -79,6 +82,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.samples = [0.0; MOST_HISTORY + STEP_FRAMES];
         self.history_largest = 0.0;
         self.halfway_before = [0.0; 2];
+        self.begins = false;
         self.held = 0.0;
     }
 
@@ -96,17 +100,30 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.held = self.held.max(held);
     }
 
+    /// Takes a step that is not to be read; the waveform goes on from it.
+    pub(crate) fn pass(&mut self, step: &Step) {
+        self.append(step);
+        self.history_largest = largest(step);
+        self.halfway_before = [0.0; 2];
+        self.begins = true;
+    }
+
+    #[inline(always)]
+    fn append(&mut self, step: &Step) {
+        self.samples.copy_within(STEP_FRAMES..STEP_FRAMES + Self::TAPS, 0);
+        self.samples[Self::TAPS..Self::TAPS + STEP_FRAMES].copy_from_slice(step);
+    }
+
     /// Takes a step of one signal, or of A, B and A + B.
-    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, steps: &[&[f32; STEP_FRAMES]]) {
+    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, steps: &[&Step]) {
         arch.dispatch(TakeAll { signals, steps });
     }
 
     /// Takes a step in, and says what its largest sample in reach is if a point between samples
     /// could exceed what is held.
     #[inline(always)]
-    fn push(&mut self, step: &[f32; STEP_FRAMES]) -> Option<f32> {
-        self.samples.copy_within(STEP_FRAMES..STEP_FRAMES + Self::TAPS, 0);
-        self.samples[Self::TAPS..Self::TAPS + STEP_FRAMES].copy_from_slice(step);
+    fn push(&mut self, step: &Step) -> Option<f32> {
+        self.append(step);
         let step_largest = largest(step);
         let largest_in_reach = f32::max(self.history_largest, step_largest);
         self.held = f32::max(self.held, step_largest);
@@ -116,24 +133,30 @@ impl<const REACH: usize> Interpolator<REACH> {
         let may_exceed = largest_in_reach * self.bound > self.held;
         if !may_exceed {
             self.halfway_before = [0.0; 2];
+            self.begins = false;
         }
         may_exceed.then_some(largest_in_reach)
     }
 
     /// Looks at the step with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, largest_in_reach: f32, halfway: &[f32; STEP_FRAMES]) {
-        let largest_halfway = largest(halfway);
+    fn look(&mut self, largest_in_reach: f32, halfway: &Step) {
+        // Where the step before is not to be read, the first point is this step's first sample.
+        let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
+        let largest_halfway = match first {
+            0 => largest(halfway),
+            _ => halfway[first..].iter().fold(0.0, |held, point| f32::max(held, point.abs())),
+        };
         self.held = f32::max(self.held, largest_halfway);
         let least = NEAREST_POINT_SHARE * self.held;
         if f32::max(largest_in_reach, largest_halfway) >= least {
-            self.scan(halfway, least);
+            self.scan(halfway, least, first);
         }
         self.halfway_before = [halfway[STEP_FRAMES - 2], halfway[STEP_FRAMES - 1]];
     }
 
     #[inline(always)]
-    fn halfway_points(&self) -> [f32; STEP_FRAMES] {
+    fn halfway_points(&self) -> Step {
         const BLOCK: usize = 32;
         let weights = &self.phases[HALFWAY];
         let mut points = [0.0; STEP_FRAMES];
@@ -155,9 +178,10 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     /// Looks at each local maximum of the doubled rate that could top what is held, from the last
-    /// halfway point of the step before to the last sample but one of this.
+    /// halfway point of the step before to the last sample but one of this; or from the sample
+    /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan(&mut self, halfway: &[f32; STEP_FRAMES], least: f32) {
+    fn scan(&mut self, halfway: &Step, least: f32, begin: usize) {
         let mut points = [0.0; POINTS];
         points[0] = self.halfway_before[0];
         points[2] = self.halfway_before[1];
@@ -172,6 +196,9 @@ impl<const REACH: usize> Interpolator<REACH> {
                 points[first - 2..].first_chunk().expect("two points stand either side");
             if may_top(block, self.held, least) {
                 for center in first..first + SCAN_BLOCK {
+                    if begin > 0 && center < 2 * begin + 3 {
+                        continue;
+                    }
                     let [before, here, behind] =
                         [center - 1, center, center + 1].map(|index| points[index].abs());
                     if here >= least && here >= before && here >= behind {
@@ -244,7 +271,7 @@ impl<const REACH: usize> Interpolator<REACH> {
 
 struct TakeAll<'a, const REACH: usize> {
     signals: &'a mut [Interpolator<REACH>],
-    steps: &'a [&'a [f32; STEP_FRAMES]],
+    steps: &'a [&'a Step],
 }
 
 impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {

@@ -5,7 +5,7 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::STEP_FRAMES;
+use crate::band::{STEP_FRAMES, Step};
 
 const TAPS: usize = 12;
 
@@ -16,12 +16,14 @@ const UNIT: f32 = 1.0 / 8192.0;
 
 pub(crate) struct PrintedFilter {
     samples: [f32; TAPS + STEP_FRAMES],
+    /// Whether the step before is not to be read.
+    begins: bool,
     held: f32,
 }
 
 impl Default for PrintedFilter {
     fn default() -> Self {
-        Self { samples: [0.0; TAPS + STEP_FRAMES], held: 0.0 }
+        Self { samples: [0.0; TAPS + STEP_FRAMES], begins: false, held: 0.0 }
     }
 }
 
@@ -44,18 +46,26 @@ impl PrintedFilter {
         self.held = self.held.max(held);
     }
 
-    pub(crate) fn take(&mut self, arch: Arch, step: &[f32; STEP_FRAMES]) {
+    /// Takes a step that is not to be read; the waveform goes on from it.
+    pub(crate) fn pass(&mut self, step: &Step) {
+        self.samples[TAPS..].copy_from_slice(step);
+        self.samples.copy_within(STEP_FRAMES.., 0);
+        self.begins = true;
+    }
+
+    pub(crate) fn take(&mut self, arch: Arch, step: &Step) {
         arch.dispatch(Take { filter: self, step });
     }
 
     #[inline(always)]
-    fn run(&mut self, step: &[f32; STEP_FRAMES]) {
+    fn run(&mut self, step: &Step) {
         self.samples[TAPS..].copy_from_slice(step);
         for phase in [&PHASE_0, &PHASE_1] {
             self.convolve(|k| f32::from(phase[k]) * UNIT);
             self.convolve(|k| f32::from(phase[TAPS - 1 - k]) * UNIT);
         }
         self.samples.copy_within(STEP_FRAMES.., 0);
+        self.begins = false;
     }
 
     /// Holds the largest output of one phase over the step; `tap(k)` weighs the k-th latest sample.
@@ -69,7 +79,9 @@ impl PrintedFilter {
                 *point += weight * sample;
             }
         }
-        for point in points {
+        // The filter is late by half its length.
+        let first = if self.begins { TAPS / 2 } else { 0 };
+        for point in &points[first..] {
             self.held = self.held.max(point.abs());
         }
     }

@@ -1,0 +1,101 @@
+//! The audible band of one channel, for listening: the low-pass at the upper edge, and an ordinary
+//! fourth-order high-pass at the lower one, which is not late but turns phases in the lowest octaves.
+
+use std::sync::Arc;
+
+use super::delay::Delay;
+use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
+use super::{STEP_FRAMES, Step};
+use crate::biquad::{Lanes, butterworth4};
+use crate::settings::Edges;
+
+/// Splits one channel of a stream into what is audible and what lies above the upper edge, for
+/// listening.
+///
+/// Construction allocates; [`process`](Self::process) and [`reset`](Self::reset) do not.
+pub struct BandFilter {
+    low_pass: Option<(LowPass, LowPassScratch)>,
+    high_pass: [Lanes; 2],
+    delay: Delay,
+    delay_frames: usize,
+    input: Step,
+    delayed: Step,
+    low: Step,
+    position: usize,
+}
+
+impl BandFilter {
+    /// A filter for a stream at `rate_hz`. An upper edge above half the rate leaves everything
+    /// below it.
+    #[must_use]
+    pub fn new(rate_hz: f64, edges: Edges) -> Self {
+        Self::for_channel(rate_hz, edges, 0, 1)
+    }
+
+    /// The filter of channel `index` of `channels`, all late by the same. They do their heavy work
+    /// in turn, so that no block of a host bears it for all.
+    #[must_use]
+    pub fn for_channel(rate_hz: f64, edges: Edges, index: usize, channels: usize) -> Self {
+        let plan = LowPassPlan::new(rate_hz, edges.high_hz, channels).map(Arc::new);
+        let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
+        Self {
+            low_pass: plan.map(|plan| {
+                let scratch = plan.scratch();
+                (LowPass::new(plan, index, 0), scratch)
+            }),
+            high_pass: butterworth4(rate_hz, edges.low_hz).map(|(high, _)| Lanes::new([high; 4])),
+            delay: Delay::new(delay_frames / STEP_FRAMES),
+            delay_frames: delay_frames + STEP_FRAMES,
+            input: [0.0; STEP_FRAMES],
+            delayed: [0.0; STEP_FRAMES],
+            low: [0.0; STEP_FRAMES],
+            position: 0,
+        }
+    }
+
+    /// Frames by which both outputs are late.
+    #[must_use]
+    pub fn delay_frames(&self) -> usize {
+        self.delay_frames
+    }
+
+    /// Forgets what came before.
+    pub fn reset(&mut self) {
+        if let Some((low_pass, _)) = &mut self.low_pass {
+            low_pass.reset();
+        }
+        self.high_pass.iter_mut().for_each(Lanes::reset);
+        self.delay.reset();
+        self.input = [0.0; STEP_FRAMES];
+        self.delayed = [0.0; STEP_FRAMES];
+        self.low = [0.0; STEP_FRAMES];
+        self.position = 0;
+    }
+
+    /// Filters as many samples as the shortest of the three slices holds. Samples that are no
+    /// number count as zero.
+    pub fn process(&mut self, input: &[f32], audible: &mut [f32], above: &mut [f32]) {
+        for ((&input, audible), above) in input.iter().zip(audible).zip(above) {
+            let low = self.low[self.position];
+            *above = self.delayed[self.position] - low;
+            let filtered =
+                self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.step(x));
+            *audible = filtered[0] as f32;
+            self.input[self.position] = if input.is_finite() { input } else { 0.0 };
+            self.position += 1;
+            if self.position == STEP_FRAMES {
+                self.position = 0;
+                self.step();
+            }
+        }
+    }
+
+    fn step(&mut self) {
+        self.delay.step(&self.input, &mut self.delayed);
+        match &mut self.low_pass {
+            Some((low_pass, scratch)) => low_pass.step(&self.input, &mut self.low, scratch),
+            None => self.low = self.delayed,
+        }
+        self.high_pass.iter_mut().for_each(Lanes::settle);
+    }
+}

@@ -6,6 +6,8 @@
 
 mod histogram;
 
+use std::cell::Cell;
+
 use crate::k_weighting::LOUDNESS_OFFSET_DB;
 use crate::level::Level;
 use crate::sliding::SlidingSum;
@@ -34,6 +36,9 @@ pub(crate) struct Loudness<const LANES: usize> {
     short_term_max: [f64; LANES],
     gated: [Histogram; LANES],
     ranged: [Histogram; LANES],
+    /// Integrated loudness and range of each lane, as long as no block has come since they were
+    /// worked out: readings are taken more often.
+    known: [Cell<Option<[Level; 2]>>; LANES],
     /// How many of the histograms still hold what was there before the latest reset.
     stale: usize,
     hops: usize,
@@ -50,6 +55,7 @@ impl<const LANES: usize> Loudness<LANES> {
             short_term_max: [0.0; LANES],
             gated: std::array::from_fn(|_| Histogram::new()),
             ranged: std::array::from_fn(|_| Histogram::new()),
+            known: std::array::from_fn(|_| Cell::new(None)),
             stale: 0,
             hops: 0,
         }
@@ -64,6 +70,7 @@ impl<const LANES: usize> Loudness<LANES> {
         self.short_term_frames.reset();
         self.momentary_max = [0.0; LANES];
         self.short_term_max = [0.0; LANES];
+        self.known.iter().for_each(|known| known.set(None));
         self.stale = 2 * LANES;
         self.hops = 0;
     }
@@ -93,6 +100,7 @@ impl<const LANES: usize> Loudness<LANES> {
         self.hops += 1;
         if self.hops == GATE_HOPS {
             self.hops = 0;
+            self.known.iter().for_each(|known| known.set(None));
             collect(&mut self.gated, momentary);
             collect(&mut self.ranged, short_term);
         }
@@ -116,34 +124,50 @@ impl<const LANES: usize> Loudness<LANES> {
 
     /// Gated loudness since reset; silence where blocks exist and none passes the first gate.
     pub(crate) fn integrated(&self, lane: usize) -> Level {
-        if self.momentary.sum().is_none() {
-            return Level::NONE;
-        }
-        let gated = &self.gated[lane];
-        match gated.mean_above(0.0) {
-            None => Level::SILENCE,
-            Some(ungated) => {
-                let threshold = ungated * 10f64.powf(RELATIVE_GATE_LU / 10.0);
-                optional(gated.mean_above(threshold))
-            }
-        }
+        self.known(lane)[0]
     }
 
     /// Loudness range since reset, in LU; none before two short-term readings passed the gates.
     pub(crate) fn range(&self, lane: usize) -> Level {
-        if self.short_term.sum().is_none() {
-            return Level::NONE;
+        self.known(lane)[1]
+    }
+
+    fn known(&self, lane: usize) -> [Level; 2] {
+        let known = self.known[lane].get();
+        known.unwrap_or_else(|| {
+            let integrated = match self.momentary.sum() {
+                Some(_) => gated_mean(&self.gated[lane]),
+                None => Level::NONE,
+            };
+            let range = match self.short_term.sum() {
+                Some(_) => gated_range(&self.ranged[lane]),
+                None => Level::NONE,
+            };
+            self.known[lane].set(Some([integrated, range]));
+            [integrated, range]
+        })
+    }
+}
+
+fn gated_mean(gated: &Histogram) -> Level {
+    match gated.mean_above(0.0) {
+        None => Level::SILENCE,
+        Some(ungated) => {
+            let threshold = ungated * 10f64.powf(RELATIVE_GATE_LU / 10.0);
+            optional(gated.mean_above(threshold))
         }
-        let ranged = &self.ranged[lane];
-        let Some(ungated) = ranged.mean_above(0.0) else {
-            return Level::NONE;
-        };
-        let threshold = ungated * 10f64.powf(RANGE_GATE_LU / 10.0);
-        let (low, high) = RANGE_PERCENTILES;
-        match ranged.percentiles_above(threshold, [low, high]) {
-            Some([low, high]) => loudness(high).minus(loudness(low)),
-            None => Level::NONE,
-        }
+    }
+}
+
+fn gated_range(ranged: &Histogram) -> Level {
+    let Some(ungated) = ranged.mean_above(0.0) else {
+        return Level::NONE;
+    };
+    let threshold = ungated * 10f64.powf(RANGE_GATE_LU / 10.0);
+    let (low, high) = RANGE_PERCENTILES;
+    match ranged.percentiles_above(threshold, [low, high]) {
+        Some([low, high]) => loudness(high).minus(loudness(low)),
+        None => Level::NONE,
     }
 }
 

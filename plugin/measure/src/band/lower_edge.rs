@@ -47,9 +47,11 @@ const SERIES: [f64; 21] = [
     0.001_631_409,
     -0.001_199_049,
 ];
-/// The low rate is at least this many times the lower edge: longer short filters below, a longer
-/// narrow one above.
-const LEAST_RATE_PER_EDGE: f64 = 32.0;
+/// The low rate is at least this many times the lower edge.
+const LEAST_RATE_PER_EDGE: f64 = 16.0;
+/// An edge below this is late by itself, and a higher rate there makes the short filters shorter.
+const LATE_EDGE_HZ: f64 = 10.0;
+const LATE_EDGE_RATE_PER_EDGE: f64 = 32.0;
 /// Ripple and images of the filters that change the rate, in decibels; 6 dB better than promised.
 const ATTENUATION_DB: f64 = 106.0;
 
@@ -76,7 +78,11 @@ pub(super) struct LowerEdgePlan {
 
 impl LowerEdgePlan {
     pub(super) fn new(rate_hz: f64, lower_edge_hz: f64) -> Self {
-        let factor = factor(rate_hz / (LEAST_RATE_PER_EDGE * lower_edge_hz));
+        let least = match lower_edge_hz < LATE_EDGE_HZ {
+            true => LATE_EDGE_RATE_PER_EDGE,
+            false => LEAST_RATE_PER_EDGE,
+        };
+        let factor = factor(rate_hz / (least * lower_edge_hz));
         let narrow = narrow_taps(REACH_PERIODS * rate_hz / factor as f64 / lower_edge_hz);
         let short = match factor {
             1 => vec![1.0],

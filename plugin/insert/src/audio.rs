@@ -13,7 +13,8 @@ use crate::handover::{Publisher, ResetButton, Snapshot};
 use crate::layouts::MOST_CHANNELS;
 use crate::log::Log;
 use crate::params::LedgerlineParams;
-use crate::rebuild::{Bus, Measuring, Taker, exchange};
+use crate::rebuild::succession::Succession;
+use crate::rebuild::{Bus, Measuring, exchange};
 use crate::status::{Status, Subject};
 use crate::sum_test::board::Board;
 use crate::sum_test::bus::{BusSide, bus_test};
@@ -27,6 +28,17 @@ const TABLES_A_SECOND: f64 = 8.0;
 /// How long an offline render waits for a meter before it goes on with the old one.
 const LONGEST_WAIT_MS: u32 = 2000;
 
+/// For how long the host has to go on processing when the input falls silent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wakefulness {
+    /// Not at all: the output is the input.
+    WhileThereIsInput,
+    /// For so many frames, as the output sounds on.
+    After(u32),
+    /// Always: silence is a part of what plays or of what is measured.
+    Always,
+}
+
 /// What the plugin does with audio.
 pub struct AudioSide {
     params: Arc<LedgerlineParams>,
@@ -35,8 +47,9 @@ pub struct AudioSide {
     resets_seen: u32,
     bus: Option<Bus>,
     offline: bool,
-    measuring: Option<Box<Measuring>>,
-    taker: Taker,
+    /// Whether the block before this one was rendered offline.
+    was_offline: bool,
+    succession: Succession,
     feed: FeedPlayer,
     bus_test: BusSide,
     background: Background,
@@ -75,8 +88,8 @@ impl AudioSide {
             resets,
             bus: None,
             offline: false,
-            measuring: None,
-            taker,
+            was_offline: false,
+            succession: Succession::new(taker),
             feed: FeedPlayer::new(0.0),
             bus_test,
             background,
@@ -95,23 +108,24 @@ impl AudioSide {
     /// begins or ends: a render is measured by itself. Allocates.
     pub fn activate(&mut self, bus: Bus, offline: bool) {
         self.finish();
-        self.taker.discard();
+        self.succession.begin(bus.rate_hz);
         self.bus_test.discard();
         self.feed = FeedPlayer::new(bus.rate_hz);
         let settings = bus.fit(self.params.choices().settings());
         let goes_on = self.bus == Some(bus)
             && !self.offline
             && !offline
-            && self.measuring.as_ref().is_some_and(|m| m.meter.is_some() && m.settings == settings);
+            && self.succession.meter().is_some()
+            && self.succession.settings() == Some(settings);
         if !goes_on {
             let (measuring, error) = Measuring::build(bus, settings);
             self.status.set(Subject::Measuring, error.map(|error| unmeasured(&error)));
-            self.measuring = Some(measuring);
+            self.succession.put(measuring);
             self.bus = Some(bus);
             self.start_afresh();
             self.publish(&self.params.choices());
         }
-        self.offline = offline;
+        (self.offline, self.was_offline) = (offline, offline);
         self.background.activate(bus, settings);
     }
 
@@ -125,6 +139,7 @@ impl AudioSide {
     /// last line goes to the log.
     pub fn stop(&mut self) {
         self.feed.stop();
+        self.succession.stop_listening();
         if self.running {
             self.running = false;
             self.bus_test.stop();
@@ -139,17 +154,30 @@ impl AudioSide {
     /// Measures what is still inside the filters, as before a pause. Readings stay.
     pub fn finish(&mut self) {
         if self.unfinished
-            && let Some(meter) = self.measuring.as_mut().and_then(|m| m.meter.as_mut())
+            && let Some(meter) = self.succession.meter_mut()
         {
             meter.finish();
         }
         self.unfinished = false;
     }
 
-    /// Measures a block, and replaces it where a listening mode or a feed is on.
-    /// `main[channel][frame]` and `side_chain[channel][frame]`; the transport stands at `place`.
-    pub fn process(&mut self, main: &mut [&mut [f32]], side_chain: &[&[f32]], place: Place) {
+    /// Measures a block, and replaces it where a listening mode or a feed is on. Says what the host
+    /// has to do for what comes next. `main[channel][frame]` and `side_chain[channel][frame]`; the
+    /// transport stands at `place`.
+    pub fn process(
+        &mut self,
+        main: &mut [&mut [f32]],
+        side_chain: &[&[f32]],
+        place: Place,
+    ) -> Wakefulness {
         let choices = self.params.choices();
+        if self.offline != self.was_offline {
+            // A render begins with what belongs into it, and playback does not begin with the input
+            // where something else is asked for.
+            self.was_offline = self.offline;
+            self.succession.stop_listening();
+            self.feed.stop();
+        }
         self.take_what_is_new(&choices, place);
         if !choices.bypass {
             self.measure(main, side_chain, &choices, place);
@@ -158,10 +186,17 @@ impl AudioSide {
         }
         let silenced = choices.bypass || self.offline;
         let listen = if silenced { Listen::Off } else { choices.listen };
-        if let Some(listening) = self.measuring.as_mut().and_then(|m| m.listening.as_mut()) {
-            listening.process(listen, main);
+        self.succession.listen(listen, main);
+        let feed = self.wanted_feed(&choices);
+        self.feed.process(feed, place, main);
+        let hears_bus = choices.sum_test == SumTest::Bus && !choices.bypass;
+        if feed.is_some() || hears_bus {
+            return Wakefulness::Always;
         }
-        self.feed.process(self.wanted_feed(&choices), place, main);
+        match self.succession.tail_frames().max(self.feed.tail_frames()) {
+            0 => Wakefulness::WhileThereIsInput,
+            frames => Wakefulness::After(u32::try_from(frames).unwrap_or(u32::MAX)),
+        }
     }
 
     /// The feed that replaces the output. In an offline render there is none unless the user says
@@ -173,7 +208,7 @@ impl AudioSide {
     }
 
     fn take_what_is_new(&mut self, choices: &Choices, place: Place) {
-        if self.taker.take(&mut self.measuring) {
+        if self.succession.take() {
             self.start_afresh();
         }
         self.bus_test.exchange(choices.sum_test == SumTest::Bus);
@@ -184,7 +219,7 @@ impl AudioSide {
         let presses = self.resets.presses();
         if presses != self.resets_seen {
             self.resets_seen = presses;
-            if let Some(meter) = self.measuring.as_mut().and_then(|m| m.meter.as_mut()) {
+            if let Some(meter) = self.succession.meter_mut() {
                 meter.reset();
             }
             self.start_afresh();
@@ -198,11 +233,11 @@ impl AudioSide {
         let Some(bus) = self.bus else { return };
         let wanted = bus.fit(choices.settings());
         for _ in 0..LONGEST_WAIT_MS {
-            if self.measuring.as_ref().is_none_or(|m| m.settings == wanted) {
+            if self.succession.settings().is_none_or(|settings| settings == wanted) {
                 return;
             }
             std::thread::sleep(Duration::from_millis(1));
-            if self.taker.take(&mut self.measuring) {
+            if self.succession.take() {
                 self.start_afresh();
             }
         }
@@ -246,8 +281,7 @@ impl AudioSide {
                 true => cut(side_chain.iter().copied(), start, end, &mut side_piece),
                 false => 0,
             };
-            let meter = self.measuring.as_mut().and_then(|m| m.meter.as_mut());
-            let Some(meter) = meter else { return };
+            let Some(meter) = self.succession.meter_mut() else { return };
             meter.set_ceiling_db(choices.ceiling_db);
             meter.process(&main_piece[..main_count], &side_piece[..side_count]);
             self.bus_test.process(place.after(start), &main_piece[..main_count]);
@@ -275,8 +309,7 @@ impl AudioSide {
     }
 
     fn publish(&mut self, choices: &Choices) {
-        let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
-        self.publisher.publish(match meter {
+        self.publisher.publish(match self.succession.meter() {
             Some(meter) => {
                 Snapshot { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
             }
@@ -288,8 +321,7 @@ impl AudioSide {
         if !(self.log_forced || choices.log) {
             return;
         }
-        let meter = self.measuring.as_ref().and_then(|m| m.meter.as_ref());
-        let reading = meter.map(|meter| meter.reading(&choices.view()));
+        let reading = self.succession.meter().map(|meter| meter.reading(&choices.view()));
         if let Some(reading) = reading {
             self.lines.push(Line { reading, sum_test: self.bus_shown(choices) });
         }

@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 use nice_plug::prelude::*;
 
-use crate::audio::AudioSide;
+use crate::audio::{AudioSide, Wakefulness};
 use crate::editor::LedgerlineEditor;
 use crate::handover::{ResetButton, handover};
 use crate::log::{Log, forced_folder};
@@ -117,8 +117,11 @@ impl Plugin for Ledgerline {
         let mut side_chain: [&[f32]; layouts::MOST_CHANNELS] = Default::default();
         let count = layouts::side_chain(aux, &mut side_chain);
         let place = Place::of(context.transport());
-        self.audio.process(buffer.as_slice(), &side_chain[..count], place);
-        ProcessStatus::Normal
+        match self.audio.process(buffer.as_slice(), &side_chain[..count], place) {
+            Wakefulness::WhileThereIsInput => ProcessStatus::Normal,
+            Wakefulness::After(frames) => ProcessStatus::Tail(frames),
+            Wakefulness::Always => ProcessStatus::KeepAlive,
+        }
     }
 
     fn stop_processing(&mut self) {

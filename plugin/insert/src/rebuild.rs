@@ -1,10 +1,13 @@
 //! What measures one kind of bus with one set of settings, made and freed away from the audio
 //! thread, and the wait-free way by which the audio thread takes a new one and returns the old.
+//! [`succession`] is what the audio thread does with them.
+
+pub mod succession;
 
 use ledgerline_measure::{Halves, Meter, Settings, SettingsError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use crate::listen::Listening;
+use crate::listen::Filters;
 
 /// The bus as the host announced it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,8 +39,8 @@ pub struct Measuring {
     pub settings: Settings,
     /// The meter; `None` where the bus or the settings cannot be measured.
     pub meter: Option<Meter>,
-    /// The filters to listen by; `None` where there is no meter.
-    pub listening: Option<Listening>,
+    /// The filters to listen by; `None` where the rate or the edges allow none.
+    pub filters: Option<Filters>,
 }
 
 impl Measuring {
@@ -47,13 +50,18 @@ impl Measuring {
     /// measures nothing.
     #[must_use]
     pub fn build(bus: Bus, settings: Settings) -> (Box<Self>, Option<SettingsError>) {
-        match Meter::new(bus.rate_hz, bus.main, bus.side_chain, settings) {
-            Ok(meter) => {
-                let listening = Some(Listening::new(bus.rate_hz, bus.main, settings.edges));
-                (Box::new(Self { settings, meter: Some(meter), listening }), None)
+        let (meter, error) = match Meter::new(bus.rate_hz, bus.main, bus.side_chain, settings) {
+            Ok(meter) => (Some(meter), None),
+            Err(error) => (None, Some(error)),
+        };
+        // What is listened to does not depend on the halves.
+        let filters = match error {
+            None | Some(SettingsError::Channels { .. }) => {
+                Some(Filters::new(bus.rate_hz, bus.main, settings.edges))
             }
-            Err(error) => (Box::new(Self { settings, meter: None, listening: None }), Some(error)),
-        }
+            Some(_) => None,
+        };
+        (Box::new(Self { settings, meter, filters }), error)
     }
 }
 
@@ -84,19 +92,25 @@ pub fn exchange() -> (Taker, Maker) {
 }
 
 impl Taker {
-    /// Puts the newest one into `current` and says whether that happened. Neither waits nor frees:
-    /// as long as there is no space to give the old one back, the new one is left where it is.
-    pub fn take(&mut self, current: &mut Option<Box<Measuring>>) -> bool {
-        let mut taken = false;
+    /// The newest one there is; older ones that were never taken go back. Neither waits nor frees.
+    pub fn newest(&mut self) -> Option<Box<Measuring>> {
+        let mut newest = self.ready.pop().ok()?;
         while self.retired.slots() > 0 {
             let Ok(next) = self.ready.pop() else { break };
-            taken = true;
-            if let Some(old) = current.replace(next) {
-                // There is space: this thread alone fills it, and has just looked.
-                let _ = self.retired.push(old);
-            }
+            // There is space: this thread alone fills it, and has just looked.
+            let _ = self.retired.push(std::mem::replace(&mut newest, next));
         }
-        taken
+        Some(newest)
+    }
+
+    /// Gives back what is in `old`, if there is space; otherwise it stays there.
+    pub fn give_back(&mut self, old: &mut Option<Box<Measuring>>) {
+        if self.retired.slots() > 0
+            && let Some(old) = old.take()
+        {
+            // There is space, as above.
+            let _ = self.retired.push(old);
+        }
     }
 
     /// Frees whatever is on its way. Not for the audio thread.
@@ -133,45 +147,11 @@ mod tests {
 
     const BUS: Bus = Bus { rate_hz: 48_000.0, main: 2, side_chain: 0 };
 
-    fn one(halves: Halves) -> Box<Measuring> {
-        Measuring::build(BUS, Settings { halves, ..Settings::default() }).0
-    }
-
-    #[test]
-    fn the_newest_is_taken_and_the_old_ones_come_back_to_be_freed() {
-        let (mut taker, mut maker) = exchange();
-        let mut current = Some(one(Halves::LeftRight));
-        assert!(!taker.take(&mut current), "nothing was offered");
-
-        assert!(maker.offer(one(Halves::Mono)).is_ok());
-        assert!(maker.offer(one(Halves::MainSidechain)).is_ok());
-        assert!(taker.take(&mut current));
-        assert_eq!(current.map(|c| c.settings.halves), Some(Halves::MainSidechain));
-        let back = [maker.retired.pop().unwrap(), maker.retired.pop().unwrap()];
-        assert_eq!(back.map(|b| b.settings.halves), [Halves::LeftRight, Halves::Mono]);
-        assert!(maker.retired.pop().is_err());
-    }
-
-    #[test]
-    fn without_space_to_give_back_the_new_one_waits() {
-        let (mut taker, mut maker) = exchange();
-        let mut current = Some(one(Halves::LeftRight));
-        for _ in 0..ON_THE_WAY {
-            assert!(maker.offer(one(Halves::Mono)).is_ok());
-            assert!(taker.take(&mut current));
-        }
-        assert!(maker.offer(one(Halves::MainSidechain)).is_ok());
-        assert!(!taker.take(&mut current), "the old one would have had to be freed here");
-        maker.free();
-        assert!(taker.take(&mut current));
-        assert_eq!(current.map(|c| c.settings.halves), Some(Halves::MainSidechain));
-    }
-
     #[test]
     fn what_cannot_be_measured_says_why_and_measures_nothing() {
         for rate_hz in [0.0, -48_000.0, f64::NAN, 1e9] {
             let (measuring, error) = Measuring::build(Bus { rate_hz, ..BUS }, Settings::default());
-            assert!(measuring.meter.is_none() && measuring.listening.is_none());
+            assert!(measuring.meter.is_none() && measuring.filters.is_none());
             assert!(matches!(error, Some(SettingsError::Rate { .. })), "{rate_hz} Hz");
         }
     }

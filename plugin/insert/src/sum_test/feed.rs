@@ -5,6 +5,7 @@
 use ledgerline_measure::sum_test::{Feed, Schedule};
 
 use super::place::Place;
+use crate::listen::normal;
 
 /// Length of a fade, in seconds: as at the edges of a step.
 const FADE_S: f64 = 0.02;
@@ -58,49 +59,58 @@ impl FeedPlayer {
         (self.playing, self.leaving, self.input) = (None, None, None);
     }
 
+    /// For how many frames what sounds may fade on.
+    #[must_use]
+    pub fn tail_frames(&self) -> usize {
+        let sounds = self.playing.is_some() || self.leaving.is_some();
+        if sounds { 2 * self.fade_frames as usize } else { 0 }
+    }
+
     /// Replaces a block by the feed that is wanted, or leaves every bit of it as it is.
     /// `block[channel][frame]`; every channel gets the same.
     pub fn process(&mut self, wanted: Wanted, place: Place, block: &mut [&mut [f32]]) {
         let whole = self.fade_frames;
+        let frames = block.iter().map(|channel| channel.len()).min().unwrap_or(0);
         let input = *self.input.get_or_insert(if wanted.is_some() { 0 } else { whole });
-        self.choose(wanted, place);
         if wanted.is_none() && input == whole && self.playing.is_none() && self.leaving.is_none() {
             return;
         }
-        let frames = block.iter().map(|channel| channel.len()).min().unwrap_or(0);
         let mut start = 0;
         while start < frames {
             let end = frames.min(start + PIECE_FRAMES);
+            let chosen = self.choose(wanted, place.after(start));
             let mut piece = [0.0; PIECE_FRAMES];
             let piece = &mut piece[..end - start];
             self.sound(piece);
-            self.fade_input(wanted.is_some(), block, start, piece);
+            // A feed that has to wait before it can leave is not joined by the input.
+            self.fade_input(wanted.is_some() || !chosen, block, start, piece);
             start = end;
         }
     }
 
-    /// Decides what plays on and what leaves.
-    fn choose(&mut self, wanted: Wanted, place: Place) {
+    /// Decides what plays on and what leaves. Says no where that has to wait, since only one voice
+    /// leaves at a time: another would have to be cut off.
+    fn choose(&mut self, wanted: Wanted, place: Place) -> bool {
         let wanted = wanted.zip(place.playing_at).filter(|_| self.schedule.is_some());
-        let Some(((feed, level_dbfs), next)) = wanted else {
-            self.leave();
-            return;
-        };
-        let goes_on = self.playing.is_some_and(|voice| {
-            // A level that is dragged along waits for the fade, or nothing would ever be heard.
-            let same_level = voice.level_dbfs == level_dbfs || voice.faded < self.fade_frames;
-            voice.feed == feed && same_level && voice.next.abs_diff(next) <= ROUNDING_FRAMES
+        let goes_on = self.playing.is_none_or(|voice| {
+            wanted.is_some_and(|((feed, level_dbfs), next)| {
+                // A level that is dragged along waits for the fade, or nothing would ever be heard.
+                let same_level = voice.level_dbfs == level_dbfs || voice.faded < self.fade_frames;
+                voice.feed == feed && same_level && voice.next.abs_diff(next) <= ROUNDING_FRAMES
+            })
         });
         if !goes_on {
-            self.leave();
+            if self.leaving.is_some() {
+                return false;
+            }
+            self.leaving = self.playing.take();
+        }
+        if self.playing.is_none()
+            && let Some(((feed, level_dbfs), next)) = wanted
+        {
             self.playing = Some(Voice { feed, level_dbfs, next, faded: 0 });
         }
-    }
-
-    fn leave(&mut self) {
-        if let Some(voice) = self.playing.take() {
-            self.leaving = Some(voice);
-        }
+        true
     }
 
     /// The next samples of whatever sounds.
@@ -138,10 +148,10 @@ impl FeedPlayer {
             for (out, feed) in channel[start..].iter_mut().zip(piece) {
                 input = if away { input.saturating_sub(1) } else { (input + 1).min(whole) };
                 *out = match input {
-                    0 => *feed,
+                    0 => normal(*feed),
                     _ if input == whole && *feed == 0.0 => *out,
-                    _ if out.is_finite() => *out * share(input, whole) + feed,
-                    _ => *feed,
+                    _ if out.is_finite() => normal(*out * share(input, whole) + feed),
+                    _ => normal(*feed),
                 };
             }
         }

@@ -134,3 +134,46 @@ fn without_a_schedule_a_feed_is_silence() {
         assert!(output.iter().all(|x| *x == 0.0), "at {rate_hz} Hz");
     }
 }
+
+/// Changes that come faster than fades: none cuts another off, and nothing adds up to more than was
+/// asked for at some time.
+#[test]
+fn changes_within_a_fade_never_jump_and_never_add_up() {
+    let input_level = 0.3;
+    let level = 10f32.powf(LEVEL_DBFS as f32 / 20.0);
+    let wishes: [(Wanted, Option<i64>); 6] = [
+        (Some((Feed::One, LEVEL_DBFS)), Some(0)),
+        (Some((Feed::Two, LEVEL_DBFS)), Some(0)),
+        (None, Some(0)),
+        (Some((Feed::One, LEVEL_DBFS)), Some(30_000)),
+        (Some((Feed::One, LEVEL_DBFS)), Some(0)),
+        (Some((Feed::Two, LEVEL_DBFS - 6.0)), None),
+    ];
+    for every in [64_usize, 128, 320, 640, 1000] {
+        let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+        let (mut frame, mut shares) = (IN_NOISE, Vec::new());
+        play(&mut player, None, Some(frame), &[input_level; 512]);
+        for (wanted, shift) in wishes.into_iter().cycle().take(60) {
+            let mut block = vec![input_level; every];
+            let place = Place { playing_at: shift.map(|shift| frame + shift) };
+            player.process(wanted, place, &mut [&mut block]);
+            frame += every as i64;
+            let loudest = largest(&block);
+            assert!(loudest <= input_level + level * 1e-3, "{loudest}, a change every {every}");
+            // Everything that sounds is known, and with it how much of each there is.
+            let whole = player.fade_frames;
+            let voices = [player.playing, player.leaving].map(|v| v.map_or(0, |v| v.faded));
+            let input = player.input.expect("a block has passed");
+            assert!(voices[0] + voices[1] + input <= whole, "{voices:?} and {input} of {whole}");
+            shares.push((voices, input));
+        }
+        assert!(shares.iter().any(|(_, input)| *input > 0), "the input never came back");
+        for pair in shares.windows(2) {
+            let ((before, _), (after, _)) = (pair[0], pair[1]);
+            // A voice ends only by having faded out.
+            let sounded: u32 = before.iter().sum();
+            let sounds: u32 = after.iter().sum();
+            assert!(sounded.saturating_sub(sounds) <= 2 * every as u32, "{before:?}, {after:?}");
+        }
+    }
+}

@@ -1,27 +1,69 @@
-//! What users type: levels and frequencies as they are written in several countries and by hosts.
+//! What users type: levels, frequencies and durations as they are written in several countries and
+//! by hosts. What can be read in two ways is not read at all.
 
-/// A level in decibels: `3`, `-17.5`, `−17,5`, `+4`, with or without `dB` behind it. `None` where
-/// it is no number.
+/// Units that a level may have behind it. Which of them is meant, the place says where it is typed.
+const LEVEL_UNITS: [&str; 6] = ["dBFS", "dBTP", "LUFS", "LKFS", "dB", "LU"];
+
+/// A level in decibels: `3`, `-17.5`, `−17,5`, `+4`, with or without a unit of levels behind it.
+/// `None` where it is no number.
 #[must_use]
 pub fn decibels(text: &str) -> Option<f64> {
-    number(without_unit(text, "db"))
+    number(without_one_of(text, &LEVEL_UNITS))
 }
 
 /// A frequency in hertz: `16000`, `16000 Hz`, `16 kHz`, `16k`, `22,05 kHz`. `None` where it is no
-/// number.
+/// number, and for `16,000`, which is a thousand times more in some countries than in others.
 #[must_use]
 pub fn frequency_hz(text: &str) -> Option<f64> {
     let bare = without_unit(text, "hz");
     let thousands = without_unit(bare, "k");
-    let factor = if thousands.len() < bare.len() { 1e3 } else { 1.0 };
-    number(thousands).map(|value| value * factor)
+    if thousands.len() < bare.len() {
+        return number(thousands).map(|value| value * 1e3);
+    }
+    let fraction = bare.rsplit_once(['.', ',']).map(|(_, digits)| digits);
+    if fraction.is_some_and(|digits| digits.len() == 3) {
+        return None;
+    }
+    number(bare)
 }
 
-/// A number in some unit, which may be left out: a frequency as [`frequency_hz`] takes it, anything
-/// else with the unit itself behind it.
+/// A duration in seconds: `2.5`, `2,5 s`, `2.5 sec`, `500 ms`. `None` where it is no number.
+#[must_use]
+pub fn seconds(text: &str) -> Option<f64> {
+    let thousandths = without_unit(text, "ms");
+    if thousandths.len() < text.trim().len() {
+        return number(thousandths).map(|value| value * 1e-3);
+    }
+    number(without_one_of(text, &["seconds", "second", "sec", "s"]))
+}
+
+/// A number in some unit, which may be left out: a frequency as [`frequency_hz`] takes it, a
+/// duration as [`seconds`] does, anything else as a level.
 #[must_use]
 pub fn in_unit(text: &str, unit: &str) -> Option<f64> {
-    if unit == "Hz" { frequency_hz(text) } else { number(without_unit(text, unit)) }
+    match unit {
+        "Hz" => frequency_hz(text),
+        "s" => seconds(text),
+        _ => decibels(text),
+    }
+}
+
+/// Whether something is on: `on`, `yes`, `true`, `1`, and what is against it. `None` for anything
+/// else.
+#[must_use]
+pub fn switch(text: &str) -> Option<bool> {
+    let is = |word: &&str| text.trim().eq_ignore_ascii_case(word);
+    if ["on", "yes", "true", "1"].iter().any(|word| is(word)) {
+        return Some(true);
+    }
+    ["off", "no", "false", "0"].iter().any(|word| is(word)).then_some(false)
+}
+
+/// The text without the first of these units that stands at its end.
+fn without_one_of<'a>(text: &'a str, units: &[&str]) -> &'a str {
+    let text = text.trim();
+    let bare = units.iter().map(|unit| without_unit(text, unit));
+    bare.into_iter().find(|bare| bare.len() < text.len()).unwrap_or(text)
 }
 
 /// The text without a unit at its end, in whichever case, and without blanks around it.
@@ -63,6 +105,11 @@ mod tests {
             ("–17,5", -17.5),
             (" -17,5 dB ", -17.5),
             ("-18DB", -18.0),
+            ("-3dB", -3.0),
+            ("−1.5 dBTP", -1.5),
+            ("-23 LUFS", -23.0),
+            ("-20dbfs", -20.0),
+            ("-1,5\u{a0}dB", -1.5),
             (".5", 0.5),
             ("-0", 0.0),
         ] {
@@ -76,6 +123,36 @@ mod tests {
         assert_eq!(in_unit("−23 lufs", "LUFS"), Some(-23.0));
         assert_eq!(in_unit("16k", "Hz"), Some(16_000.0));
         assert_eq!(in_unit("16k", "dB"), None);
+    }
+
+    #[test]
+    fn durations_are_read_in_seconds_and_thousandths() {
+        for (text, s) in [
+            ("2.5", 2.5),
+            ("2,5 s", 2.5),
+            ("2.5s", 2.5),
+            ("2.5 sec", 2.5),
+            ("3 seconds", 3.0),
+            ("500 ms", 0.5),
+            ("500ms", 0.5),
+        ] {
+            assert_eq!(seconds(text), Some(s), "{text}");
+        }
+        for text in ["", "s", "ms", "2 m", "2.5 dB", "two"] {
+            assert_eq!(seconds(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_switch_is_on_or_off_and_not_anything_else() {
+        for (text, on) in
+            [("On", true), (" yes ", true), ("1", true), ("OFF", false), ("no", false)]
+        {
+            assert_eq!(switch(text), Some(on), "{text}");
+        }
+        for text in ["", "x", "2", "onn"] {
+            assert_eq!(switch(text), None, "{text}");
+        }
     }
 
     #[test]
@@ -102,7 +179,8 @@ mod tests {
         ] {
             assert_eq!(frequency_hz(text), Some(hz), "{text}");
         }
-        for text in ["", "k", "kHz", "Hz", "16 MHz", "sixteen", "ß", "16 kß"] {
+        for text in ["", "k", "kHz", "Hz", "16 MHz", "sixteen", "ß", "16 kß", "16,000", "16.000 Hz"]
+        {
             assert_eq!(frequency_hz(text), None, "{text}");
         }
     }

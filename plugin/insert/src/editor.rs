@@ -18,8 +18,10 @@ mod share_bar;
 mod spectrum_view;
 mod style;
 pub mod sum_test;
+mod switched_off;
 
 use std::error::Error;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -34,9 +36,10 @@ use nice_plug_egui::{
 };
 
 use crate::choices::{Choices, SumTest};
-use crate::gestures::Gestures;
+use crate::gestures::{Change, Outbox};
 use crate::handover::{ResetButton, Subscriber};
 use crate::params::LedgerlineParams;
+use crate::params::switched_off::SwitchedOff;
 use crate::status::Status;
 use crate::sum_test::board::Board;
 use crate::sum_test::desk::{Desk, Question};
@@ -124,7 +127,7 @@ impl Editor for LedgerlineEditor {
             App {
                 session: self.session.clone(),
                 gui: None,
-                gestures: Gestures::default(),
+                outbox: Outbox::new(self.params.clone()),
                 keys: Keys::default(),
             },
         );
@@ -151,7 +154,7 @@ impl Editor for LedgerlineEditor {
 struct App {
     session: Arc<Mutex<Session>>,
     gui: Option<GuiContext>,
-    gestures: Gestures,
+    outbox: Outbox,
     keys: Keys,
 }
 
@@ -180,10 +183,13 @@ impl Keys {
 impl NiceEguiApp for App {
     fn build(
         &mut self,
-        _ctx: egui::Context,
+        ctx: egui::Context,
         gui: GuiContext,
         _frame: &mut Frame,
     ) -> Result<(), HandlerError> {
+        let (outbox, told) = (self.outbox.clone(), gui.clone());
+        // After the frame, when the toolkit has let go of this app as well.
+        ctx.on_end_pass("tell the host", Arc::new(move |_| outbox.tell(&told)));
         self.gui = Some(gui);
         Ok(())
     }
@@ -193,6 +199,8 @@ impl NiceEguiApp for App {
         let before = session.params.choices();
         let mut choices = before;
         session.screen.messages = session.status.messages();
+        let switched_off = session.params.marker.switched_off();
+        session.screen.switched_off = switched_off;
         session.tell_sum_test();
         let latest = session.subscriber.latest();
         let aimed = latest.aimed_at(&choices);
@@ -202,12 +210,15 @@ impl NiceEguiApp for App {
             session.resets.press();
             session.subscriber.clear();
         }
-        session.keep_sum_test(&choices, response.save_sum_test);
-        if let Some(gui) = &self.gui {
-            let holding = ui.input(|input| input.pointer.any_down());
-            self.gestures.follow(&session.params, gui, &before, &choices, holding);
-            self.gestures.release_reset(&session.params, gui);
+        let answered = session.screen.switched_off.is_none();
+        if let Some(off) = switched_off
+            && (answered || SwitchedOff::is_answered_by(&choices))
+        {
+            session.params.marker.answer(off);
         }
+        session.keep_sum_test(&choices, response.save_sum_test);
+        let holding = ui.input(|input| input.pointer.any_down());
+        self.outbox.leave(Change { before, after: choices, holding });
         session.keep_colours();
         self.keys.share(ui.ctx(), frame);
         ui.ctx().request_repaint_after(FRAME);
@@ -220,6 +231,17 @@ impl NiceEguiApp for App {
         look.width_points = size.logical.width as f32;
         look.height_points = size.logical.height as f32;
         session.params.window.set_look(look);
+    }
+}
+
+impl Drop for App {
+    /// The window closes, perhaps in the middle of a drag.
+    fn drop(&mut self) {
+        if let Some(gui) = self.gui.take() {
+            // The framework's context panics where the instance has gone before its window. Then
+            // there is nobody left to tell.
+            let _ = catch_unwind(AssertUnwindSafe(|| self.outbox.close(&gui)));
+        }
     }
 }
 

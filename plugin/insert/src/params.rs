@@ -1,9 +1,11 @@
 //! The plugin's parameters: names, units, ranges and ids. An id is a promise to every project file
 //! ever saved; it never changes, and none is used again for something else.
 
+pub mod kept;
 mod kinds;
 pub mod meter;
 pub mod saved;
+pub mod switched_off;
 pub mod window;
 
 use std::sync::Arc;
@@ -13,7 +15,8 @@ use nice_plug::formatters;
 use nice_plug::prelude::*;
 
 use crate::choices::{
-    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, PEAK_WINDOW_RANGE_S, SumTest,
+    TARGET_RANGE,
 };
 use crate::status::Status;
 use crate::typed;
@@ -22,6 +25,7 @@ pub use kinds::{
 };
 use meter::MeterShown;
 use saved::Marker;
+use switched_off::Replacing;
 use window::Window;
 
 /// Every parameter, in the order in which hosts list them.
@@ -109,14 +113,14 @@ impl LedgerlineParams {
             listen: EnumParam::new("Listen", start.listen.into()),
             sum_test: EnumParam::new("Sum test", start.sum_test.into()),
             feed_level: level("Feed level", start.feed_level_dbfs, FEED_LEVEL_RANGE_DBFS, " dBFS"),
-            feed_offline: BoolParam::new("Feed in offline render", start.feed_offline),
-            reset: BoolParam::new("Reset", false).with_callback(Arc::new(move |on| {
+            feed_offline: switch("Feed in offline render", start.feed_offline),
+            reset: switch("Reset", false).with_callback(Arc::new(move |on| {
                 if on {
                     reset_pressed();
                 }
             })),
-            log: BoolParam::new("Log", start.log).non_automatable(),
-            bypass: BoolParam::new("Bypass", start.bypass).make_bypass(),
+            log: switch("Log", start.log).non_automatable(),
+            bypass: switch("Bypass", start.bypass).make_bypass(),
             marker: Marker::new(status),
             window: Arc::default(),
             meter: Arc::default(),
@@ -124,27 +128,55 @@ impl LedgerlineParams {
     }
 
     /// The value of every parameter, as plain data. A host can set a number that is none; the
-    /// default stands in for it.
+    /// default stands in for it. What has just come with a state and replaces the output is off.
     #[must_use]
     pub fn choices(&self) -> Choices {
         let start = Choices::default();
+        // Every field by name: a parameter that is no choice has to say so here.
+        let Self {
+            target_kind,
+            target,
+            ceiling,
+            low_edge,
+            high_edge,
+            halves,
+            rms_window,
+            rms_reference,
+            peak_hold,
+            true_peak,
+            listen,
+            sum_test,
+            feed_level,
+            feed_offline,
+            reset: _,
+            log,
+            bypass,
+            marker,
+            window: _,
+            meter: _,
+        } = self;
+        let chosen: Listen = listen.value().into();
+        let listen = if marker.held.holds(Replacing::Listen) { Listen::Off } else { chosen };
+        let chosen: SumTest = sum_test.value().into();
+        let silent = chosen.feed().is_some() && marker.held.holds(Replacing::Feed);
+        let sum_test = if silent { SumTest::Off } else { chosen };
         Choices {
-            target_kind: self.target_kind.value().into(),
-            target_value: number(&self.target, start.target_value),
-            ceiling_db: number(&self.ceiling, start.ceiling_db),
-            low_edge_hz: number(&self.low_edge, start.low_edge_hz),
-            high_edge_hz: number(&self.high_edge, start.high_edge_hz),
-            halves: self.halves.value().into(),
-            rms_window: self.rms_window.value().into(),
-            rms_reference: self.rms_reference.value().into(),
-            peak_window_s: number(&self.peak_hold, start.peak_window_s),
-            true_peak: self.true_peak.value().into(),
-            listen: self.listen.value().into(),
-            sum_test: self.sum_test.value().into(),
-            feed_level_dbfs: number(&self.feed_level, start.feed_level_dbfs),
-            feed_offline: self.feed_offline.value(),
-            log: self.log.value(),
-            bypass: self.bypass.value(),
+            target_kind: target_kind.value().into(),
+            target_value: number(target, start.target_value),
+            ceiling_db: number(ceiling, start.ceiling_db),
+            low_edge_hz: number(low_edge, start.low_edge_hz),
+            high_edge_hz: number(high_edge, start.high_edge_hz),
+            halves: halves.value().into(),
+            rms_window: rms_window.value().into(),
+            rms_reference: rms_reference.value().into(),
+            peak_window_s: number(peak_hold, start.peak_window_s),
+            true_peak: true_peak.value().into(),
+            listen,
+            sum_test,
+            feed_level_dbfs: number(feed_level, start.feed_level_dbfs),
+            feed_offline: feed_offline.value(),
+            log: log.value(),
+            bypass: bypass.value(),
         }
     }
 }
@@ -162,6 +194,7 @@ fn level(name: &str, start: f64, (min, max): (f64, f64), unit: &'static str) -> 
         .with_unit(unit)
         // Never a negative zero.
         .with_value_to_string(formatters::v2s_f32_rounded(1))
+        .with_string_to_value(read(typed::decibels))
 }
 
 /// A frequency that moves evenly in octaves, as far as a power law can.
@@ -175,7 +208,17 @@ fn frequency(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
         .with_step_size(1.0)
         .with_unit(" Hz")
         .with_value_to_string(formatters::v2s_f32_rounded(0))
-        .with_string_to_value(Arc::new(|text| typed::frequency_hz(text).map(|hz| hz as f32)))
+        .with_string_to_value(read(typed::frequency_hz))
+}
+
+/// Reads what is typed, or nothing.
+fn read(typed: fn(&str) -> Option<f64>) -> Arc<dyn Fn(&str) -> Option<f32> + Send + Sync> {
+    Arc::new(move |text| typed(text).map(|value| value as f32))
+}
+
+/// Something that is on or off.
+fn switch(name: &str, on: bool) -> BoolParam {
+    BoolParam::new(name, on).with_string_to_value(Arc::new(typed::switch))
 }
 
 fn duration(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
@@ -184,5 +227,8 @@ fn duration(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
         max: max as f32,
         factor: FloatRange::skew_factor(-1.0),
     };
-    FloatParam::new(name, start as f32, range).with_step_size(0.1).with_unit(" s")
+    FloatParam::new(name, start as f32, range)
+        .with_step_size(0.1)
+        .with_unit(" s")
+        .with_string_to_value(read(typed::seconds))
 }

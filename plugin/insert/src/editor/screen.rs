@@ -9,9 +9,12 @@ use ledgerline_measure::verdict::Severity;
 use super::header::{self, Switched};
 use super::look::{LEAST_HEIGHT_UNITS, LEAST_WIDTH_UNITS, Look};
 use super::sentence::{self, Said};
-use super::{halves_scale, ledger, room_strip, settings_panel, spectrum_view, style, sum_test};
+use super::{
+    halves_scale, ledger, room_strip, settings_panel, spectrum_view, style, sum_test, switched_off,
+};
 use crate::choices::Choices;
 use crate::handover::Snapshot;
+use crate::params::switched_off::SwitchedOff;
 
 /// The smallest window in which all text can still be read, in points.
 pub const LEAST_SIZE: Vec2 = vec2(760.0, 560.0);
@@ -45,6 +48,8 @@ pub struct ScreenState {
     pub sum_test: sum_test::Told,
     /// What the view of the sum test remembers.
     pub sum_test_view: sum_test::ViewState,
+    /// What loading a state has switched off, until the user answers.
+    pub switched_off: Option<SwitchedOff>,
     /// The snapshot that is shown while the screen is frozen.
     pub frozen: Option<Box<Snapshot>>,
     dragged: settings_panel::Dragged,
@@ -62,6 +67,7 @@ impl ScreenState {
             settings_open: false,
             sum_test: sum_test::Told::default(),
             sum_test_view: sum_test::ViewState::default(),
+            switched_off: None,
             frozen: None,
             dragged: None,
             styled: None,
@@ -110,7 +116,8 @@ pub fn show(
     };
     let reading = &shown.reading;
     let asked = header::show(ui, &look, places.header, &state.title, reading, choices, on);
-    sentence::show(ui, &look, places.sentence, &said(reading, &state.messages));
+    let rest = switched_off::show(ui, &look, places.sentence, choices, &mut state.switched_off);
+    sentence::show(ui, &look, rest, &said(reading, &state.messages));
     if state.sum_test_view.open {
         let below =
             Rect::from_min_max(places.ledger.min, window.shrink(look.units(MARGIN_UNITS)).max);

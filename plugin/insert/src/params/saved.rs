@@ -1,17 +1,21 @@
 //! What a saved state must look like before its values are believed. What is not ours, or newer
 //! than this version, is left aside whole; a value that no parameter can have becomes the default.
+//! Neither is lost ([`super::kept`]). Whatever replaces the output is off after loading
+//! ([`super::switched_off`]).
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use nice_plug::params::persist::PersistentField;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{Enum, PluginState};
 use serde::{Deserialize, Serialize};
 
+use super::kept::{Kept, unfold};
 use super::kinds::{
     HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
+use super::switched_off::{Held, Ids, SwitchedOff, what_is_on};
 use crate::choices::{
     CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
 };
@@ -20,85 +24,184 @@ use crate::sum_test::entries::{Entries, Saved};
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
 
 /// Name of the field that marks a state as ours.
-const FIELD: &str = "state";
+pub(super) const FIELD: &str = "state";
+/// Name of the field that holds a state of ours within one of another shape.
+pub(super) const OWN_FIELD: &str = "ledgerline.state/1";
 /// Name of the shape of a saved state, before its version.
 const SHAPE: &str = "ledgerline.state/";
 /// Name of the field that holds what the mixer's meter showed.
-const METER_FIELD: &str = "meter_shown";
+pub(super) const METER_FIELD: &str = "meter_shown";
+/// Name of the field that holds the window's size and look.
+pub(super) const WINDOW_FIELD: &str = "window";
 /// The version of the shape that is written, and the newest that is read.
 const VERSION: u32 = 1;
 
 /// The mark in a saved state.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub struct Mark {
     /// Name and version of the state's shape.
     schema: String,
-    /// What to tell the user about the state that was loaded. Never saved.
+    /// What another version saved, and what to do with it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    message: Option<String>,
+    pub(super) kept: Option<Kept>,
+    /// What [`filter`] has to say about the state that is loaded. Never saved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    loaded: Option<Loaded>,
+    /// What later versions have added.
+    #[serde(flatten)]
+    more: BTreeMap<String, serde_json::Value>,
 }
 
-/// Writes the mark, and hands what [`filter`] found on to the editor.
+/// What came of a state.
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
+struct Loaded {
+    /// What to tell the user.
+    message: Option<String>,
+    /// Whether the present settings stay.
+    stays: bool,
+    /// What is to be switched off.
+    off: Option<Ids>,
+}
+
+/// Writes the mark with what is kept, and hands what [`filter`] found on to the editor.
 pub struct Marker {
+    /// What counts as off since the latest state was loaded.
+    pub held: Held,
     status: Arc<Status>,
+    remembered: Mutex<Remembered>,
+}
+
+#[derive(Default)]
+struct Remembered {
+    kept: Kept,
+    more: BTreeMap<String, serde_json::Value>,
+    off: Option<SwitchedOff>,
 }
 
 impl Marker {
     pub(super) fn new(status: Arc<Status>) -> Self {
-        Self { status }
+        Self { held: Held::default(), status, remembered: Mutex::default() }
+    }
+
+    /// What the latest state had on and is off since it was loaded, until somebody answers.
+    #[must_use]
+    pub fn switched_off(&self) -> Option<SwitchedOff> {
+        self.lock().off
+    }
+
+    /// What was switched off is on again, or is to stay off.
+    pub fn answer(&self, off: SwitchedOff) {
+        let mut remembered = self.lock();
+        if remembered.off == Some(off) {
+            remembered.off = None;
+        }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Remembered> {
+        // What is remembered is replaced whole.
+        self.remembered.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
 impl PersistentField<'_, Mark> for Marker {
     fn set(&self, mark: Mark) {
-        self.status.set(Subject::State, mark.message);
+        let loaded = mark.loaded.unwrap_or_default();
+        self.status.set(Subject::State, loaded.message);
+        let (kept, mut remembered) = (mark.kept.unwrap_or_default(), self.lock());
+        if loaded.stays {
+            remembered.kept = std::mem::take(&mut remembered.kept).with_aside_of(kept);
+            return;
+        }
+        let off = loaded.off.as_ref().and_then(SwitchedOff::from_ids);
+        self.held.hold(off);
+        *remembered = Remembered { kept, more: mark.more, off };
     }
 
     fn map<F, R>(&self, f: F) -> R
     where
         F: Fn(&Mark) -> R,
     {
-        f(&Mark { schema: format!("{SHAPE}{VERSION}"), message: None })
+        let mark = {
+            let remembered = self.lock();
+            let kept = Some(remembered.kept.clone()).filter(|kept| !kept.is_empty());
+            Mark { kept, more: remembered.more.clone(), ..Mark::own() }
+        };
+        f(&mark)
+    }
+}
+
+impl Mark {
+    fn own() -> Self {
+        Self { schema: format!("{SHAPE}{VERSION}"), ..Self::default() }
     }
 }
 
 /// Makes a state safe to load: its values as they are, its values corrected, or nothing at all.
 /// The framework calls this before it sets any parameter, without saying for which instance; so
-/// the message travels in the mark.
+/// what there is to say travels in the mark.
 pub fn filter(state: &mut PluginState) {
-    let message = match version(state) {
-        Ok(_) => {
-            let mut wrong = correct(&mut state.params);
-            wrong.extend(correct_meter(&mut state.fields));
-            at_defaults(&wrong)
-        }
-        Err(refusal) => {
-            state.params.clear();
-            state.fields.clear();
-            Some(refusal)
-        }
+    unfold(state);
+    let mark = match version(state) {
+        Ok(mark) => load(state, mark),
+        Err(refusal) => match own_within(state) {
+            Some((own, mark)) => {
+                let aside = Kept::aside(std::mem::replace(state, own));
+                let mark = load(state, mark);
+                let kept = mark.kept.clone().unwrap_or_default().with_aside_of(aside);
+                Mark { kept: Some(kept), ..mark }
+            }
+            None => {
+                let kept = Some(Kept::aside(state.clone()));
+                state.params.clear();
+                state.fields.clear();
+                let loaded = Loaded { message: Some(refusal), stays: true, off: None };
+                Mark { kept, loaded: Some(loaded), ..Mark::own() }
+            }
+        },
     };
-    let mark = Mark { schema: format!("{SHAPE}{VERSION}"), message };
     if let Ok(text) = serde_json::to_string(&mark) {
         state.fields.insert(FIELD.into(), text);
     }
 }
 
-/// The version of the state's shape.
+/// Corrects a state of ours, and says what came of it.
+fn load(state: &mut PluginState, mark: Mark) -> Mark {
+    let saved = state.clone();
+    let mut wrong = correct(&mut state.params);
+    wrong.extend(correct_meter(&mut state.fields));
+    let kept = Kept::of(&saved, state);
+    let off = what_is_on(&state.params);
+    let loaded = Loaded { message: at_defaults(&wrong), stays: false, off };
+    Mark { kept: Some(kept), loaded: Some(loaded), more: mark.more, ..Mark::own() }
+}
+
+/// A state of ours that was saved within one of another shape, which is left without it.
+fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
+    let own: PluginState = serde_json::from_str(state.fields.get(OWN_FIELD)?).ok()?;
+    let mark = version(&own).ok()?;
+    state.fields.remove(OWN_FIELD);
+    Some((own, mark))
+}
+
+/// The mark of a state of ours.
 ///
 /// # Errors
 ///
 /// A sentence for the user when the state is not ours, or newer than this version.
-fn version(state: &PluginState) -> Result<u32, String> {
+fn version(state: &PluginState) -> Result<Mark, String> {
     let foreign = || "The saved settings are not Ledgerline's; the present ones stay.".to_owned();
     let text = state.fields.get(FIELD).ok_or_else(foreign)?;
     let mark: Mark = serde_json::from_str(text).map_err(|_| foreign())?;
     let number = mark.schema.strip_prefix(SHAPE).ok_or_else(foreign)?;
     let version: u32 = number.parse().map_err(|_| foreign())?;
     match version {
-        1..=VERSION => Ok(version),
+        1..=VERSION => Ok(mark),
         0 => Err(foreign()),
-        _ => Err("The saved settings come from a newer Ledgerline; the present ones stay.".into()),
+        _ => {
+            Err("The saved settings come from a newer Ledgerline; the present ones stay, and are \
+                  saved beside the newer ones."
+                .into())
+        }
     }
 }
 

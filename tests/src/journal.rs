@@ -1,4 +1,5 @@
-//! Reads what plugin instances logged: one file an instance, one JSON object a line.
+//! Reads what plugin instances logged: one file an instance, one JSON object a line; first the names
+//! of the rows' keys, then a row each second and a full reading from time to time.
 
 use std::path::{Path, PathBuf};
 
@@ -39,7 +40,13 @@ pub fn lines(file: &Path) -> Vec<Value> {
         .collect()
 }
 
-/// The last line that the only instance logged.
+/// Those of the lines that have this schema.
+#[must_use]
+pub fn of_schema(lines: &[Value], schema: &str) -> Vec<Value> {
+    lines.iter().filter(|line| line["schema"] == schema).cloned().collect()
+}
+
+/// The last line that the only instance logged: the reading when processing stopped.
 ///
 /// # Panics
 ///

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use ledgerline_measure::sum_test::audit::live::LiveShown;
 
-use crate::background::{Background, Line, LineFeed, unmeasured};
+use crate::background::{Background, Line, LineFeed, Moment, unmeasured};
 use crate::choices::{Choices, Listen, SumTest};
 use crate::handover::{Publisher, ResetButton, Snapshot};
 use crate::layouts::MOST_CHANNELS;
@@ -55,6 +55,8 @@ pub struct AudioSide {
     background: Background,
     lines: LineFeed,
     log_forced: bool,
+    /// Whether the log was on in the block before.
+    logged: bool,
     publisher: Publisher,
     frames_to_line: Countdown,
     frames_to_snapshot: Countdown,
@@ -95,6 +97,7 @@ impl AudioSide {
             background,
             lines,
             log_forced,
+            logged: log_forced,
             publisher,
             frames_to_line: Countdown::new(1.0),
             frames_to_snapshot: Countdown::new(1.0),
@@ -147,7 +150,7 @@ impl AudioSide {
             let choices = self.params.choices();
             self.publish(&choices);
             self.post_table(&choices);
-            self.log_line(&choices);
+            self.log_line(&choices, Moment::Stop);
         }
     }
 
@@ -170,6 +173,7 @@ impl AudioSide {
         side_chain: &[&[f32]],
         place: Place,
     ) -> Wakefulness {
+        self.lines.audio_came();
         let choices = self.params.choices();
         if self.offline != self.was_offline {
             // A render begins with what belongs into it, and playback does not begin with the input
@@ -179,6 +183,7 @@ impl AudioSide {
             self.feed.stop();
         }
         self.take_what_is_new(&choices, place);
+        self.follow_log_switch(&choices);
         if !choices.bypass {
             self.measure(main, side_chain, &choices, place);
         } else {
@@ -236,6 +241,7 @@ impl AudioSide {
             if self.succession.settings().is_none_or(|settings| settings == wanted) {
                 return;
             }
+            self.lines.audio_came();
             std::thread::sleep(Duration::from_millis(1));
             if self.succession.take() {
                 self.start_afresh();
@@ -253,6 +259,7 @@ impl AudioSide {
             if self.bus_test.is_ready() {
                 return;
             }
+            self.lines.audio_came();
             std::thread::sleep(Duration::from_millis(1));
             self.bus_test.exchange(true);
         }
@@ -288,7 +295,8 @@ impl AudioSide {
             self.unfinished = true;
             self.running = true;
             if self.frames_to_line.pass(length) {
-                self.log_line(choices);
+                let host_s = place.after(end).playing_at_s(self.bus.map(|bus| bus.rate_hz));
+                self.log_line(choices, Moment::Second { host_s });
             }
             if self.frames_to_snapshot.pass(length) {
                 self.publish(choices);
@@ -317,13 +325,24 @@ impl AudioSide {
         });
     }
 
-    fn log_line(&mut self, choices: &Choices) {
-        if !(self.log_forced || choices.log) {
-            return;
+    /// Switched off, the log ends with everything that is known, as when processing stops.
+    fn follow_log_switch(&mut self, choices: &Choices) {
+        let logs = self.log_forced || choices.log;
+        if self.logged && !logs && self.running {
+            self.push_line(choices, Moment::Stop);
         }
-        let reading = self.succession.meter().map(|meter| meter.reading(&choices.view()));
-        if let Some(reading) = reading {
-            self.lines.push(Line { reading, sum_test: self.bus_shown(choices) });
+        self.logged = logs;
+    }
+
+    fn log_line(&mut self, choices: &Choices, moment: Moment) {
+        if self.log_forced || choices.log {
+            self.push_line(choices, moment);
+        }
+    }
+
+    fn push_line(&mut self, choices: &Choices, moment: Moment) {
+        if let Some(reading) = self.succession.meter().map(|meter| meter.reading(&choices.view())) {
+            self.lines.push(Line { reading, sum_test: self.bus_shown(choices), moment });
         }
     }
 

@@ -1,11 +1,12 @@
-//! What the audio thread must not do, done on a thread of its own: meters are built and freed, and
-//! log lines are written. The audio thread never wakes it (that would be a system call); it looks
-//! for work a hundred times a second while the plugin is active, and sleeps otherwise.
+//! What the audio thread must not do: meters are built and freed, and log lines are written. One
+//! thread does it for all instances of a process, see [`rounds`]; while an instance is activated
+//! and deactivated, the host's main thread does.
 
-use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::thread::JoinHandle;
-use std::time::Duration;
+pub mod rounds;
+
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
 
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
 use ledgerline_measure::sum_test::expectations;
@@ -13,44 +14,56 @@ use ledgerline_measure::{Reading, Settings};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::choices::SumTest;
-use crate::log::{Log, LogError};
+use crate::errands::Errands;
+use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Bus, Maker, Measuring};
 use crate::status::{Status, Subject};
 use crate::sum_test::board::Board;
 use crate::sum_test::bus::BusKeeper;
 use crate::sum_test::record::SumTestRecord;
+use rounds::{Membership, Need, Served, serve};
 
-/// How long the thread sleeps between looks.
-const PAUSE: Duration = Duration::from_millis(10);
 /// How many log lines may wait: far more than an offline render can fill in a pause.
 const LINES_WAITING: usize = 128;
 
-/// What a line of the log is made from.
+/// What lines of the log are made from.
 #[derive(Debug, Clone, Copy)]
 pub struct Line {
     /// Every reading.
     pub reading: Reading,
     /// The sum test, where this instance hears the bus.
     pub sum_test: Option<LiveShown>,
+    /// When it was read.
+    pub moment: Moment,
 }
 
-/// A line as it is written.
-#[derive(serde::Serialize)]
-struct Written<'a> {
-    #[serde(flatten)]
-    reading: &'a Reading,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    sum_test: Option<SumTestRecord>,
+/// When a line is due.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Moment {
+    /// A second has passed.
+    Second {
+        /// Where the host's transport stands, in seconds, if it runs.
+        host_s: Option<f64>,
+    },
+    /// Processing, or the log, has stopped.
+    Stop,
 }
 
 /// The audio thread's end of the log.
 pub struct LineFeed {
     lines: Producer<Line>,
     lost: Arc<AtomicU32>,
+    shared: Arc<Shared>,
 }
 
 impl LineFeed {
+    /// Says that this instance is given audio, so that it is looked after soon. Neither waits nor
+    /// wakes anybody.
+    pub fn audio_came(&self) {
+        self.shared.heard.store(true, Ordering::Relaxed);
+    }
+
     /// Hands over a line. Never waits; a line without space is lost, and counted.
     pub fn push(&mut self, line: Line) {
         if self.lines.push(line).is_err() {
@@ -59,19 +72,22 @@ impl LineFeed {
     }
 }
 
-/// The thread and what it works on.
+/// What is done for one instance, and its place on the rounds.
 pub struct Background {
     shared: Arc<Shared>,
-    thread: Option<JoinHandle<()>>,
+    /// From the first activation on.
+    membership: Option<Membership>,
 }
 
 struct Shared {
     work: Mutex<Work>,
-    changed: Condvar,
+    /// Whether the instance is active.
+    active: AtomicBool,
+    /// Whether audio came since somebody asked.
+    heard: AtomicBool,
 }
 
-/// Everything that waits to be done. Whoever holds the lock may do it: the thread while the plugin
-/// is active, the host's main thread when it activates and deactivates.
+/// Everything that waits to be done. Whoever holds the lock may do it.
 struct Work {
     params: Arc<LedgerlineParams>,
     status: Arc<Status>,
@@ -87,13 +103,17 @@ struct Work {
     log: Log,
     log_forced: bool,
     log_was_wanted: bool,
+    /// What the user was told of the log's trouble.
+    said: String,
     /// The rate for which it is known what an ideal sum shows.
     prepared: Option<u32>,
-    ended: bool,
+    errands: Errands,
+    /// Whether something here has panicked: what is left may make no sense.
+    failed: bool,
 }
 
 impl Background {
-    /// The background of one instance. The thread starts when the plugin is first activated.
+    /// The background of one instance, on the rounds from its first activation on.
     #[must_use]
     pub fn new(
         params: Arc<LedgerlineParams>,
@@ -118,11 +138,18 @@ impl Background {
             log_forced: log.is_forced(),
             log,
             log_was_wanted: false,
+            said: String::new(),
             prepared: None,
-            ended: false,
+            errands: Errands::of_this_process(),
+            failed: false,
         };
-        let shared = Arc::new(Shared { work: Mutex::new(work), changed: Condvar::new() });
-        (Self { shared, thread: None }, LineFeed { lines: lines_in, lost })
+        let shared = Arc::new(Shared {
+            work: Mutex::new(work),
+            active: AtomicBool::new(false),
+            heard: AtomicBool::new(false),
+        });
+        let feed = LineFeed { lines: lines_in, lost, shared: shared.clone() };
+        (Self { shared, membership: None }, feed)
     }
 
     /// From now on meters are kept at what the parameters ask for. `settings` are those of the
@@ -130,18 +157,18 @@ impl Background {
     pub fn activate(&mut self, bus: Bus, settings: Settings) {
         {
             let mut work = self.shared.lock();
+            work.failed = false;
             work.active = Some((bus, settings));
             work.keeper.activate(bus.rate_hz);
             work.board.set_rate(work.keeper.rate_hz());
             work.log_was_wanted = false;
-            work.look();
         }
-        self.shared.changed.notify_all();
-        if self.thread.is_none() {
-            let shared = self.shared.clone();
-            let named = std::thread::Builder::new().name("ledgerline".into());
-            match named.spawn(move || shared.run()) {
-                Ok(thread) => self.thread = Some(thread),
+        serve(&*self.shared);
+        self.shared.active.store(true, Ordering::Release);
+        match &self.membership {
+            Some(membership) => membership.call(),
+            None => match rounds::join(self.shared.clone()) {
+                Ok(membership) => self.membership = Some(membership),
                 Err(error) => self.shared.lock().status.set(
                     Subject::Log,
                     Some(format!(
@@ -149,31 +176,22 @@ impl Background {
                          stops: the system gives no thread ({error})."
                     )),
                 ),
-            }
+            },
         }
     }
 
     /// Finishes everything that waits: when this returns, every log line is on disk. Not for the
     /// audio thread.
     pub fn deactivate(&mut self) {
-        let mut work = self.shared.lock();
-        work.look();
-        work.active = None;
+        self.shared.active.store(false, Ordering::Release);
+        serve(&*self.shared);
+        self.shared.lock().active = None;
     }
 }
 
 impl Drop for Background {
     fn drop(&mut self) {
-        {
-            let mut work = self.shared.lock();
-            work.look();
-            work.ended = true;
-        }
-        self.shared.changed.notify_all();
-        if let Some(thread) = self.thread.take() {
-            // A panic there has been reported by the panic hook; here nothing is left to do.
-            let _ = thread.join();
-        }
+        self.deactivate();
     }
 }
 
@@ -181,35 +199,53 @@ impl Shared {
     fn lock(&self) -> MutexGuard<'_, Work> {
         self.work.lock().unwrap_or_else(PoisonError::into_inner)
     }
+}
 
-    fn run(&self) {
-        let mut work = self.lock();
-        while !work.ended {
-            if let Some(rate_hz) = work.unprepared() {
-                // A good part of a second: nobody is to wait for the lock meanwhile.
-                drop(work);
-                let _ = expectations(rate_hz);
-                work = self.lock();
-                work.prepared = Some(rate_hz);
-            } else if work.active.is_none() {
-                work = self.changed.wait(work).unwrap_or_else(PoisonError::into_inner);
-            } else {
-                work.look();
-                let waited = self.changed.wait_timeout(work, PAUSE);
-                work = waited.unwrap_or_else(PoisonError::into_inner).0;
-            }
+impl Served for Shared {
+    fn need(&self) -> Need {
+        match (self.active.load(Ordering::Acquire), self.heard.swap(false, Ordering::Relaxed)) {
+            (false, _) => Need::None,
+            (true, false) => Need::Now,
+            (true, true) => Need::Soon,
         }
+    }
+
+    fn look(&self) {
+        self.lock().look();
+    }
+
+    fn failed(&self) {
+        let mut work = self.lock();
+        work.failed = true;
+        work.status.set(
+            Subject::Log,
+            Some(
+                "An error in Ledgerline itself: until the host activates it anew, it writes no \
+                 log and takes no new settings. The audio passes."
+                    .into(),
+            ),
+        );
     }
 }
 
 impl Work {
-    /// The rate for which the sum test's table is about to be asked what an ideal sum shows.
-    fn unprepared(&self) -> Option<u32> {
+    /// Sees to it that what an ideal sum shows is known before the sum test's table asks for it: a
+    /// good part of a second's work.
+    fn prepare(&mut self) {
         let wanted = self.active.is_some() && self.params.choices().sum_test == SumTest::Bus;
-        self.keeper.rate_hz().filter(|&rate_hz| wanted && self.prepared != Some(rate_hz))
+        let Some(rate_hz) = self.keeper.rate_hz().filter(|_| wanted) else { return };
+        if self.prepared != Some(rate_hz) {
+            self.prepared = Some(rate_hz);
+            // Without a thread, it is worked out when it is asked for.
+            let _ = self.errands.run(move || drop(expectations(rate_hz)));
+        }
     }
 
     fn look(&mut self) {
+        if self.failed {
+            return;
+        }
+        self.prepare();
         self.maker.free();
         self.rebuild();
         self.keep_sum_test();
@@ -266,26 +302,36 @@ impl Work {
     }
 
     fn write_lines(&mut self) {
+        let now = Instant::now();
         let wanted = self.log_forced || self.params.log.value();
         if wanted != self.log_was_wanted {
             self.log_was_wanted = wanted;
             // Switching on is the user's way to say: try again.
             self.log.try_again();
+            self.said.clear();
             self.status.set(Subject::Log, None);
         }
-        let mut result = if wanted && self.active.is_some() { self.log.open() } else { Ok(()) };
+        if wanted && self.active.is_some() {
+            self.log.open(now);
+        }
         while let Ok(line) = self.lines.pop() {
             let sum_test = line.sum_test.as_ref().map(|shown| self.record(shown));
-            let written = Written { reading: &line.reading, sum_test };
-            result = result.and(self.log.write(&written));
+            match line.moment {
+                Moment::Second { host_s } => {
+                    self.log.second(&line.reading, host_s, sum_test.as_ref(), now);
+                }
+                Moment::Stop => self.log.reading(&line.reading, sum_test.as_ref(), now),
+            }
         }
-        let result = result.and(self.log.flush());
-        self.report(result);
+        self.report();
     }
 
-    fn report(&mut self, result: Result<(), LogError>) {
-        if let Err(error) = result {
-            self.status.set(Subject::Log, Some(error.to_string()));
+    /// Tells the user what is new about the log.
+    fn report(&mut self) {
+        let trouble = self.log.trouble().map(ToString::to_string).unwrap_or_default();
+        if trouble != self.said {
+            self.status.set(Subject::Log, Some(trouble.clone()).filter(|text| !text.is_empty()));
+            self.said = trouble;
         }
         let lost = self.lost.swap(0, Ordering::Relaxed);
         if lost > 0 {

@@ -1,190 +1,257 @@
-//! The log: one file an instance, one reading a line (JSON Lines), written away from the audio
+//! The log: one file an instance, one JSON object a line (JSON Lines), written away from the audio
 //! thread. It is written while the Log switch is on, or always where the environment variable
 //! `LEDGERLINE_LOG` names a folder.
+//!
+//! The first line says what the rows' keys stand for; then comes a row each second, and a full
+//! reading every ten minutes and when processing stops. Every line is whole, whatever the disk does.
 
+mod budget;
 mod destination;
 mod folder;
+mod lines;
 mod name;
+mod row;
+mod trouble;
 
-use std::fs::{File, OpenOptions};
-use std::io::{BufWriter, ErrorKind, Write};
-use std::path::{Path, PathBuf};
+use std::io::ErrorKind;
+use std::path::Path;
+use std::time::{Duration, Instant};
 
+use ledgerline_measure::Reading;
 use serde::Serialize;
 
+use crate::sum_test::record::SumTestRecord;
+use budget::{Budget, Kind};
+use lines::LineFile;
+use row::{FirstLine, Row};
+
+pub use budget::MOST_BYTES_A_DAY;
 pub use destination::Destination;
 pub use folder::{LOG_VARIABLE, forced_folder};
+pub use trouble::Trouble;
 
-/// Why the log is not written. Each says where, and what the operating system said.
-#[derive(Debug)]
-pub enum LogError {
-    /// The system names no folder for an application's data.
-    NoFolder,
-    /// The file cannot be made.
-    Open(PathBuf, std::io::Error),
-    /// The file cannot be written any further.
-    Write(PathBuf, std::io::Error),
-}
-
-impl std::fmt::Display for LogError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::NoFolder => write!(
-                f,
-                "No log is written: the system names no folder for it. Name one in {LOG_VARIABLE}."
-            ),
-            Self::Open(path, error) => {
-                write!(f, "No log is written: {} cannot be made ({error}).", path.display())
-            }
-            Self::Write(path, error) => {
-                write!(f, "The log ends early: {} cannot be written ({error}).", path.display())
-            }
-        }
-    }
-}
-
-impl std::error::Error for LogError {}
+/// A full reading is written after so many rows: ten minutes.
+const ROWS_A_READING: u32 = 600;
+/// How long what failed is left alone.
+const BEFORE_TRYING_AGAIN: Duration = Duration::from_secs(10);
+/// How often it is made sure that the file is still there.
+const BEFORE_CHECKING_AGAIN: Duration = Duration::from_secs(5);
 
 /// The log of one instance.
 pub struct Log {
     destination: Destination,
-    state: State,
+    file: Option<LineFile>,
+    budget: Budget,
+    trouble: Option<Trouble>,
+    /// Lines that have not been written since the user last wanted it tried again.
+    missing: u64,
+    failed_at: Option<Instant>,
+    checked_at: Option<Instant>,
+    /// Rows since the latest full reading.
+    rows: u32,
+    /// The sum test's table as it was written last, but for the place in the test.
+    table: Option<String>,
 }
 
-enum State {
-    /// Nothing written yet.
-    Closed,
-    /// Being written.
-    Open { path: PathBuf, file: BufWriter<File> },
-    /// Given up until asked to try again.
-    Failed,
+/// A full reading, as it is written.
+#[derive(Serialize)]
+struct Full<'a> {
+    #[serde(flatten)]
+    reading: &'a Reading,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sum_test: Option<&'a SumTestRecord>,
 }
 
 impl Log {
     /// A log that goes to `forced`, or where the platform keeps an application's data. No file is
     /// made yet.
     #[must_use]
-    pub fn new(forced: Option<PathBuf>) -> Self {
-        Self { destination: Destination::new(forced), state: State::Closed }
+    pub fn new(forced: Option<std::path::PathBuf>) -> Self {
+        Self {
+            destination: Destination::new(forced),
+            file: None,
+            budget: Budget::default(),
+            trouble: None,
+            missing: 0,
+            failed_at: None,
+            checked_at: None,
+            rows: 0,
+            table: None,
+        }
     }
 
-    /// Where this instance's files go.
+    /// Where it goes.
     #[must_use]
     pub fn destination(&self) -> &Destination {
         &self.destination
     }
 
-    /// Whether the environment turns the log on, whatever the Log switch says.
+    /// Whether the environment has turned it on.
     #[must_use]
     pub fn is_forced(&self) -> bool {
         self.destination.is_forced()
     }
 
-    /// Makes the file if there is none, so that an unwritable folder shows at once. After a
-    /// failure nothing is tried until [`try_again`](Self::try_again).
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be made, once.
-    pub fn open(&mut self) -> Result<(), LogError> {
-        if matches!(self.state, State::Closed) {
-            self.state = State::Failed;
-            let folder = self.destination.folder().ok_or(LogError::NoFolder)?;
-            self.state = create(&folder, self.destination.instance())?;
+    /// Why lines are missing, if any are.
+    #[must_use]
+    pub fn trouble(&self) -> Option<&Trouble> {
+        self.trouble.as_ref()
+    }
+
+    /// Makes the file where there is none, with its first line.
+    pub fn open(&mut self, now: Instant) {
+        let is_due = |at: Option<Instant>, pause| {
+            at.is_none_or(|at: Instant| now.saturating_duration_since(at) >= pause)
+        };
+        if self.file.is_some() && is_due(self.checked_at, BEFORE_CHECKING_AGAIN) {
+            self.checked_at = Some(now);
+            // What is written to a file that was taken away is lost without an error.
+            self.file = self.file.take().filter(LineFile::is_there);
         }
-        Ok(())
-    }
-
-    /// Writes a line.
-    ///
-    /// # Errors
-    ///
-    /// When it cannot be written, once.
-    pub fn write(&mut self, line: &impl Serialize) -> Result<(), LogError> {
-        self.open()?;
-        self.attempt(|file| {
-            serde_json::to_writer(&mut *file, line)?;
-            file.write_all(b"\n")
-        })
-    }
-
-    /// Hands everything written to the operating system.
-    ///
-    /// # Errors
-    ///
-    /// When that fails, once.
-    pub fn flush(&mut self) -> Result<(), LogError> {
-        self.attempt(BufWriter::flush)
-    }
-
-    /// Lets a log that failed be opened again.
-    pub fn try_again(&mut self) {
-        if matches!(self.state, State::Failed) {
-            self.state = State::Closed;
+        if self.file.is_none() && is_due(self.failed_at, BEFORE_TRYING_AGAIN) {
+            match self.create(now) {
+                Ok(file) => {
+                    (self.file, self.checked_at) = (Some(file), Some(now));
+                    self.table = None;
+                    self.it_works();
+                }
+                Err(trouble) => self.fail(trouble, now),
+            }
         }
     }
 
-    fn attempt(
+    /// Writes the row of a second, and a full reading where one is due. Where the transport stands
+    /// is `host_s`.
+    pub fn second(
         &mut self,
-        write: impl FnOnce(&mut BufWriter<File>) -> std::io::Result<()>,
-    ) -> Result<(), LogError> {
-        let State::Open { path, file } = &mut self.state else {
-            return Ok(());
+        reading: &Reading,
+        host_s: Option<f64>,
+        sum_test: Option<&SumTestRecord>,
+        now: Instant,
+    ) {
+        let table = sum_test.map(apart_from_its_place);
+        let changed = (table != self.table).then_some(sum_test);
+        if self.write(&Row { reading, host_s, sum_test: changed }, Kind::Row, now) {
+            self.table = table;
+        }
+        self.rows += 1;
+        if self.rows >= ROWS_A_READING {
+            self.reading(reading, sum_test, now);
+        }
+    }
+
+    /// Writes a full reading.
+    pub fn reading(&mut self, reading: &Reading, sum_test: Option<&SumTestRecord>, now: Instant) {
+        self.rows = 0;
+        self.write(&Full { reading, sum_test }, Kind::Reading, now);
+    }
+
+    /// Forgets what went wrong: the user wants it tried again.
+    pub fn try_again(&mut self) {
+        (self.trouble, self.failed_at, self.missing) = (None, None, 0);
+    }
+
+    /// Writes a line, and says whether that succeeded.
+    fn write(&mut self, line: &impl Serialize, kind: Kind, now: Instant) -> bool {
+        self.open(now);
+        let waits = self
+            .failed_at
+            .is_some_and(|at| now.saturating_duration_since(at) < BEFORE_TRYING_AGAIN);
+        let Some(file) = self.file.as_mut().filter(|_| !waits) else {
+            self.missing += 1;
+            return false;
         };
-        let Err(error) = write(file) else {
-            return Ok(());
+        let written = text(line).and_then(|text| {
+            if !self.budget.allows(kind, text.len(), now) {
+                return Ok(false);
+            }
+            file.append(&text)?;
+            self.budget.spend(text.len());
+            Ok(true)
+        });
+        match written {
+            Ok(true) => {
+                self.it_works();
+                return true;
+            }
+            Ok(false) => self.trouble = Some(Trouble::Limit(file.path().to_owned())),
+            Err(error) => {
+                let trouble = Trouble::Write(file.path().to_owned(), error);
+                self.fail(trouble, now);
+            }
+        }
+        self.missing += 1;
+        false
+    }
+
+    fn fail(&mut self, trouble: Trouble, now: Instant) {
+        (self.trouble, self.failed_at) = (Some(trouble), Some(now));
+    }
+
+    /// After trouble, what is missing stays said.
+    fn it_works(&mut self) {
+        self.failed_at = None;
+        self.trouble = match (&self.file, self.missing) {
+            (Some(file), lines @ 1..) => Some(Trouble::Gap { path: file.path().to_owned(), lines }),
+            _ => None,
         };
-        let path = path.clone();
-        self.state = State::Failed;
-        Err(LogError::Write(path, error))
+    }
+
+    /// A new file with its first line, in a folder that is made where it is missing. Where the name
+    /// is taken, as by the plugin's other format in the same process, the instance gets the next
+    /// number that is free.
+    fn create(&mut self, now: Instant) -> Result<LineFile, Trouble> {
+        let folder = self.destination.folder().ok_or(Trouble::NoFolder)?;
+        let mut file = create(&folder, self.destination.instance())?;
+        let first = FirstLine { begun_utc: &name::utc_now() };
+        let written = text(&first).and_then(|text| {
+            // A first line is written whatever the day's limit: without it no row can be read.
+            self.budget.allows(Kind::Reading, text.len(), now);
+            self.budget.spend(text.len());
+            file.append(&text)
+        });
+        match written {
+            Ok(()) => Ok(file),
+            Err(error) => {
+                // An empty file would be taken for a log.
+                let _ = std::fs::remove_file(file.path());
+                Err(Trouble::Write(file.path().to_owned(), error))
+            }
+        }
     }
 }
 
 /// How many numbers are tried for an instance whose own is taken.
 const MOST_TRIES: u32 = 1000;
 
-/// A new file in `folder`, which is made where it is missing. Where the name is taken, as by the
-/// plugin's other format in the same process, the instance gets the next number that is free.
-fn create(folder: &Path, instance: u32) -> Result<State, LogError> {
-    let open = |path: &Path| {
-        std::fs::create_dir_all(folder)?;
-        OpenOptions::new().write(true).create_new(true).open(path)
-    };
+fn create(folder: &Path, instance: u32) -> Result<LineFile, Trouble> {
     let mut tried = 0;
     loop {
         let path = folder.join(format!("{}.jsonl", name::now(instance + tried)));
-        match open(&path) {
-            Ok(file) => return Ok(State::Open { path, file: BufWriter::new(file) }),
+        let made = std::fs::create_dir_all(folder).and_then(|()| LineFile::create(path.clone()));
+        match made {
+            Ok(file) => return Ok(file),
             Err(error) if error.kind() == ErrorKind::AlreadyExists && tried < MOST_TRIES => {
                 tried += 1;
             }
-            Err(error) => return Err(LogError::Open(path, error)),
+            Err(error) => return Err(Trouble::Open(path, error)),
         }
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::handover::Snapshot;
-
-    #[test]
-    fn a_folder_that_cannot_be_made_is_said_once_and_can_be_tried_again() {
-        let file =
-            std::env::temp_dir().join(format!("ledgerline-no-folder-{}", std::process::id()));
-        std::fs::write(&file, "a file, where a folder is wanted").unwrap();
-        let mut log = Log::new(Some(file.join("log")));
-        assert!(matches!(log.open(), Err(LogError::Open(..))));
-        assert!(log.write(&Snapshot::default().reading).is_ok(), "said twice");
-
-        std::fs::remove_file(&file).unwrap();
-        log.try_again();
-        log.write(&Snapshot::default().reading).unwrap();
-        log.flush().unwrap();
-        let made: Vec<_> = std::fs::read_dir(file.join("log")).unwrap().collect();
-        assert_eq!(made.len(), 1);
-        let text = std::fs::read_to_string(made[0].as_ref().unwrap().path()).unwrap();
-        assert!(text.starts_with("{\"schema\":\"ledgerline.reading/1\"") && text.ends_with("}\n"));
-        std::fs::remove_dir_all(&file).unwrap();
-    }
+/// A line with its end.
+fn text(line: &impl Serialize) -> std::io::Result<Vec<u8>> {
+    let mut text = serde_json::to_vec(line)?;
+    text.push(b'\n');
+    Ok(text)
 }
+
+/// The table in words that change when it says something new, and not with each second.
+fn apart_from_its_place(record: &SumTestRecord) -> String {
+    let still = SumTestRecord { position_s: 0.0, ..record.clone() };
+    // Plain data: it always has words.
+    serde_json::to_string(&still).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests;

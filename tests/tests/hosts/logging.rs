@@ -5,21 +5,24 @@ use std::path::Path;
 use ledgerline_measure::Settings;
 use ledgerline_tests::alone::{Environment, LOG_VARIABLE, alone_with};
 use ledgerline_tests::built::BuiltFor;
-use ledgerline_tests::hosts::{ClapHost, Host, Layout, Setup, Take, Vst3Host};
-use ledgerline_tests::journal::{assert_same, files, last_reading, lines, logged_by};
+use ledgerline_tests::hosts::{Change, ClapHost, Host, Layout, Setup, Take, Vst3Host};
+use ledgerline_tests::journal::{assert_same, files, last_reading, lines, logged_by, of_schema};
 
 use crate::material::{assert_same_bits, noises};
 use crate::readings::{measure, meter};
 
-fn a_line_is_written_each_second_and_one_at_the_stop<H: BuiltFor>(folder: &Path) {
+fn a_row_is_written_each_second_and_a_reading_at_the_stop<H: BuiltFor>(folder: &Path) {
     let mut host = H::load(&H::built()).expect("the plugin");
     host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
     host.play(&Take::new(&noises(2, 168_000, 30))).expect("audio");
     host.deactivate();
     let lines = lines(&files(folder)[0]);
+    let schemas: Vec<&str> =
+        lines.iter().map(|line| line["schema"].as_str().expect("a schema")).collect();
+    let row = "ledgerline.row/1";
+    assert_eq!(schemas, ["ledgerline.log/1", row, row, row, "ledgerline.reading/1"]);
     let times_s: Vec<f64> =
-        lines.iter().map(|line| line["time_s"].as_f64().expect("a time")).collect();
-    assert_eq!(times_s.len(), 4, "{times_s:?}");
+        lines[1..].iter().map(|line| line["time_s"].as_f64().expect("a time")).collect();
     // What is read lags behind what came by the delay of the audible band's filter.
     for (second, time_s) in [1.0, 2.0, 3.0].into_iter().zip(&times_s) {
         assert!((second - 0.05..=second).contains(time_s), "{times_s:?}");
@@ -27,7 +30,32 @@ fn a_line_is_written_each_second_and_one_at_the_stop<H: BuiltFor>(folder: &Path)
     let apart_s = |index: usize| times_s[index + 1] - times_s[index];
     assert!((apart_s(0) - 1.0).abs() < 1e-9 && (apart_s(1) - 1.0).abs() < 1e-9, "{times_s:?}");
     assert_eq!(times_s[3], 3.5);
-    assert!(lines.iter().all(|line| line["schema"] == "ledgerline.reading/1"));
+    let host_s: Vec<f64> =
+        lines[1..4].iter().map(|line| line["host_s"].as_f64().expect("a place")).collect();
+    assert_eq!(host_s, [1.0, 2.0, 3.0], "the transport began at 0");
+}
+
+/// The rows' numbers are those of a reading at that moment, under the names of the first line.
+fn a_row_says_what_a_reading_would_say<H: BuiltFor>(folder: &Path) {
+    let take = noises(2, 96_000, 36);
+    let mut host = H::load(&H::built()).expect("the plugin");
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+    host.play(&Take::new(&take)).expect("audio");
+    host.deactivate();
+    let lines = lines(&files(folder)[0]);
+    let row = &of_schema(&lines, "ledgerline.row/1")[1];
+    let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
+    measure(&mut meter, &take, &[]);
+    let reading = logged_by(&meter);
+    let names = lines[0]["row"].as_object().expect("names of keys");
+    assert!(names.len() > 20, "{names:?}");
+    for (key, place) in names {
+        let exact = &reading.pointer(place.as_str().expect("a place")).expect("a reading");
+        match (exact.as_f64(), row[key].as_f64()) {
+            (Some(exact), Some(row)) => assert!((exact - row).abs() <= 0.005 + 1e-9, "{place}"),
+            _ => assert_eq!(**exact, row[key], "{place}"),
+        }
+    }
 }
 
 fn two_instances_at_once_write_a_file_each<H: BuiltFor>(folder: &Path) {
@@ -68,7 +96,8 @@ fn an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log<H: BuiltFor>(fo
 }
 
 in_both_formats!(
-    a_line_is_written_each_second_and_one_at_the_stop,
+    a_row_is_written_each_second_and_a_reading_at_the_stop,
+    a_row_says_what_a_reading_would_say,
     two_instances_at_once_write_a_file_each,
     an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log,
 );
@@ -125,5 +154,25 @@ fn nothing_is_logged_until_the_log_switch_is_on() {
         host.play(&Take::new(&take)).expect("audio");
         host.deactivate();
         assert_eq!(last_reading(&log)["time_s"], 2.5);
+    });
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn switched_off_while_it_plays_the_log_ends_with_a_reading() {
+    alone_with(own_data_folder, |folder| {
+        let take = noises(2, 120_000, 37);
+        let mut host = ClapHost::load(&ClapHost::built()).expect("the plugin");
+        host.set("log", 1.0);
+        host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+        let off = [Change { at_frame: 72_192, id: "log", value: 0.0 }];
+        host.play(&Take::new(&take).with_changes(&off)).expect("audio");
+        host.deactivate();
+        let lines = lines(&files(&folder.join("Ledgerline").join("log"))[0]);
+        let schemas: Vec<&str> =
+            lines.iter().map(|line| line["schema"].as_str().expect("a schema")).collect();
+        assert_eq!(schemas, ["ledgerline.log/1", "ledgerline.row/1", "ledgerline.reading/1"]);
+        let time_s = lines[2]["time_s"].as_f64().expect("a time");
+        assert!((1.4..=1.504).contains(&time_s), "{time_s} s");
     });
 }

@@ -29,6 +29,8 @@ macro_rules! in_both_formats {
 mod allocation;
 mod bad_input;
 mod files;
+#[cfg(unix)]
+mod full_disk;
 mod logging;
 mod material;
 mod passing;
@@ -37,3 +39,5 @@ mod saved_state;
 mod shown;
 mod state;
 mod sum_test;
+#[cfg(target_os = "linux")]
+mod threads;

@@ -52,7 +52,7 @@ fn lines(folder: &PathBuf) -> Vec<Value> {
 }
 
 #[test]
-fn the_log_has_a_line_a_second_and_one_at_the_end_however_the_stream_is_cut() {
+fn the_log_has_a_row_a_second_and_a_reading_at_the_end_however_the_stream_is_cut() {
     let (left, right) = (noise(120_000, 1), noise(120_000, 2));
     let mut logs = Vec::new();
     for block in [64, 1000, 8192, 120_000] {
@@ -76,7 +76,22 @@ fn the_log_has_a_line_a_second_and_one_at_the_end_however_the_stream_is_cut() {
         own.push(serde_json::from_str(&text).unwrap());
     }
     for log in logs {
-        assert_eq!(log, own, "not the measures' own readings");
+        assert_eq!(log.len(), 1 + own.len(), "a first line and one for each reading");
+        assert_eq!(log.last(), own.last(), "not the measures' own reading");
+        for (row, reading) in log[1..].iter().zip(&own[..2]) {
+            assert_row(&log[0], row, reading);
+        }
+    }
+}
+
+/// Panics unless a row says what a reading does, to 0.01 dB, under the first line's names.
+fn assert_row(first: &Value, row: &Value, reading: &Value) {
+    for (key, place) in first["row"].as_object().unwrap() {
+        let exact = reading.pointer(place.as_str().unwrap()).unwrap();
+        match (exact.as_f64(), row[key].as_f64()) {
+            (Some(exact), Some(row)) => assert!((exact - row).abs() <= 0.005 + 1e-9, "{place}"),
+            _ => assert_eq!(exact, &row[key], "{place}"),
+        }
     }
 }
 

@@ -119,10 +119,12 @@ pub extern "C" fn ModuleEntry(_library: *mut c_void) -> bool {
     true
 }
 
-/// Called before a host unloads the library. Nothing is to be cleaned up.
+/// Called before a host unloads the library, when its instances are gone.
 #[cfg(all(unix, not(target_os = "macos")))]
 #[unsafe(no_mangle)]
 pub extern "C" fn ModuleExit() -> bool {
+    #[cfg(target_os = "linux")]
+    worker::let_go();
     true
 }
 

@@ -1,9 +1,9 @@
 //! What the user asks for in the sum test, done on a thread that neither audio nor screen waits
-//! for: comparing readings with models, and saving. The thread lives as long as there is work, so
-//! that the desk serves an instance that is not active, too.
+//! for: comparing readings with models, and saving. The desk serves an instance that is not active,
+//! too.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::thread::JoinHandle;
 
 use ledgerline_measure::sum_test::identification::IdentificationError;
 use ledgerline_measure::sum_test::{Identification, expectations, identify};
@@ -11,6 +11,7 @@ use ledgerline_measure::sum_test::{Identification, expectations, identify};
 use super::bus::Conclusion;
 use super::entries::Entries;
 use super::save::{SaveError, Saved, save, with_meter};
+use crate::errands::Errands;
 use crate::log::Destination;
 
 /// Which meter shows these readings, at this sample rate?
@@ -57,7 +58,7 @@ pub struct SavingDone {
 /// The desk of one instance.
 pub struct Desk {
     shared: Arc<Shared>,
-    thread: Mutex<Option<JoinHandle<()>>>,
+    errands: Errands,
 }
 
 struct Shared {
@@ -95,7 +96,7 @@ impl Desk {
     #[must_use]
     pub fn new(destination: Destination) -> Self {
         let shared = Shared { destination, state: Mutex::default() };
-        Self { shared: Arc::new(shared), thread: Mutex::default() }
+        Self { shared: Arc::new(shared), errands: Errands::of_this_process() }
     }
 
     /// Works out what the ideal sum shows at a rate in Hz, before anybody waits for it.
@@ -146,34 +147,19 @@ impl Desk {
         if state.working {
             return;
         }
-        let mut thread = self.thread.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(ended) = thread.take() {
-            // It has nothing left to do but to return.
-            let _ = ended.join();
-        }
         let shared = self.shared.clone();
-        let named = std::thread::Builder::new().name("ledgerline desk".into());
-        match named.spawn(move || shared.work()) {
-            Ok(started) => {
-                state.working = true;
-                *thread = Some(started);
-            }
+        match self.errands.run(move || shared.work()) {
+            Ok(()) => state.working = true,
             Err(error) => state.give_up(error),
         }
     }
 }
 
 impl Drop for Desk {
-    /// Waits for what is being written: the code of the thread must not be unloaded under it.
+    /// What is being written goes on to its end; for the rest there is nobody left.
     fn drop(&mut self) {
-        {
-            let mut state = self.shared.lock();
-            (state.orders.prepare, state.orders.identify) = (None, None);
-        }
-        let thread = self.thread.get_mut().unwrap_or_else(PoisonError::into_inner);
-        if let Some(thread) = thread.take() {
-            let _ = thread.join();
-        }
+        let mut state = self.shared.lock();
+        (state.orders.prepare, state.orders.identify) = (None, None);
     }
 }
 
@@ -197,8 +183,16 @@ impl Shared {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Does what waits until nothing does. The lock is held only to look and to hand over.
+    /// Does what waits, and can be asked again whatever comes of it.
     fn work(&self) {
+        if catch_unwind(AssertUnwindSafe(|| self.work_off())).is_err() {
+            let mut state = self.lock();
+            (state.working, state.prepared, state.asked) = (false, None, None);
+        }
+    }
+
+    /// Does what waits until nothing does. The lock is held only to look and to hand over.
+    fn work_off(&self) {
         loop {
             let mut state = self.lock();
             if let Some(order) = state.orders.save.take() {
@@ -221,10 +215,11 @@ impl Shared {
 
     fn saved(&self, order: SaveOrder) -> SavingDone {
         let SaveOrder { conclusion, entries } = order;
-        let result = match &conclusion.result {
+        let result = catch_unwind(AssertUnwindSafe(|| match &conclusion.result {
             Ok(audit) => save(&self.destination, &with_meter(audit, &entries)),
             Err(error) => Err(SaveError::NoAudit(*error)),
-        };
+        }));
+        let result = result.unwrap_or(Err(SaveError::Broken));
         SavingDone { run: conclusion.run, entries, result }
     }
 }

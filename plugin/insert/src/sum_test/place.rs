@@ -21,4 +21,10 @@ impl Place {
     pub fn after(self, frames: usize) -> Self {
         Self { playing_at: self.playing_at.map(|at| at.saturating_add_unsigned(frames as u64)) }
     }
+
+    /// The place in seconds at a sample rate, while the transport runs and says where it is.
+    #[must_use]
+    pub fn playing_at_s(self, rate_hz: Option<f64>) -> Option<f64> {
+        Some(self.playing_at? as f64 / rate_hz.filter(|rate_hz| *rate_hz > 0.0)?)
+    }
 }

@@ -34,6 +34,8 @@ pub enum SaveError {
     NoAudit(LiveError),
     /// There is no thread to write on.
     NoThread(std::io::Error),
+    /// The plugin itself failed.
+    Broken,
 }
 
 impl std::fmt::Display for SaveError {
@@ -53,6 +55,7 @@ impl std::fmt::Display for SaveError {
             Self::NoThread(error) => {
                 write!(f, "Nothing is saved: the system gives no thread to write on ({error}).")
             }
+            Self::Broken => write!(f, "Nothing is saved: an error in Ledgerline itself."),
         }
     }
 }

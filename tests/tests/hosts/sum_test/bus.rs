@@ -55,7 +55,8 @@ impl<H: BuiltFor> Session<H> {
         sum
     }
 
-    /// Ends the session and returns the lines of the instance that logged a sum test.
+    /// Ends the session and returns the lines of the instance that logged a sum test but for the
+    /// first, each with the table as it stood: a row holds it only where it has changed.
     fn logged(mut self, folder: &Path) -> Vec<Value> {
         self.bus.deactivate();
         self.feeds.iter_mut().for_each(H::deactivate);
@@ -66,7 +67,17 @@ impl<H: BuiltFor> Session<H> {
             .filter(|log| log.iter().any(|line| line.get("sum_test").is_some()))
             .collect();
         assert_eq!(busses.len(), 1, "only the bus has a table");
-        busses.remove(0)
+        let mut table = Value::Null;
+        let lines = busses.remove(0).into_iter().skip(1);
+        lines
+            .map(|mut line| {
+                match line.get("sum_test") {
+                    Some(changed) => table = changed.clone(),
+                    None => line["sum_test"] = table.clone(),
+                }
+                line
+            })
+            .collect()
     }
 }
 

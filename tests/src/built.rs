@@ -11,6 +11,12 @@ use crate::hosts::{ClapHost, Host, Vst3Host};
 /// Names the folder that holds the bundles.
 pub const BUNDLES_VARIABLE: &str = "LEDGERLINE_BUNDLES";
 
+/// Names the archive for users without a toolchain.
+pub const ARCHIVE_VARIABLE: &str = "LEDGERLINE_ARCHIVE";
+
+/// Names the program that runs the tasks.
+pub const XTASK_VARIABLE: &str = "LEDGERLINE_XTASK";
+
 /// A host that knows its module.
 pub trait BuiltFor: Host {
     /// Name of the bundle.
@@ -44,6 +50,30 @@ impl BuiltFor for Vst3Host {
 #[must_use]
 pub fn bundles() -> Option<PathBuf> {
     std::env::var_os(BUNDLES_VARIABLE).map(PathBuf::from)
+}
+
+/// The archive under test.
+///
+/// # Panics
+///
+/// When nobody named it.
+#[must_use]
+pub fn archive() -> PathBuf {
+    named(ARCHIVE_VARIABLE)
+}
+
+/// The program that runs the tasks.
+///
+/// # Panics
+///
+/// When nobody named it.
+#[must_use]
+pub fn xtask() -> PathBuf {
+    named(XTASK_VARIABLE)
+}
+
+fn named(variable: &str) -> PathBuf {
+    std::env::var_os(variable).unwrap_or_else(|| panic!("{variable} is not set")).into()
 }
 
 /// The library in the folder of the running test.

@@ -1,14 +1,15 @@
 //! What measuring costs: against the `ebur128` crate on the same samples in the same run, block by
 //! block against real time, at three rates, in memory, and the editor's frames; then the command on
-//! files.
+//! files, and a hundred idle instances.
 //!
-//! Times of measuring are processor time of this thread. Runs of the two sides alternate, and the median of the
-//! paired ratios is what counts: whatever else the machine does meets both. Before any time is
-//! printed, both sides' loudness is compared.
+//! Times of measuring are processor time of this thread. Runs of the two sides alternate, and the
+//! median of the paired ratios is what counts: whatever else the machine does meets both. Before any
+//! time is printed, both sides' loudness is compared.
 
 mod blocks;
 mod files;
 mod frames;
+mod idle;
 mod memory;
 mod pair;
 mod tracks;
@@ -18,6 +19,7 @@ use std::fs;
 use anyhow::Result;
 use serde_json::{Value, json};
 
+use crate::bundle;
 use crate::flags::BenchFlags;
 use crate::workspace::Workspace;
 use pair::Paired;
@@ -53,6 +55,8 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
     }
     eprintln!("    the command on files …");
     let files = files::run(&workspace)?;
+    eprintln!("    a hundred instances …");
+    let idle = idle::watch(&bundle::build(&workspace)?.clap)?;
     eprintln!("    memory and the editor's frames …");
     let record = json!({
         "cpu_ratio_vs_ebur128": rows[0].ratio,
@@ -62,6 +66,9 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         "slowest_block_share": ferry.slowest_share,
         "memory_mb": memory::of_an_instance(),
         "editor_frame_ms": frames::time()?,
+        "idle_100_threads": idle.as_ref().map(|idle| idle.threads),
+        "idle_100_stopped_share": idle.as_ref().map(|idle| idle.stopped_share),
+        "idle_100_silence_share": idle.as_ref().map(|idle| idle.silence_share),
         "files": files.record(),
         "tracks": rows.iter().map(Paired::record).collect::<Vec<_>>(),
         "rates": rates.iter().map(|(_, row)| row.record()).collect::<Vec<_>>(),
@@ -104,6 +111,15 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], record: &Value) {
             println!("Memory of an instance's measures at 96 kHz: {megabytes:.1} MB")
         }
         None => println!("Memory of an instance: not known on this system"),
+    }
+    if record["idle_100_threads"].is_u64() {
+        println!(
+            "A hundred instances, audio threads apart: {:.2} % of a core while processing is \
+             stopped, {:.2} % while it is silent, {} threads, one of them the framework's",
+            share("idle_100_stopped_share"),
+            share("idle_100_silence_share"),
+            record["idle_100_threads"]
+        );
     }
     let frame_ms = record["editor_frame_ms"].as_f64().unwrap_or(f64::NAN);
     println!("Editor, one frame, layout and tessellation: {frame_ms:.2} ms");

@@ -1,5 +1,6 @@
 //! Builds the two bundles: a CLAP file and a VST3 folder, each as its format wants it on this
-//! system (CLAP's `entry.h`; "Plug-in format structure" in the VST 3 developer pages).
+//! system (CLAP's `entry.h`; "Plug-in format structure" in the VST 3 developer pages). The same
+//! build makes the command.
 
 mod plist;
 
@@ -12,15 +13,23 @@ use anyhow::{Context, Result, ensure};
 use crate::run::announce;
 use crate::workspace::Workspace;
 
-/// Both bundles.
+/// Everything that a user takes home.
 pub struct Bundles {
     /// `ledgerline.clap`
     pub clap: PathBuf,
     /// `ledgerline.vst3`
     pub vst3: PathBuf,
+    /// The `ledgerline` command.
+    pub command: PathBuf,
 }
 
-/// Name of the bundles and of the binaries in them.
+/// What cargo has built.
+struct Built {
+    library: PathBuf,
+    command: PathBuf,
+}
+
+/// Name of the bundles, of the binaries in them, and of the command.
 const NAME: &str = "ledgerline";
 
 /// `cargo xtask bundle`
@@ -33,22 +42,24 @@ pub fn run() -> Result<()> {
     let bundles = build(&workspace)?;
     println!("{}", workspace.short(&bundles.clap).display());
     println!("{}", workspace.short(&bundles.vst3).display());
+    println!("{}", workspace.short(&bundles.command).display());
     Ok(())
 }
 
-/// Builds the plugin in the release profile and writes both bundles.
+/// Builds the plugin and the command in the release profile, and writes both bundles.
 ///
 /// # Errors
 ///
 /// When the build fails or the bundles cannot be written.
 pub fn build(workspace: &Workspace) -> Result<Bundles> {
-    announce("Building the release bundles");
-    let library = build_library(workspace)?;
+    announce("Building the release bundles and the command");
+    let Built { library, command } = build_all(workspace)?;
     let folder = workspace.bundled();
     fs::create_dir_all(&folder)?;
     let bundles = Bundles {
         clap: folder.join(format!("{NAME}.clap")),
         vst3: folder.join(format!("{NAME}.vst3")),
+        command,
     };
     remove(&bundles.clap)?;
     remove(&bundles.vst3)?;
@@ -65,27 +76,35 @@ pub fn build(workspace: &Workspace) -> Result<Bundles> {
     Ok(bundles)
 }
 
-/// Builds the shared library and returns where cargo put it.
-fn build_library(workspace: &Workspace) -> Result<PathBuf> {
+/// Builds the shared library and the command, and returns where cargo put them.
+fn build_all(workspace: &Workspace) -> Result<Built> {
     // With xtask among the packages, cargo settles on the features that the running xtask was
-    // built with, and builds nothing twice.
+    // built with, and builds nothing twice. The command alone would have other features, and all
+    // that it is made from would be built anew.
     let output = workspace
         .cargo()
-        .args(["build", "--release", "--package=ledgerline", "--package=xtask"])
-        .arg("--message-format=json-render-diagnostics")
+        .args(["build", "--release", "--package=ledgerline", "--package=ledgerline-cli"])
+        .args(["--package=xtask", "--message-format=json-render-diagnostics"])
         .stderr(Stdio::inherit())
         .output()
         .context("cargo cannot be started")?;
-    ensure!(output.status.success(), "the plugin does not build");
+    ensure!(output.status.success(), "the plugin and the command do not build");
     let messages = String::from_utf8(output.stdout)?;
-    messages
+    let made: Vec<serde_json::Value> = messages
         .lines()
         .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok())
         .filter(|message| message["target"]["name"] == NAME)
+        .collect();
+    let library = made
+        .iter()
         .flat_map(|message| message["filenames"].as_array().cloned().unwrap_or_default())
         .filter_map(|file| file.as_str().map(PathBuf::from))
-        .find(|file| file.extension().is_some_and(|e| e == std::env::consts::DLL_EXTENSION))
-        .context("cargo built no shared library")
+        .find(|file| file.extension().is_some_and(|e| e == std::env::consts::DLL_EXTENSION));
+    let command = made.iter().find_map(|message| message["executable"].as_str().map(PathBuf::from));
+    Ok(Built {
+        library: library.context("cargo built no shared library")?,
+        command: command.context("cargo built no command")?,
+    })
 }
 
 /// Folder of the binary within a VST3 bundle's `Contents`.

@@ -14,12 +14,14 @@ pub struct Flags {
 /// A task.
 #[derive(Subcommand)]
 pub enum Task {
-    /// Build the CLAP and VST3 bundles into target/bundled
+    /// Build the CLAP and VST3 bundles into target/bundled, and the command
     Bundle,
-    /// Build the bundles and put them where hosts look for them
+    /// Build, and put the bundles where hosts look for them, the command where shells do
     Install,
-    /// Take the bundles away again
+    /// Take all that away again
     Uninstall,
+    /// Make an archive for users without a toolchain, in target/dist
+    Dist,
     /// Play the demo through the built plugin, print the ledger, write files into target/demo
     Demo(DemoFlags),
     /// Run every test

@@ -1,20 +1,17 @@
-//! Puts the bundles where hosts look for them, for this user alone, and takes them away again.
-//!
-//! Folders: CLAP's `entry.h`, and "Plug-in locations" in the VST 3 developer pages.
+//! Puts the bundles where hosts look for them and the command where shells do, for this user alone,
+//! and takes them away again.
+
+mod places;
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::Path;
 
 use anyhow::{Context, Result};
 
-use crate::bundle;
+use crate::bundle::{self, Bundles};
+use crate::shell;
 use crate::workspace::Workspace;
-
-/// Where a bundle goes.
-struct Place {
-    format: &'static str,
-    bundle: PathBuf,
-}
+use places::Places;
 
 /// `cargo xtask install`
 ///
@@ -23,21 +20,37 @@ struct Place {
 /// When the build fails or a folder cannot be written.
 pub fn run() -> Result<()> {
     let workspace = Workspace::find()?;
-    let places = places()?;
-    let bundles = bundle::build(&workspace)?;
-    for (place, built) in places.iter().zip([bundles.clap, bundles.vst3]) {
-        let folder = place.bundle.parent().context("a folder")?;
-        fs::create_dir_all(folder)
-            .with_context(|| format!("{} cannot be made", folder.display()))?;
-        bundle::remove(&place.bundle)?;
-        bundle::copy(&built, &place.bundle)?;
-        println!("{}: {}", place.format, place.bundle.display());
+    let places = Places::find()?;
+    let Bundles { clap, vst3, command } = bundle::build(&workspace)?;
+    for (what, built, place) in [
+        ("CLAP", &clap, &places.clap),
+        ("VST3", &vst3, &places.vst3),
+        ("command", &command, &places.command),
+    ] {
+        put(built, place)?;
+        told(what, place);
+    }
+    for (shell, file) in &places.completions {
+        shell::write_completions(&command, shell, file)?;
+        told(&format!("{shell} completions"), file);
+    }
+    if let Some(folder) = &places.manual {
+        for page in shell::manual_pages(folder)? {
+            bundle::remove(&page)?;
+        }
+        shell::write_manual(&command, folder)?;
+        for page in shell::manual_pages(folder)? {
+            told("manual page", &page);
+        }
     }
     println!(
         "\nNext: start your host, or let it scan for plug-ins again, and insert \"Ledgerline\" \
          last on the bus that your meter shows. Play; the sentence at the top of its window says \
-         what separates the meter from what is heard. `cargo xtask uninstall` takes it away again."
+         what separates the meter from what is heard. docs/hosts.md helps where a host does not \
+         find it. For files, type: ledgerline read FILE. `cargo xtask uninstall` takes everything \
+         away again."
     );
+    say_if_not_on_path(&places.command);
     Ok(())
 }
 
@@ -45,38 +58,54 @@ pub fn run() -> Result<()> {
 ///
 /// # Errors
 ///
-/// When a bundle is there and cannot be removed.
+/// When something is there and cannot be removed.
 pub fn undo() -> Result<()> {
-    for place in places()? {
-        if place.bundle.exists() {
-            bundle::remove(&place.bundle)?;
-            println!("{}: removed {}", place.format, place.bundle.display());
-        } else {
-            println!("{}: there is no {}", place.format, place.bundle.display());
+    let places = Places::find()?;
+    take("CLAP", &places.clap)?;
+    take("VST3", &places.vst3)?;
+    take("command", &places.command)?;
+    for (shell, file) in &places.completions {
+        take(&format!("{shell} completions"), file)?;
+    }
+    if let Some(folder) = &places.manual {
+        for page in shell::manual_pages(folder)? {
+            take("manual page", &page)?;
         }
     }
     println!("\nNext: let your host scan for plug-ins again, so that it forgets Ledgerline.");
     Ok(())
 }
 
-/// Both bundles in this user's folders, CLAP first.
-fn places() -> Result<[Place; 2]> {
-    let (base, clap, vst3) = if cfg!(target_os = "windows") {
-        let base = folder_of("LOCALAPPDATA")?.join("Programs").join("Common");
-        (base, "CLAP", "VST3")
-    } else if cfg!(target_os = "macos") {
-        (folder_of("HOME")?.join("Library/Audio/Plug-Ins"), "CLAP", "VST3")
-    } else {
-        (folder_of("HOME")?, ".clap", ".vst3")
-    };
-    Ok([
-        Place { format: "CLAP", bundle: base.join(clap).join("ledgerline.clap") },
-        Place { format: "VST3", bundle: base.join(vst3).join("ledgerline.vst3") },
-    ])
+/// Puts a file or folder in a place, instead of what was there. A host that has the old one open
+/// keeps it: it is removed, not written over.
+fn put(built: &Path, place: &Path) -> Result<()> {
+    shell::make_folder_of(place)?;
+    bundle::remove(place)?;
+    bundle::copy(built, place)
 }
 
-fn folder_of(variable: &str) -> Result<PathBuf> {
-    let folder = std::env::var_os(variable)
-        .with_context(|| format!("the environment variable {variable} names no folder"))?;
-    Ok(folder.into())
+fn take(what: &str, place: &Path) -> Result<()> {
+    if fs::symlink_metadata(place).is_ok() {
+        bundle::remove(place)?;
+        println!("{what}: removed {}", place.display());
+    } else {
+        println!("{what}: there is no {}", place.display());
+    }
+    Ok(())
+}
+
+fn told(what: &str, place: &Path) {
+    println!("{what}: {}", place.display());
+}
+
+/// A command in a folder that the shell does not search would not be found.
+fn say_if_not_on_path(command: &Path) {
+    let Some(folder) = command.parent() else { return };
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    if !std::env::split_paths(&path).any(|searched| searched == folder) {
+        println!(
+            "\nThe shell does not search {} for commands: add it to PATH, or type the whole path.",
+            folder.display()
+        );
+    }
 }

@@ -3,6 +3,7 @@
 mod bench;
 mod bundle;
 mod demo;
+mod dist;
 mod flags;
 mod fuzz;
 mod install;
@@ -10,6 +11,7 @@ mod measured;
 mod picture;
 mod pictures;
 mod run;
+mod shell;
 mod test;
 mod workspace;
 
@@ -34,6 +36,7 @@ fn run_task() -> anyhow::Result<()> {
         Task::Bundle => bundle::run(),
         Task::Install => install::run(),
         Task::Uninstall => install::undo(),
+        Task::Dist => dist::run(),
         Task::Demo(flags) => demo::run(&flags),
         Task::Test(flags) => test::run(&flags),
         Task::Bench(flags) => bench::run(&flags),

@@ -3,9 +3,14 @@
 mod group;
 mod machine;
 
+use std::path::PathBuf;
+
 use anyhow::{Result, bail};
 
+use ledgerline_tests::built::{ARCHIVE_VARIABLE, XTASK_VARIABLE};
+
 use crate::bundle;
+use crate::dist;
 use crate::flags::TestFlags;
 use crate::run::announce;
 use crate::workspace::Workspace;
@@ -47,9 +52,19 @@ pub fn run(flags: &TestFlags) -> Result<()> {
 }
 
 /// Groups that not every machine can run, and why this one cannot.
-fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 4] {
+fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 5] {
     let python = machine::third_party_host(workspace);
     [
+        (
+            "The archive, unpacked and used, and an installation",
+            getting_it(workspace).map(|(archive, xtask)| {
+                Group::new("archive and installation")
+                    .with(ARCHIVE_VARIABLE, &archive)
+                    .with(XTASK_VARIABLE, &xtask)
+                    .only("getting_it")
+                    .ignored()
+            }),
+        ),
         (
             "Checks in Python: the VST3 bundle in a host from PyPI, files against NumPy",
             python.map(|python| {
@@ -86,6 +101,16 @@ fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, 
                 .map(|()| Group::new("reports in a browser").only("pages").ignored()),
         ),
     ]
+}
+
+/// Makes the archive, and names it and the program that installs.
+fn getting_it(workspace: &Workspace) -> Result<(PathBuf, PathBuf), String> {
+    if !cfg!(target_os = "linux") {
+        return Err("its tests use the tools of Linux".into());
+    }
+    machine::programs(&["tar", "sha256sum", "objdump"])?;
+    let archive = dist::make(workspace).map_err(|error| format!("{error:#}"))?;
+    Ok((archive, std::env::current_exe().map_err(|error| error.to_string())?))
 }
 
 fn report(outcomes: &[Outcome], skips: &[Skip]) {

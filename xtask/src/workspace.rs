@@ -53,6 +53,18 @@ impl Workspace {
         command
     }
 
+    /// The system that cargo builds for where nobody says otherwise, as a target triple.
+    ///
+    /// # Errors
+    ///
+    /// When cargo does not answer.
+    pub fn cargo_host(&self) -> Result<String> {
+        let output = self.cargo().arg("-vV").output().context("cargo cannot be started")?;
+        let text = String::from_utf8_lossy(&output.stdout).into_owned();
+        let host = text.lines().find_map(|line| line.strip_prefix("host: "));
+        Ok(host.context("cargo does not say what it builds for")?.to_owned())
+    }
+
     /// A path as short as it can be said from here.
     #[must_use]
     pub fn short<'a>(&self, path: &'a Path) -> &'a Path {

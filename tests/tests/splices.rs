@@ -31,10 +31,22 @@ enum Event {
     NewMeter,
     /// A reset straight behind a jump.
     JumpAndReset,
+    /// Processing stops and goes on.
+    Pause,
+    /// The same, with a reset while it is stopped.
+    PauseAndReset,
 }
 
-const EVENTS: [Event; 6] =
-    [Event::Reset, Event::Jump, Event::Pass, Event::Loop, Event::NewMeter, Event::JumpAndReset];
+const EVENTS: [Event; 8] = [
+    Event::Reset,
+    Event::Jump,
+    Event::Pass,
+    Event::Loop,
+    Event::NewMeter,
+    Event::JumpAndReset,
+    Event::Pause,
+    Event::PauseAndReset,
+];
 
 /// A sine that is fed piece by piece, from any of its moments.
 struct Player {
@@ -84,11 +96,16 @@ impl Player {
                 meter.splice();
                 meter.reset();
             }
+            Event::Pause => meter.pause(),
+            Event::PauseAndReset => {
+                meter.pause();
+                meter.reset();
+            }
         }
         let from_s = match event {
             Event::Reset => 1.503,
             Event::Pass => 2.280,
-            Event::Jump | Event::Loop | Event::NewMeter | Event::JumpAndReset => 2.011,
+            _ => 2.011,
         };
         self.play(&mut meter, from_s, 2.5, false);
         meter

@@ -2,6 +2,8 @@
 //! plays, nothing here allocates, locks, waits or calls the system; an offline render may wait for
 //! a meter.
 
+mod transport;
+
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -20,6 +22,7 @@ use crate::sum_test::board::Board;
 use crate::sum_test::bus::{BusSide, bus_test};
 use crate::sum_test::feed::{FeedPlayer, Wanted};
 use crate::sum_test::place::Place;
+use transport::Transport;
 
 /// How often a second of audio the editor gets a snapshot.
 const SNAPSHOTS_A_SECOND: f64 = 30.0;
@@ -58,10 +61,11 @@ pub struct AudioSide {
     /// Whether the log was on in the block before.
     logged: bool,
     publisher: Publisher,
+    transport: Transport,
     frames_to_line: Countdown,
     frames_to_snapshot: Countdown,
     frames_to_table: Countdown,
-    /// Whether anything has been measured since the meter was last finished.
+    /// Whether the meter's filters hold anything that has not been left off.
     unfinished: bool,
     /// Whether anything has been measured since processing last stopped.
     running: bool,
@@ -99,6 +103,7 @@ impl AudioSide {
             log_forced,
             logged: log_forced,
             publisher,
+            transport: Transport::default(),
             frames_to_line: Countdown::new(1.0),
             frames_to_snapshot: Countdown::new(1.0),
             frames_to_table: Countdown::new(1.0),
@@ -110,7 +115,7 @@ impl AudioSide {
     /// Gets ready for a bus. Readings of the same bus go on where they stopped, unless a render
     /// begins or ends: a render is measured by itself. Allocates.
     pub fn activate(&mut self, bus: Bus, offline: bool) {
-        self.finish();
+        self.leave_off();
         self.succession.begin(bus.rate_hz);
         self.bus_test.discard();
         self.feed = FeedPlayer::new(bus.rate_hz);
@@ -138,15 +143,14 @@ impl AudioSide {
         self.background.deactivate();
     }
 
-    /// The host stops processing for now: what is still inside the filters is measured, and the
-    /// last line goes to the log.
+    /// The host stops processing for now: the last line goes to the log.
     pub fn stop(&mut self) {
         self.feed.stop();
         self.succession.stop_listening();
         if self.running {
             self.running = false;
             self.bus_test.stop();
-            self.finish();
+            self.leave_off();
             let choices = self.params.choices();
             self.publish(&choices);
             self.post_table(&choices);
@@ -154,12 +158,24 @@ impl AudioSide {
         }
     }
 
-    /// Measures what is still inside the filters, as before a pause. Readings stay.
-    pub fn finish(&mut self) {
+    /// The transport may jump: what comes next does not go on from what came before, and nothing is
+    /// read that would depend on the cut. A render ends here like a file. Readings stay.
+    pub fn cut(&mut self) {
         if self.unfinished
             && let Some(meter) = self.succession.meter_mut()
         {
-            meter.finish();
+            if self.offline { meter.finish() } else { meter.splice() }
+        }
+        self.unfinished = false;
+    }
+
+    /// Measures what is still inside the filters: in a render as at the end of a file, elsewhere for
+    /// as long as nothing more comes. Readings stay.
+    fn leave_off(&mut self) {
+        if self.unfinished
+            && let Some(meter) = self.succession.meter_mut()
+        {
+            if self.offline { meter.finish() } else { meter.pause() }
         }
         self.unfinished = false;
     }
@@ -184,11 +200,16 @@ impl AudioSide {
         }
         self.take_what_is_new(&choices, place);
         self.follow_log_switch(&choices);
-        if !choices.bypass {
-            self.measure(main, side_chain, &choices, place);
-        } else {
+        let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        if !self.transport.goes_on(place, frames)
+            && let Some(meter) = self.succession.meter_mut()
+        {
+            meter.splice();
+        }
+        if choices.bypass {
             self.bus_test.stop();
         }
+        self.measure(main, side_chain, &choices, place);
         let silenced = choices.bypass || self.offline;
         let listen = if silenced { Listen::Off } else { choices.listen };
         self.succession.listen(listen, main);
@@ -213,9 +234,7 @@ impl AudioSide {
     }
 
     fn take_what_is_new(&mut self, choices: &Choices, place: Place) {
-        if self.succession.take() {
-            self.start_afresh();
-        }
+        self.take_measuring();
         self.bus_test.exchange(choices.sum_test == SumTest::Bus);
         if self.offline {
             self.wait_for(choices);
@@ -243,10 +262,22 @@ impl AudioSide {
             }
             self.lines.audio_came();
             std::thread::sleep(Duration::from_millis(1));
-            if self.succession.take() {
-                self.start_afresh();
-            }
+            self.take_measuring();
         }
+    }
+
+    /// Takes a meter that was made for new settings, if there is one.
+    fn take_measuring(&mut self) {
+        if !self.succession.take() {
+            return;
+        }
+        // It hears a sound that another has heard the beginning of.
+        if std::mem::take(&mut self.unfinished)
+            && let Some(meter) = self.succession.meter_mut()
+        {
+            meter.join_midway();
+        }
+        self.start_afresh();
     }
 
     /// Waits for the sum test that the background makes, for the same reason, where one may begin.
@@ -289,12 +320,18 @@ impl AudioSide {
                 false => 0,
             };
             let Some(meter) = self.succession.meter_mut() else { return };
+            let (main_piece, side_piece) = (&main_piece[..main_count], &side_piece[..side_count]);
             meter.set_ceiling_db(choices.ceiling_db);
-            meter.process(&main_piece[..main_count], &side_piece[..side_count]);
-            self.bus_test.process(place.after(start), &main_piece[..main_count]);
             self.unfinished = true;
-            self.running = true;
-            if self.frames_to_line.pass(length) {
+            if choices.bypass {
+                // The filters run on, so that what follows can be read from its first frame.
+                meter.pass(main_piece, side_piece);
+            } else {
+                meter.process(main_piece, side_piece);
+                self.bus_test.process(place.after(start), main_piece);
+                self.running = true;
+            }
+            if !choices.bypass && self.frames_to_line.pass(length) {
                 let host_s = place.after(end).playing_at_s(self.bus.map(|bus| bus.rate_hz));
                 self.log_line(choices, Moment::Second { host_s });
             }
@@ -313,7 +350,6 @@ impl AudioSide {
         self.frames_to_line = Countdown::new(rate_hz);
         self.frames_to_snapshot = Countdown::new(rate_hz / SNAPSHOTS_A_SECOND);
         self.frames_to_table = Countdown::new(rate_hz / TABLES_A_SECOND);
-        self.unfinished = false;
     }
 
     fn publish(&mut self, choices: &Choices) {

@@ -107,7 +107,7 @@ impl Plugin for Ledgerline {
     /// Hosts call this when the transport stops or jumps. A meter that forgot then would be of no
     /// use, so readings stay; the Reset parameter clears them.
     fn reset(&mut self) {
-        self.audio.finish();
+        self.audio.cut();
     }
 
     fn process(

@@ -62,8 +62,8 @@ impl Filters {
     #[must_use]
     pub fn new(rate_hz: f64, channels: usize, edges: Edges) -> Self {
         let channels: Vec<Channel> = (0..channels)
-            .map(|_| Channel {
-                split: BandFilter::new(rate_hz, edges),
+            .map(|index| Channel {
+                split: BandFilter::for_channel(rate_hz, edges, index, channels),
                 shifter: Shifter::new(rate_hz, edges.high_hz),
             })
             .collect();

@@ -7,6 +7,7 @@ use std::ops::{AddAssign, Range};
 use pulp::Arch;
 
 use crate::band::{STEP_FRAMES, Step};
+use crate::channel::MOST_CHANNELS;
 use crate::energy::{PairEnergies, pair_energies};
 use crate::level::Level;
 use crate::limiter::LimiterDrive;
@@ -28,6 +29,9 @@ const FULL_SCALE: f32 = 1.0;
 const ENERGY_HOPS: usize = 300;
 /// Hops in the longest peak window, 10 s.
 const PEAK_HOPS: usize = 1000;
+
+/// Most pairs of channels that a bus has.
+const MOST_PAIRS: usize = MOST_CHANNELS.div_ceil(2) + 1;
 
 /// One step of a pair of channels, one of each half.
 #[derive(Clone, Copy)]
@@ -75,6 +79,16 @@ struct HopEnergies {
 pub(crate) struct BandHop {
     energies: HopEnergies,
     peaks: [f32; SIGNALS],
+}
+
+/// All that is held of the peaks of one band.
+#[derive(Clone, Copy)]
+pub(crate) struct PeaksHeld {
+    held: [f32; SIGNALS],
+    overs: [Overs; SIGNALS],
+    /// `[pair]`.
+    true_peaks: [[f32; 3]; MOST_PAIRS],
+    limiter: LimiterDrive,
 }
 
 pub(crate) struct BandBook {
@@ -154,6 +168,31 @@ impl BandBook {
         }
         self.true_peaks = later.true_peaks;
         self.limiter.append(later.limiter);
+    }
+
+    /// All that is held of peaks.
+    pub(crate) fn peaks_held(&self) -> PeaksHeld {
+        PeaksHeld {
+            held: self.held,
+            overs: self.overs,
+            true_peaks: std::array::from_fn(|pair| {
+                self.true_peaks.get(pair).map_or([0.0; 3], TruePeaks::held)
+            }),
+            limiter: self.limiter,
+        }
+    }
+
+    /// Goes back to the peaks as they were, `hops` hops ago.
+    pub(crate) fn return_to(&mut self, peaks: PeaksHeld, hops: usize) {
+        self.held = peaks.held;
+        self.overs = peaks.overs;
+        self.let_true_peaks_go();
+        for (detectors, held) in self.true_peaks.iter_mut().zip(peaks.true_peaks) {
+            detectors.raise(held);
+        }
+        self.limiter = peaks.limiter;
+        self.hop.peaks = [0.0; SIGNALS];
+        self.peaks.clear_latest(hops);
     }
 
     /// Takes the frames `range` of a step; `bus_over` hears at which frame of the step an over of

@@ -14,7 +14,7 @@ mod readout;
 use pulp::Arch;
 
 use crate::band::{STEP_FRAMES, SplitStep, Splitter, stop_edge_hz};
-use crate::book::{BandBook, PairStep};
+use crate::book::{BandBook, PairStep, PeaksHeld};
 use crate::channel::ChannelRole;
 use crate::energy::take_apart;
 use crate::hidden::HiddenBook;
@@ -48,7 +48,7 @@ const LOW_TRANSFORM_FRAMES: usize = 1024;
 ///
 /// Construction allocates; [`process`](Self::process), [`finish`](Self::finish),
 /// [`reset`](Self::reset), [`reading`](Self::reading) and [`spectrum`](Self::spectrum) do not,
-/// [`splice`](Self::splice) and [`pass`](Self::pass) do not either; all are safe on an audio
+/// [`splice`](Self::splice), [`pass`](Self::pass) and [`pause`](Self::pause) do not either; all are safe on an audio
 /// thread. Readings do not depend on how the stream is cut into blocks. They lag behind the input by
 /// [`delay_frames`](Self::delay_frames) until `finish` is called.
 pub struct Meter {
@@ -63,6 +63,7 @@ pub struct Meter {
     waiting_count: bool,
     /// Steps in a row that came in silent.
     silent_steps: usize,
+    pause: Pause,
     weightings: Vec<Weighting>,
     whole: BandBook,
     audible: BandBook,
@@ -99,6 +100,18 @@ enum Due {
     Nothing,
     Tones,
     Drawing,
+}
+
+/// What has to be done when more comes.
+enum Pause {
+    None,
+    /// Nothing that was measured before is left.
+    Cleared,
+    /// The peaks of the whole and of the audible band as they were, and how many hops had ended.
+    After {
+        held: (PeaksHeld, PeaksHeld),
+        hops: u64,
+    },
 }
 
 /// One step of every pair on its way through the filters.
@@ -176,6 +189,7 @@ impl Meter {
             splitter,
             waiting_count: true,
             silent_steps: usize::MAX,
+            pause: Pause::None,
             weightings: (0..pairs).map(|_| Weighting::new(rate_hz)).collect(),
             whole: book(rate_hz / 2.0),
             audible: book(audible_end_hz),
@@ -223,6 +237,9 @@ impl Meter {
 
     fn take(&mut self, main: &[&[f32]], side_chain: &[&[f32]], counts: bool) {
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        if frames > 0 {
+            self.resume();
+        }
         self.waiting_count &= counts || frames == 0;
         let mut taken = 0;
         while taken < frames && !self.has_ended() {
@@ -261,6 +278,40 @@ impl Meter {
         self.draw();
     }
 
+    /// Measures what is still inside the filters, as [`finish`](Self::finish) does, where the sound is
+    /// only interrupted: the peaks that are found that way have the cut in them, and are let go again
+    /// when more comes. Of what comes then, only frames count that no filter joins to the cut.
+    pub fn pause(&mut self) {
+        let is_silent = self.is_silent();
+        let pause = std::mem::replace(&mut self.pause, Pause::None);
+        let held = (self.whole.peaks_held(), self.audible.peaks_held());
+        let hops = self.hops;
+        self.finish();
+        self.pause = match pause {
+            Pause::None if is_silent => Pause::None,
+            Pause::None => Pause::After { held, hops },
+            paused => paused,
+        };
+    }
+
+    fn resume(&mut self) {
+        match std::mem::replace(&mut self.pause, Pause::None) {
+            Pause::None => {}
+            Pause::Cleared => self.join_midway(),
+            Pause::After { held: (whole, audible), hops } => {
+                let hops = (self.hops - hops) as usize;
+                self.whole.return_to(whole, hops);
+                self.audible.return_to(audible, hops);
+                self.join_midway();
+            }
+        }
+    }
+
+    /// Whether the filters hold nothing but silence.
+    fn is_silent(&self) -> bool {
+        self.silent_steps > self.passage.steps() + 1 && !self.inlet.holds_frames()
+    }
+
     /// Clears everything measured. The filters run on, and what has come in before this call no
     /// longer counts, to the step of 64 frames.
     pub fn reset(&mut self) {
@@ -283,6 +334,9 @@ impl Meter {
         self.frames = 0;
         self.frames_taken = 0;
         self.part = None;
+        if matches!(self.pause, Pause::After { .. }) {
+            self.pause = Pause::Cleared;
+        }
     }
 
     /// What comes next does not go on from what came before: the transport jumps, the host has
@@ -290,7 +344,7 @@ impl Meter {
     /// what was before, and what is still inside the filters does not. Where that is silence, there
     /// is nothing to join, and what comes next begins as a file does.
     pub fn splice(&mut self) {
-        if self.silent_steps <= self.passage.steps() + 1 || self.inlet.holds_frames() {
+        if !self.is_silent() {
             self.join_midway();
         }
     }

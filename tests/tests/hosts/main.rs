@@ -37,6 +37,7 @@ mod passing;
 mod readings;
 mod saved_state;
 mod shown;
+mod splices;
 mod state;
 mod sum_test;
 #[cfg(target_os = "linux")]

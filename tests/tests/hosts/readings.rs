@@ -127,12 +127,15 @@ fn reset_clears_what_was_measured<H: BuiltFor>(folder: &Path) {
     host.deactivate();
 
     let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
+    measure(&mut meter, &first, &[]);
+    meter.reset();
     measure(&mut meter, &second, &[]);
     meter.finish();
     assert_same(&last_reading(folder), &logged_by(&meter));
 }
 
-/// A meter that forgot when the transport stops would be no help.
+/// A meter that forgot when the transport stops would be no help; what the cuts would make is not
+/// read.
 fn a_hosts_reset_and_reactivation_keep_what_was_measured<H: BuiltFor>(folder: &Path) {
     let takes = [noises(2, 50_001, 17), noises(2, 33_333, 18), noises(2, 48_000, 19)];
     let mut host = H::load(&H::built()).expect("the plugin");
@@ -147,10 +150,12 @@ fn a_hosts_reset_and_reactivation_keep_what_was_measured<H: BuiltFor>(folder: &P
     host.deactivate();
 
     let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
-    for take in &takes {
-        measure(&mut meter, take, &[]);
-        meter.finish();
-    }
+    measure(&mut meter, &takes[0], &[]);
+    meter.splice();
+    measure(&mut meter, &takes[1], &[]);
+    meter.pause();
+    measure(&mut meter, &takes[2], &[]);
+    meter.finish();
     assert_same(&last_reading(folder), &logged_by(&meter));
 }
 

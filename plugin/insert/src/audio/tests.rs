@@ -123,16 +123,17 @@ fn readings_outlive_a_pause_but_neither_a_reset_nor_a_render() {
     rig.audio.deactivate();
     rig.audio.activate(BUS, false);
     second(&mut rig.audio);
-    assert!((rig.subscriber.latest().reading.time_s - 2.0).abs() < 0.05);
+    // Readings trail by what the filters need.
+    assert!((rig.subscriber.latest().reading.time_s - 2.0).abs() < 0.3);
 
     rig.resets.press();
     second(&mut rig.audio);
-    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.05);
+    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.3);
 
     rig.audio.deactivate();
     rig.audio.activate(BUS, true);
     second(&mut rig.audio);
-    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.05);
+    assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.3);
     rig.audio.deactivate();
     rig.audio.activate(BUS, false);
     assert_eq!(rig.subscriber.latest().reading.time_s, 0.0);

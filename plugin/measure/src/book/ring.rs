@@ -22,6 +22,14 @@ impl<T: Copy + Default> Ring<T> {
         self.count = (self.count + 1).min(self.values.len());
     }
 
+    /// Empties the latest `count` places.
+    pub(crate) fn clear_latest(&mut self, count: usize) {
+        let length = self.values.len();
+        for back in 1..=count.min(self.count) {
+            self.values[(self.next + length - back) % length] = T::default();
+        }
+    }
+
     /// The latest values, newest first: `count` of them, or as many as there are.
     pub(crate) fn latest(&self, count: usize) -> impl Iterator<Item = T> {
         let length = self.values.len();

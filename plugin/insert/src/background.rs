@@ -103,8 +103,10 @@ struct Work {
     log: Log,
     log_forced: bool,
     log_was_wanted: bool,
-    /// What the user was told of the log's trouble.
+    /// What the user was told of the log.
     said: String,
+    /// Lines since then for which there was no space.
+    came_too_fast: u32,
     /// The rate for which it is known what an ideal sum shows.
     prepared: Option<u32>,
     errands: Errands,
@@ -139,6 +141,7 @@ impl Background {
             log,
             log_was_wanted: false,
             said: String::new(),
+            came_too_fast: 0,
             prepared: None,
             errands: Errands::of_this_process(),
             failed: false,
@@ -309,6 +312,7 @@ impl Work {
             // Switching on is the user's way to say: try again.
             self.log.try_again();
             self.said.clear();
+            self.came_too_fast = 0;
             self.status.set(Subject::Log, None);
         }
         if wanted && self.active.is_some() {
@@ -328,15 +332,18 @@ impl Work {
 
     /// Tells the user what is new about the log.
     fn report(&mut self) {
-        let trouble = self.log.trouble().map(ToString::to_string).unwrap_or_default();
-        if trouble != self.said {
-            self.status.set(Subject::Log, Some(trouble.clone()).filter(|text| !text.is_empty()));
-            self.said = trouble;
+        self.came_too_fast += self.lost.swap(0, Ordering::Relaxed);
+        let mut sentences: Vec<String> =
+            self.log.trouble().map(ToString::to_string).into_iter().collect();
+        if self.came_too_fast > 0 {
+            let lines = self.came_too_fast;
+            sentences
+                .push(format!("The log is not complete: {lines} lines came too fast to write."));
         }
-        let lost = self.lost.swap(0, Ordering::Relaxed);
-        if lost > 0 {
-            let message = format!("The log is not complete: {lost} lines came too fast to write.");
-            self.status.set(Subject::Log, Some(message));
+        let text = sentences.join(" ");
+        if text != self.said {
+            self.status.set(Subject::Log, Some(text.clone()).filter(|text| !text.is_empty()));
+            self.said = text;
         }
     }
 }

@@ -90,3 +90,38 @@ fn do_all(list: &Mutex<List>) {
         let _ = catch_unwind(AssertUnwindSafe(errand));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+    use std::time::Duration;
+
+    use super::*;
+
+    const PATIENCE: Duration = Duration::from_secs(20);
+
+    #[test]
+    fn a_panic_in_one_errand_leaves_the_next_to_be_done_and_the_last_to_go_waits() {
+        let errands = Errands(Arc::new(Runner { list: Arc::default() }));
+        let thread = Arc::downgrade(&errands.0.list);
+        let (done, is_done) = channel();
+        errands.run(|| panic!("as the test wants it")).expect("a thread");
+        for number in 0..3 {
+            let done = done.clone();
+            errands.run(move || done.send(number).expect("somebody listens")).expect("a thread");
+        }
+        let told: Vec<i32> =
+            (0..3).map(|_| is_done.recv_timeout(PATIENCE).expect("an errand")).collect();
+        assert_eq!(told, [0, 1, 2]);
+        let late = done.clone();
+        errands
+            .run(move || {
+                std::thread::sleep(Duration::from_millis(50));
+                late.send(3).expect("somebody listens");
+            })
+            .expect("a thread");
+        drop(errands);
+        assert_eq!(is_done.try_recv(), Ok(3), "it was not waited for");
+        assert!(thread.upgrade().is_none(), "the thread holds on to its list");
+    }
+}

@@ -6,7 +6,7 @@ mod places;
 use std::fs;
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 
 use crate::bundle::{self, Bundles};
 use crate::shell;

@@ -142,34 +142,96 @@ pub struct Parameter {
 pub enum Layout {
     /// One channel.
     Mono,
+    /// One channel, and a side-chain input of one.
+    MonoWithSideChain,
+    /// One channel, and a side-chain input of two.
+    MonoWithStereoSideChain,
     /// Two channels.
     Stereo,
+    /// Two channels, and a side-chain input of one.
+    StereoWithMonoSideChain,
     /// Two channels, and a side-chain input of two.
     StereoWithSideChain,
-    /// Six channels, which the plugin does not offer.
-    Surround,
+    /// Left, right, centre.
+    Lcr,
+    /// Left, right and two surrounds.
+    Quad,
+    /// Left, right, centre, low-frequency channel and two surrounds.
+    FivePointOne,
+    /// The same with two more at the back.
+    SevenPointOne,
+    /// The same with four more above.
+    SevenPointOneFour,
+    /// Left, right, centre and two surrounds, which the plugin does not offer.
+    Five,
 }
 
 impl Layout {
     /// Every layout that the plugin has to offer.
-    pub const OFFERED: [Self; 3] = [Self::Mono, Self::Stereo, Self::StereoWithSideChain];
+    pub const OFFERED: [Self; 11] = [
+        Self::Mono,
+        Self::MonoWithSideChain,
+        Self::MonoWithStereoSideChain,
+        Self::Stereo,
+        Self::StereoWithMonoSideChain,
+        Self::StereoWithSideChain,
+        Self::Lcr,
+        Self::Quad,
+        Self::FivePointOne,
+        Self::SevenPointOne,
+        Self::SevenPointOneFour,
+    ];
+
+    /// Those of more than two channels.
+    pub const SURROUND: [Self; 5] =
+        [Self::Lcr, Self::Quad, Self::FivePointOne, Self::SevenPointOne, Self::SevenPointOneFour];
+
+    /// Those with a side-chain.
+    pub const WITH_SIDE_CHAIN: [Self; 4] = [
+        Self::MonoWithSideChain,
+        Self::MonoWithStereoSideChain,
+        Self::StereoWithMonoSideChain,
+        Self::StereoWithSideChain,
+    ];
+
+    /// Loudspeakers of the main input and output as bits of a WAVE file's channel mask
+    /// (`WAVEFORMATEXTENSIBLE`); none for one channel.
+    #[must_use]
+    pub fn speakers(self) -> u32 {
+        const LEFT_RIGHT: u32 = 0x3;
+        const CENTRE: u32 = 0x4;
+        const LOW_FREQUENCY: u32 = 0x8;
+        const BACK: u32 = 0x30;
+        const SIDE: u32 = 0x600;
+        const TOP_FRONT: u32 = 0x5000;
+        const TOP_BACK: u32 = 0x2_8000;
+        match self {
+            Self::Mono | Self::MonoWithSideChain | Self::MonoWithStereoSideChain => 0,
+            Self::Stereo | Self::StereoWithMonoSideChain | Self::StereoWithSideChain => LEFT_RIGHT,
+            Self::Lcr => LEFT_RIGHT | CENTRE,
+            Self::Quad => LEFT_RIGHT | BACK,
+            Self::Five => LEFT_RIGHT | CENTRE | BACK,
+            Self::FivePointOne => LEFT_RIGHT | CENTRE | LOW_FREQUENCY | BACK,
+            Self::SevenPointOne => LEFT_RIGHT | CENTRE | LOW_FREQUENCY | BACK | SIDE,
+            Self::SevenPointOneFour => {
+                LEFT_RIGHT | CENTRE | LOW_FREQUENCY | BACK | SIDE | TOP_FRONT | TOP_BACK
+            }
+        }
+    }
 
     /// Channels of the main input and output.
     #[must_use]
     pub fn main_channels(self) -> usize {
-        match self {
-            Self::Mono => 1,
-            Self::Stereo | Self::StereoWithSideChain => 2,
-            Self::Surround => 6,
-        }
+        (self.speakers().count_ones() as usize).max(1)
     }
 
     /// Channels of the side-chain input, 0 where there is none.
     #[must_use]
     pub fn side_chain_channels(self) -> usize {
         match self {
-            Self::Mono | Self::Stereo | Self::Surround => 0,
-            Self::StereoWithSideChain => 2,
+            Self::MonoWithSideChain | Self::StereoWithMonoSideChain => 1,
+            Self::MonoWithStereoSideChain | Self::StereoWithSideChain => 2,
+            _ => 0,
         }
     }
 }
@@ -211,13 +273,56 @@ pub struct Take<'a> {
     pub cues: &'a [Cue],
     /// Whether input and output share their memory, where the host can do that.
     pub in_place: bool,
+    /// What the host does not pass of the inputs.
+    pub left_out: LeftOut,
+}
+
+/// Inputs that a host does not pass, though they were announced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LeftOut {
+    /// It passes everything.
+    Nothing,
+    /// No side-chain at all.
+    SideChain,
+    /// A side-chain without channels.
+    SideChainChannels,
+    /// The last channel of the side-chain.
+    LastSideChainChannel,
+    /// The last channel of the main input.
+    LastMainChannel,
+    /// All inputs.
+    Everything,
+}
+
+impl LeftOut {
+    /// How many channels the host passes of each input, of those that there are; without any for
+    /// inputs that it does not pass.
+    fn passed(self, main: usize, side_chain: usize) -> Vec<usize> {
+        match self {
+            Self::Nothing if side_chain == 0 => vec![main],
+            Self::Nothing => vec![main, side_chain],
+            Self::SideChain => vec![main],
+            Self::SideChainChannels => vec![main, 0],
+            Self::LastSideChainChannel => vec![main, side_chain - 1],
+            Self::LastMainChannel => vec![main - 1, side_chain],
+            Self::Everything => Vec::new(),
+        }
+    }
 }
 
 impl<'a> Take<'a> {
     /// A take without a side-chain or changes, in blocks of 512 frames.
     #[must_use]
     pub fn new(main: &'a [Vec<f32>]) -> Self {
-        Self { main, side_chain: &[], blocks: &[512], changes: &[], cues: &[], in_place: false }
+        Self {
+            main,
+            side_chain: &[],
+            blocks: &[512],
+            changes: &[],
+            cues: &[],
+            in_place: false,
+            left_out: LeftOut::Nothing,
+        }
     }
 
     /// The same with blocks of these lengths.
@@ -242,6 +347,12 @@ impl<'a> Take<'a> {
     #[must_use]
     pub fn with_cues(self, cues: &'a [Cue]) -> Self {
         Self { cues, ..self }
+    }
+
+    /// The same where the host leaves something out.
+    #[must_use]
+    pub fn without(self, left_out: LeftOut) -> Self {
+        Self { left_out, ..self }
     }
 
     /// Length, in frames.

@@ -22,3 +22,20 @@ pub fn write(path: &str, rate_hz: u32, channels: &[&[f32]]) {
     }
     writer.finalize().expect("room");
 }
+
+/// Writes channels of one length, of which a channel mask (`WAVEFORMATEXTENSIBLE`) says whose
+/// loudspeakers they are.
+///
+/// # Panics
+///
+/// When the file cannot be written.
+pub fn write_for_speakers(path: &str, rate_hz: u32, mask: u32, channels: &[&[f32]]) {
+    /// Where the format's tag and its mask stand in a file that begins with the format.
+    const TAG: std::ops::Range<usize> = 20..22;
+    const MASK: std::ops::Range<usize> = 40..44;
+    write(path, rate_hz, channels);
+    let mut bytes = std::fs::read(path).expect("the file just written");
+    assert_eq!(bytes[TAG], 0xfffe_u16.to_le_bytes(), "a format with a mask");
+    bytes[MASK].copy_from_slice(&mask.to_le_bytes());
+    std::fs::write(path, bytes).expect("room");
+}

@@ -12,7 +12,7 @@ use ledgerline_measure::sum_test::audit::live::LiveShown;
 use crate::background::{Background, Line, LineFeed, Moment, unmeasured};
 use crate::choices::{Choices, Listen, SumTest};
 use crate::handover::{Publisher, ResetButton, Snapshot};
-use crate::layouts::MOST_CHANNELS;
+use crate::layouts::{MOST_CHANNELS, MOST_SIDE_CHANNELS};
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::succession::Succession;
@@ -156,6 +156,27 @@ impl AudioSide {
             self.post_table(&choices);
             self.log_line(&choices, Moment::Stop);
         }
+    }
+
+    /// A render begins or ends while audio runs: it is measured by itself, from the next frame on.
+    pub fn set_offline(&mut self, offline: bool) {
+        if self.offline == offline {
+            return;
+        }
+        let choices = self.params.choices();
+        if self.unfinished {
+            if let Some(meter) = self.succession.meter_mut() {
+                meter.finish();
+            }
+            self.unfinished = false;
+            self.log_line(&choices, Moment::Stop);
+        }
+        self.offline = offline;
+        if let Some(meter) = self.succession.meter_mut() {
+            meter.restart();
+        }
+        self.start_afresh();
+        self.publish(&choices);
     }
 
     /// The transport may jump: what comes next does not go on from what came before, and nothing is
@@ -312,7 +333,7 @@ impl AudioSide {
             let end = start + length;
             let mut main_piece: [&[f32]; MOST_CHANNELS] = [&[]; MOST_CHANNELS];
             let main_count = cut(main.iter().map(|c| &**c), start, end, &mut main_piece);
-            let mut side_piece: [&[f32]; MOST_CHANNELS] = [&[]; MOST_CHANNELS];
+            let mut side_piece: [&[f32]; MOST_SIDE_CHANNELS] = [&[]; MOST_SIDE_CHANNELS];
             // A side-chain that the host leaves out can be of any length; it counts as silent.
             let side_is_whole = side_chain.iter().all(|channel| channel.len() >= end);
             let side_count = match side_is_whole {
@@ -397,7 +418,7 @@ fn cut<'a>(
     channels: impl Iterator<Item = &'a [f32]>,
     start: usize,
     end: usize,
-    pieces: &mut [&'a [f32]; MOST_CHANNELS],
+    pieces: &mut [&'a [f32]],
 ) -> usize {
     let mut count = 0;
     for (piece, channel) in pieces.iter_mut().zip(channels) {

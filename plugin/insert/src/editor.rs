@@ -27,7 +27,7 @@ use std::time::Duration;
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
-use nice_plug::editor::{HostMethods, SpawnedEditor};
+use nice_plug::editor::{EditorHandle, HostMethods, SpawnedEditor};
 use nice_plug::prelude::{Editor, ParentWindowHandle, ResizeHint, TrackInfo};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
@@ -38,6 +38,7 @@ use nice_plug_egui::{
 use crate::choices::{Choices, SumTest};
 use crate::gestures::{Change, Outbox};
 use crate::handover::{ResetButton, Subscriber};
+use crate::host_link::HostLink;
 use crate::params::LedgerlineParams;
 use crate::params::switched_off::SwitchedOff;
 use crate::status::Status;
@@ -52,6 +53,7 @@ const FRAME: Duration = Duration::from_millis(33);
 pub struct LedgerlineEditor {
     session: Arc<Mutex<Session>>,
     params: Arc<LedgerlineParams>,
+    link: Arc<HostLink>,
     repaint: RepaintNotifier,
 }
 
@@ -64,8 +66,8 @@ struct Session {
     board: Arc<Board>,
     desk: Desk,
     screen: ScreenState,
-    /// Physical pixels in a logical point, as far as is known.
-    scale: f64,
+    /// Physical pixels in a logical point, as a window has found out.
+    scale: Option<f64>,
 }
 
 impl LedgerlineEditor {
@@ -78,6 +80,7 @@ impl LedgerlineEditor {
         subscriber: Subscriber,
         board: Arc<Board>,
         desk: Desk,
+        link: Arc<HostLink>,
     ) -> Self {
         let session = Session {
             params: params.clone(),
@@ -87,9 +90,10 @@ impl LedgerlineEditor {
             board,
             desk,
             screen: ScreenState::default(),
-            scale: 1.0,
+            scale: None,
         };
-        Self { session: Arc::new(Mutex::new(session)), params, repaint: RepaintNotifier::new() }
+        let session = Arc::new(Mutex::new(session));
+        Self { session, params, link, repaint: RepaintNotifier::new() }
     }
 
     fn first_size(&self) -> LogicalSize<f32> {
@@ -109,11 +113,7 @@ impl Editor for LedgerlineEditor {
         gui: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<EguiEditorHandle>, Box<dyn Error>> {
-        {
-            let mut session = lock(&self.session);
-            session.screen.dark = self.params.window.look().dark;
-            session.scale = fallback_scale_factor.unwrap_or(session.scale);
-        }
+        lock(&self.session).screen.dark = self.params.window.look().dark;
         let settings = EguiNiceSettings {
             title: "Ledgerline".into(),
             resize_hint: self.resize_hint(),
@@ -132,11 +132,21 @@ impl Editor for LedgerlineEditor {
             },
         );
         let editor = editor.ok_or("the toolkit makes no editor")?;
-        editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui, host)
+        let spawned = editor.spawn(parent, wait_for_parent, None, gui, host)?;
+        // Told when the window is made, the scale would shrink what is drawn on X11 (baseview 0.4)
+        // and leave the window as it is. Hosts may also tell it before there is a window, when the
+        // framework takes none.
+        if let Some(scale) = fallback_scale_factor.or(self.link.scale()) {
+            // Where the system states a scale of its own, that one counts.
+            let _ = spawned.handle.set_fallback_scale_factor(scale, &spawned.window);
+        }
+        Ok(spawned)
     }
 
     fn size(&self) -> NativeSize<u32> {
-        NativeSize::from_size(self.first_size().into(), lock(&self.session).scale)
+        let found_out = lock(&self.session).scale;
+        let scale = found_out.or(self.link.scale()).unwrap_or(1.0);
+        NativeSize::from_size(self.first_size().into(), scale)
     }
 
     fn resize_hint(&self) -> ResizeHint {
@@ -226,7 +236,7 @@ impl NiceEguiApp for App {
 
     fn resized(&mut self, size: WindowSize) {
         let mut session = lock(&self.session);
-        session.scale = size.scale_factor;
+        session.scale = Some(size.scale_factor);
         let mut look = session.params.window.look();
         look.width_points = size.logical.width as f32;
         look.height_points = size.logical.height as f32;

@@ -1,7 +1,10 @@
-//! The entry points that hosts look for in the built library.
+//! The entry points that hosts look for in the built library. They hand on to the framework what it
+//! does well, and do themselves what it does not: side-chains and surround buses, channels that a
+//! host leaves out, the mode of rendering, the end of processing, and the scale of a window.
 
 // Entry points are C functions on raw pointers; the rest of the crate has no unsafe code.
 #![allow(unsafe_code)]
 
+mod channels;
 mod clap;
 mod vst3;

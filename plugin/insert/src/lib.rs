@@ -12,12 +12,14 @@ pub mod errands;
 mod export;
 mod gestures;
 pub mod handover;
+pub mod host_link;
 mod in_common;
 pub mod layouts;
 pub mod listen;
 pub mod log;
 pub mod params;
 pub mod rebuild;
+pub mod side_chain;
 pub mod status;
 pub mod sum_test;
 pub mod typed;
@@ -29,6 +31,7 @@ use nice_plug::prelude::*;
 use crate::audio::{AudioSide, Wakefulness};
 use crate::editor::LedgerlineEditor;
 use crate::handover::{ResetButton, handover};
+use crate::host_link::HostLink;
 use crate::log::{Log, forced_folder};
 use crate::params::LedgerlineParams;
 use crate::status::Status;
@@ -39,7 +42,7 @@ use crate::sum_test::place::Place;
 /// The plugin.
 pub struct Ledgerline {
     params: Arc<LedgerlineParams>,
-    audio: AudioSide,
+    link: Arc<HostLink>,
     /// Until the framework asks for it.
     editor: Option<LedgerlineEditor>,
 }
@@ -55,16 +58,25 @@ impl Default for Ledgerline {
         let board = Arc::new(Board::default());
         let log = Log::new(forced_folder());
         let desk = Desk::new(log.destination().clone());
-        let editor = LedgerlineEditor::new(
+        let audio = AudioSide::new(
             params.clone(),
             status.clone(),
             resets.clone(),
-            subscriber,
+            publisher,
             board.clone(),
-            desk,
+            log,
         );
-        let audio = AudioSide::new(params.clone(), status, resets, publisher, board, log);
-        Self { params, audio, editor: Some(editor) }
+        let link = HostLink::new(audio);
+        let editor = LedgerlineEditor::new(
+            params.clone(),
+            status,
+            resets,
+            subscriber,
+            board,
+            desk,
+            link.clone(),
+        );
+        Self { params, link, editor: Some(editor) }
     }
 }
 
@@ -99,27 +111,33 @@ impl Plugin for Ledgerline {
         config: &BufferConfig,
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
-        let offline = config.process_mode == ProcessMode::Offline;
-        self.audio.activate(layouts::bus(layout, config.sample_rate), offline);
+        let bus = layouts::bus(layout, config.sample_rate, self.link.side_channels());
+        self.link.audio().activate(bus, self.link.is_offline());
         true
     }
 
     /// Hosts call this when the transport stops or jumps. A meter that forgot then would be of no
     /// use, so readings stay; the Reset parameter clears them.
     fn reset(&mut self) {
-        self.audio.cut();
+        if let Some(mut audio) = self.link.audio_at_once() {
+            audio.cut();
+        }
     }
 
     fn process(
         &mut self,
         buffer: &mut Buffer,
-        aux: &mut AuxiliaryBuffers,
+        _aux: &mut AuxiliaryBuffers,
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
-        let mut side_chain: [&[f32]; layouts::MOST_CHANNELS] = Default::default();
-        let count = layouts::side_chain(aux, &mut side_chain);
+        let shared = self.link.audio_at_once().zip(self.link.side_chain_at_once());
+        let Some((mut audio, mut side_chain)) = shared else {
+            return ProcessStatus::Normal;
+        };
+        let (side_chain, count) = side_chain.take(buffer.samples());
         let place = Place::of(context.transport());
-        match self.audio.process(buffer.as_slice(), &side_chain[..count], place) {
+        audio.set_offline(self.link.is_offline());
+        match audio.process(buffer.as_slice(), &side_chain[..count], place) {
             Wakefulness::WhileThereIsInput => ProcessStatus::Normal,
             Wakefulness::After(frames) => ProcessStatus::Tail(frames),
             Wakefulness::Always => ProcessStatus::KeepAlive,
@@ -127,11 +145,13 @@ impl Plugin for Ledgerline {
     }
 
     fn stop_processing(&mut self) {
-        self.audio.stop();
+        if let Some(mut audio) = self.link.audio_at_once() {
+            audio.stop();
+        }
     }
 
     fn deactivate(&mut self) {
-        self.audio.deactivate();
+        self.link.audio().deactivate();
     }
 }
 
@@ -147,6 +167,7 @@ impl ClapPlugin for Ledgerline {
         ClapFeature::Utility,
         ClapFeature::Mono,
         ClapFeature::Stereo,
+        ClapFeature::Surround,
     ];
 }
 

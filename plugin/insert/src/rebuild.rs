@@ -7,6 +7,7 @@ pub mod succession;
 use ledgerline_measure::{Halves, Meter, Settings, SettingsError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use crate::layouts::{MainBus, main_bus};
 use crate::listen::Filters;
 
 /// The bus as the host announced it.
@@ -22,14 +23,20 @@ pub struct Bus {
 
 impl Bus {
     /// The settings as they apply to this bus: a single channel cannot be parted into left and
-    /// right.
+    /// right, and the halves of a surround bus are left and right.
     #[must_use]
     pub fn fit(&self, settings: Settings) -> Settings {
         let halves = match settings.halves {
+            _ if self.surround().is_some() => Halves::LeftRight,
             Halves::LeftRight if self.main == 1 => Halves::Mono,
             halves => halves,
         };
         Settings { halves, ..settings }
+    }
+
+    /// The main bus, where it has more channels than left and right.
+    fn surround(&self) -> Option<&'static MainBus> {
+        main_bus(self.main).filter(|bus| bus.is_surround())
     }
 }
 
@@ -50,7 +57,11 @@ impl Measuring {
     /// measures nothing.
     #[must_use]
     pub fn build(bus: Bus, settings: Settings) -> (Box<Self>, Option<SettingsError>) {
-        let (meter, error) = match Meter::new(bus.rate_hz, bus.main, bus.side_chain, settings) {
+        let made = match bus.surround() {
+            Some(surround) => Meter::for_channels(bus.rate_hz, surround.roles, settings),
+            None => Meter::new(bus.rate_hz, bus.main, bus.side_chain, settings),
+        };
+        let (meter, error) = match made {
             Ok(meter) => (Some(meter), None),
             Err(error) => (None, Some(error)),
         };

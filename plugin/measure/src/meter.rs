@@ -339,6 +339,13 @@ impl Meter {
         }
     }
 
+    /// Clears everything, what is inside the filters included: the meter is as when it was made.
+    pub fn restart(&mut self) {
+        self.empty_filters();
+        self.reset();
+        self.pause = Pause::None;
+    }
+
     /// What comes next does not go on from what came before: the transport jumps, the host has
     /// stopped or was reset. Readings stay; only frames count from here on that no filter joins to
     /// what was before, and what is still inside the filters does not. Where that is silence, there

@@ -7,11 +7,16 @@ mod module;
 use std::ffi::CString;
 use std::path::Path;
 
-use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
+use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
+use clack_extensions::audio_ports_config::{
+    AudioPortsConfigBuffer, PluginAudioPortsConfig, PluginAudioPortsConfigInfo,
+};
+use clack_extensions::gui::PluginGui;
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
 use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
+use clack_extensions::surround::PluginSurround;
 use clack_host::events::event_types::ParamValueEvent;
 use clack_host::prelude::*;
 use clack_host::utils::ClapId;
@@ -231,26 +236,67 @@ impl ClapHost {
         ranges
     }
 
-    /// Selects the port configuration of a layout. The number of inputs and the main channels tell
-    /// the layouts apart.
+    /// Selects the port configuration of a layout: the one whose ports are those of the layout.
     fn select(&mut self, layout: Layout) -> Result<(), HostError> {
         let configurations: PluginAudioPortsConfig =
             self.extension().ok_or(HostError::Layout(layout))?;
+        let info: PluginAudioPortsConfigInfo = self.extension().ok_or(HostError::Layout(layout))?;
         let handle = self.instance.plugin_handle();
-        let inputs = 1 + u32::from(layout.side_chain_channels() > 0);
+        let mut wanted = vec![layout.main_channels()];
+        wanted.extend(Some(layout.side_chain_channels()).filter(|&channels| channels > 0));
         let mut buffer = AudioPortsConfigBuffer::new();
         for index in 0..configurations.count(&handle) {
             let Some(configuration) = configurations.get(&handle, index, &mut buffer) else {
                 continue;
             };
-            let main = configuration.main_input.map_or(0, |port| port.channel_count as usize);
-            if configuration.input_port_count == inputs && main == layout.main_channels() {
-                return configurations
-                    .select(&handle, configuration.id)
-                    .map_err(|_| HostError::Layout(layout));
+            let (id, inputs) = (configuration.id, configuration.input_port_count);
+            let mut port = AudioPortInfoBuffer::new();
+            let ports: Vec<usize> = (0..inputs)
+                .filter_map(|input| info.get(&handle, id, input, true, &mut port))
+                .map(|port| port.channel_count as usize)
+                .collect();
+            if ports == wanted {
+                configurations.select(&handle, id).map_err(|_| HostError::Layout(layout))?;
+                return self.check_ports(layout, &wanted);
             }
         }
         Err(HostError::Layout(layout))
+    }
+
+    /// What was selected has to be what is there, loudspeakers included.
+    fn check_ports(&mut self, layout: Layout, wanted: &[usize]) -> Result<(), HostError> {
+        let ports: PluginAudioPorts = self.extension().ok_or(HostError::Layout(layout))?;
+        let surround: PluginSurround = self.extension().ok_or(HostError::Layout(layout))?;
+        let handle = self.instance.plugin_handle();
+        let mut buffer = AudioPortInfoBuffer::new();
+        let shown: Vec<usize> = (0..ports.count(&handle, true))
+            .filter_map(|input| ports.get(&handle, input, true, &mut buffer))
+            .map(|port| port.channel_count as usize)
+            .collect();
+        let mapped = [true, false].iter().all(|&is_input| {
+            let mut map = [0; 64];
+            let map = surround.get_channel_map(&handle, is_input, 0, &mut map);
+            let speakers: Vec<u8> = map.iter().flatten().map(|speaker| speaker as u8).collect();
+            let bits = speakers.iter().fold(0, |bits, speaker| bits | 1_u32 << speaker);
+            layout.main_channels() < 3 || (speakers.is_sorted() && bits == layout.speakers())
+        });
+        if shown == wanted && mapped { Ok(()) } else { Err(HostError::Layout(layout)) }
+    }
+
+    /// Begins or ends an offline render without activating anew, as the format lets hosts do.
+    pub fn render_offline(&mut self, offline: bool) {
+        self.set_render_mode(offline);
+    }
+
+    /// Tells of a scale before there is a window. Returns whether the plugin takes it, and the
+    /// window's size in pixels before and after.
+    pub fn scale_a_window(&mut self, scale: f64) -> Option<(bool, [[u32; 2]; 2])> {
+        let gui: PluginGui = self.extension()?;
+        let handle = self.instance.plugin_handle();
+        let size = || gui.get_size(&handle).map(|size| [size.width, size.height]);
+        let before = size()?;
+        let taken = gui.set_scale(&handle, scale).is_ok();
+        Some((taken, [before, size()?]))
     }
 
     fn set_render_mode(&mut self, offline: bool) {

@@ -117,6 +117,22 @@ impl Host for Vst3Host {
 }
 
 impl Vst3Host {
+    /// Stops processing and leaves the instance active, as hosts do when the transport stops.
+    ///
+    /// # Panics
+    ///
+    /// When the instance is not active.
+    pub fn stop(&mut self) {
+        assert!(self.active.is_some(), "an active instance");
+        let _ = on_audio_thread(|| self.instance.set_processing(false));
+    }
+
+    /// Tells a new view of a scale before it has a window. Returns whether the plugin takes it, and
+    /// the view's size in pixels before and after.
+    pub fn scale_a_view(&mut self, scale: f32) -> Option<(bool, [[i32; 2]; 2])> {
+        self.instance.scale_a_view(scale)
+    }
+
     /// The number of a parameter that exists.
     fn known(&self, id: &str) -> u32 {
         let hash = parameter_hash(id);

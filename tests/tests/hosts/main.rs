@@ -28,6 +28,7 @@ macro_rules! in_both_formats {
 
 mod allocation;
 mod bad_input;
+mod buses;
 mod files;
 #[cfg(unix)]
 mod full_disk;

@@ -160,5 +160,15 @@ fn clap_does_not_listen_in_an_offline_render() {
         let input = noises(2, 96_000, 7);
         let output = host.play(&Take::new(&input)).expect("audio");
         assert_same_bits(&output, &input, "an offline render");
+
+        host.render_offline(false);
+        let output = host.play(&Take::new(&input)).expect("audio");
+        assert!(output != input, "listening goes on after the render");
+        host.render_offline(true);
+        let output = host.play(&Take::new(&input)).expect("audio");
+        // What is heard fades out in 20 ms.
+        let after = |channels: &[Vec<f32>]| channels.iter().map(|c| c[3840..].to_vec()).collect();
+        let (output, input): (Vec<_>, Vec<_>) = (after(&output), after(&input));
+        assert_same_bits(&output, &input, "a render that begins while the instance is active");
     });
 }

@@ -45,8 +45,8 @@ fn every_layout_is_there_and_none_has_latency<H: BuiltFor>(_: &Path) {
 
 fn a_layout_that_is_not_offered_is_refused_and_the_others_still_work<H: BuiltFor>(_: &Path) {
     let mut host = H::load(&H::built()).expect("the plugin");
-    let refused = host.activate(Setup::new(48_000.0, Layout::Surround));
-    assert_eq!(refused, Err(HostError::Layout(Layout::Surround)));
+    let refused = host.activate(Setup::new(48_000.0, Layout::Five));
+    assert_eq!(refused, Err(HostError::Layout(Layout::Five)));
     host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("stereo");
 }
 
@@ -103,5 +103,23 @@ fn both_formats_show_the_same_parameters() {
             assert!((clap.default - vst3.default).abs() < 1e-6, "{}", clap.name);
         }
         assert_eq!(clap.len(), vst3.len());
+    });
+}
+
+/// Hosts may know the scale before they give the plugin a window.
+#[test]
+fn a_scale_told_before_there_is_a_window_is_taken_in_both_formats() {
+    ledgerline_tests::alone::alone(|_| {
+        let mut clap = ClapHost::load(&ClapHost::built()).expect("the plugin");
+        let (taken, [before, after]) = clap.scale_a_window(1.5).expect("a window");
+        assert!(taken, "CLAP");
+        assert_eq!(after.map(|side| side * 2), before.map(|side| side * 3), "CLAP");
+
+        let mut vst3 = Vst3Host::load(&Vst3Host::built()).expect("the plugin");
+        let (taken, [before, after]) = vst3.scale_a_view(1.5).expect("a view");
+        assert!(taken, "VST3");
+        assert_eq!(after.map(|side| side * 2), before.map(|side| side * 3), "VST3");
+        let (taken, [before, after]) = vst3.scale_a_view(-1.0).expect("a view");
+        assert!(!taken && before == after, "a scale that cannot be");
     });
 }

@@ -1,21 +1,25 @@
 //! The VST3 entry points and the factory behind them. They are ours and not the framework's macro
-//! because each instance needs [`processor::mend`] before a host sees it.
+//! because hosts get an [`instance`] of ours in front of the framework's.
 
+mod component;
+mod instance;
 mod processor;
+mod scale;
 #[cfg(target_os = "linux")]
 mod worker;
 
 use std::ffi::c_void;
 
+use nice_plug::wrapper::vst3::PluginInfo;
 use nice_plug::wrapper::vst3::vst3::Steinberg::{
     FIDString, FUnknown, IPluginFactory, IPluginFactory2, IPluginFactory2Trait, IPluginFactory3,
     IPluginFactory3Trait, IPluginFactoryTrait, PClassInfo, PClassInfo2, PClassInfoW, PFactoryInfo,
     TUID, int32, kInvalidArgument, kResultOk, tresult,
 };
 use nice_plug::wrapper::vst3::vst3::{Class, ComWrapper};
-use nice_plug::wrapper::vst3::{PluginInfo, Wrapper};
 
 use crate::Ledgerline;
+use instance::Instance;
 
 /// Makes instances of the one plugin there is.
 struct Factory {
@@ -72,8 +76,9 @@ impl IPluginFactoryTrait for Factory {
         }
         #[cfg(target_os = "linux")]
         worker::keep();
-        let instance = ComWrapper::new(Wrapper::<Ledgerline>::new());
-        processor::mend(&instance);
+        let Some(instance) = Instance::new().map(ComWrapper::new) else {
+            return kInvalidArgument;
+        };
         let Some(unknown) = instance.as_com_ref::<FUnknown>() else {
             return kInvalidArgument;
         };

@@ -9,7 +9,7 @@ use clack_host::utils::{BeatTime, SecondsTime};
 
 use super::callbacks::Callbacks;
 use super::{Range as ParameterRange, clap_id, range};
-use crate::hosts::{HostError, Take};
+use crate::hosts::{HostError, LeftOut, Take};
 
 /// Tempo that the transport reports, in beats a minute.
 const TEMPO_BPM: f64 = 120.0;
@@ -19,6 +19,7 @@ pub struct Audio {
     main: Vec<Vec<f32>>,
     side_chain: Vec<Vec<f32>>,
     output: Vec<Vec<f32>>,
+    left_out: LeftOut,
     blocks: Vec<(Range<usize>, Vec<ParamValueEvent>)>,
 }
 
@@ -39,6 +40,7 @@ impl Audio {
             side_chain: take.side_chain.to_vec(),
             // A plugin that leaves the output alone must not pass.
             output: vec![vec![f32::from_bits(0x7fc0_dead); take.frames()]; take.main.len()],
+            left_out: take.left_out,
             blocks: take.ranges().map(|block| (block.clone(), events(&block))).collect(),
         }
     }
@@ -57,10 +59,11 @@ impl Audio {
         let mut outputs = AudioPorts::with_capacity(self.output.len(), 1);
         let mut ignored = EventBuffer::new();
         for ((block, events), (frame, plays)) in self.blocks.iter().zip(transports) {
-            let mut ports = vec![port(&mut self.main, block)];
-            if !self.side_chain.is_empty() {
-                ports.push(port(&mut self.side_chain, block));
-            }
+            let passed = self.left_out.passed(self.main.len(), self.side_chain.len());
+            let given = [&mut self.main, &mut self.side_chain];
+            let ports = given.into_iter().zip(passed);
+            let ports: Vec<_> =
+                ports.map(|(channels, passed)| port(&mut channels[..passed], block)).collect();
             let input = inputs.with_input_buffers(ports);
             let mut output = outputs.with_output_buffers([AudioPortBuffer {
                 latency: 0,

@@ -15,7 +15,7 @@ use vst3::Steinberg::Vst::{
 
 use super::changes::Changes;
 use super::instance::Instance;
-use crate::hosts::{HostError, Setup, Take, parameter_hash};
+use crate::hosts::{HostError, LeftOut, Setup, Take, parameter_hash};
 
 /// Tempo that the transport reports, in beats a minute.
 const TEMPO_BPM: f64 = 120.0;
@@ -26,6 +26,7 @@ pub struct Audio {
     side_chain: Vec<Vec<f32>>,
     output: Vec<Vec<f32>>,
     in_place: bool,
+    left_out: LeftOut,
     input_busses: usize,
     blocks: Vec<(Range<usize>, ComWrapper<Changes>)>,
 }
@@ -51,6 +52,7 @@ impl Audio {
             side_chain: take.side_chain.to_vec(),
             output,
             in_place: take.in_place,
+            left_out: take.left_out,
             input_busses: usize::try_from(input_busses).unwrap_or(0),
             blocks: take.ranges().map(|block| (block.clone(), changes(&block))).collect(),
         }
@@ -91,7 +93,14 @@ impl Audio {
         let mut main =
             if self.in_place { output.clone() } else { pointers(&mut self.main, &block) };
         let mut side_chain = pointers(&mut self.side_chain, &block);
-        let mut inputs = vec![bus(&mut main), bus(&mut side_chain)];
+        let mut inputs = match self.left_out {
+            LeftOut::Nothing => vec![bus(&mut main), bus(&mut side_chain)],
+            left_out => {
+                let passed = left_out.passed(main.len(), side_chain.len());
+                let given = [&mut main, &mut side_chain].into_iter().zip(passed);
+                given.map(|(channels, passed)| bus(&mut channels[..passed])).collect()
+            }
+        };
         inputs.truncate(self.input_busses);
         let mut outputs = [bus(&mut output)];
         let interface = |changes: &ComWrapper<Changes>| {

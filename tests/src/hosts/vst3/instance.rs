@@ -8,14 +8,20 @@ use vst3::Steinberg::Vst::BusDirections_::{kInput, kOutput};
 use vst3::Steinberg::Vst::MediaTypes_::kAudio;
 use vst3::Steinberg::Vst::ParameterInfo_::ParameterFlags_::kIsBypass;
 use vst3::Steinberg::Vst::ProcessModes_::{kOffline, kRealtime};
-use vst3::Steinberg::Vst::SpeakerArr::{k51, kMono, kStereo};
+use vst3::Steinberg::Vst::SpeakerArr::{
+    k30Cine, k40Music, k50, k51, k71_4, k71Music, kMono, kStereo,
+};
 use vst3::Steinberg::Vst::SymbolicSampleSizes_::kSample32;
+use vst3::Steinberg::Vst::ViewType;
 use vst3::Steinberg::Vst::{
     IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentHandler, IComponentTrait,
     IEditController, IEditControllerTrait, IHostApplication, ProcessData, ProcessSetup,
     SpeakerArrangement, String128,
 };
-use vst3::Steinberg::{FUnknown, IBStream, IPluginBaseTrait, kResultOk, tresult};
+use vst3::Steinberg::{
+    FUnknown, IBStream, IPlugViewContentScaleSupport, IPlugViewContentScaleSupportTrait,
+    IPlugViewTrait, IPluginBaseTrait, ViewRect, kResultOk, tresult,
+};
 use vst3::{ComPtr, ComWrapper};
 
 use super::context::{Application, Handler};
@@ -75,13 +81,21 @@ impl Instance {
     /// but off. The first that the plugin takes is used, and last of all a single input.
     pub fn arrange(&self, layout: Layout) -> Result<(), HostError> {
         let main = match layout {
-            Layout::Mono => kMono,
-            Layout::Stereo | Layout::StereoWithSideChain => kStereo,
-            Layout::Surround => k51,
+            Layout::Mono | Layout::MonoWithSideChain | Layout::MonoWithStereoSideChain => kMono,
+            Layout::Stereo | Layout::StereoWithMonoSideChain | Layout::StereoWithSideChain => {
+                kStereo
+            }
+            Layout::Lcr => k30Cine,
+            Layout::Quad => k40Music,
+            Layout::Five => k50,
+            Layout::FivePointOne => k51,
+            Layout::SevenPointOne => k71Music,
+            Layout::SevenPointOneFour => k71_4,
         };
         let with_side_chain = layout.side_chain_channels() > 0;
+        let side_chain = if layout.side_chain_channels() == 1 { kMono } else { kStereo };
         let candidates: &[&[SpeakerArrangement]] = if with_side_chain {
-            &[&[main, kStereo]]
+            &[&[main, side_chain]]
         } else if self.input_busses() > 1 {
             &[&[main, NO_SPEAKERS], &[main, kStereo], &[main]]
         } else {
@@ -100,14 +114,27 @@ impl Instance {
     fn takes(&self, inputs: &[SpeakerArrangement], output: SpeakerArrangement) -> bool {
         let (mut inputs, mut outputs) = (inputs.to_vec(), [output]);
         // SAFETY: the object is alive, and both arrays are as long as said.
-        unsafe {
+        let taken = unsafe {
             self.processor.setBusArrangements(
                 inputs.as_mut_ptr(),
                 inputs.len() as i32,
                 outputs.as_mut_ptr(),
                 1,
             ) == kResultOk
-        }
+        };
+        // What was taken has to be what is there, which the API promises.
+        let shown = |direction, bus| self.arrangement(direction, bus);
+        taken
+            && (0..).zip(&inputs).all(|(bus, &wanted)| shown(kInput as i32, bus) == Some(wanted))
+            && shown(kOutput as i32, 0) == Some(output)
+    }
+
+    /// The arrangement that the plugin shows of a bus.
+    fn arrangement(&self, direction: i32, bus: i32) -> Option<SpeakerArrangement> {
+        let mut arrangement = NO_SPEAKERS;
+        // SAFETY: the object is alive, and the answer has a place.
+        let result = unsafe { self.processor.getBusArrangement(direction, bus, &mut arrangement) };
+        (result == kResultOk).then_some(arrangement)
     }
 
     fn activate_bus(&self, direction: i32, bus: i32, on: bool) {
@@ -212,6 +239,24 @@ impl Instance {
             self.controller.getParamValueByString(hash, string.as_mut_ptr().cast(), &mut value)
         };
         (result == kResultOk).then_some(value)
+    }
+
+    /// Makes a view, tells it a scale, and lets go of it. Returns whether the scale was taken, and
+    /// the view's width and height before and after.
+    pub fn scale_a_view(&self, scale: f32) -> Option<(bool, [[i32; 2]; 2])> {
+        // SAFETY: the object is alive; the view, if one comes, is a reference of ours.
+        unsafe {
+            let view = ComPtr::from_raw(self.controller.createView(ViewType::kEditor))?;
+            let support = view.cast::<IPlugViewContentScaleSupport>()?;
+            let size = || {
+                let mut rect = std::mem::zeroed::<ViewRect>();
+                view.getSize(&mut rect);
+                [rect.right - rect.left, rect.bottom - rect.top]
+            };
+            let before = size();
+            let taken = support.setContentScaleFactor(scale) == kResultOk;
+            Some((taken, [before, size()]))
+        }
     }
 
     /// Saves the state.

@@ -1,116 +1,193 @@
-//! Two things in which the framework's VST3 processor (nice-plug 0.4.2) differs from what hosts
-//! may expect, mended by standing in front of two of its functions:
+//! The instance's arrangements and blocks. What the framework (nice-plug 0.4.2) gets wrong here:
 //!
-//! * It hands on the processing mode of the `setupProcessing` before the last, so that an offline
-//!   render would be taken for playback, and the playback after it for a render.
-//! * It reads the side-chain's buffers without looking whether the host has passed any, or whether
-//!   they point at anything.
+//! * It compares a side-chain asked for with the main bus's channels, and answers with the
+//!   arrangement that usually has so many channels, not with the one that was taken.
+//! * It hands on the mode of the `setupProcessing` before the last.
+//! * It does not tell the plugin that processing stops.
+//! * It reads inputs without looking whether the host has passed them.
 
-use std::sync::OnceLock;
+use std::sync::atomic::Ordering;
 
 use nice_plug::wrapper::vst3::Wrapper;
-use nice_plug::wrapper::vst3::vst3::ComWrapper;
 use nice_plug::wrapper::vst3::vst3::Steinberg::Vst::{
-    AudioBusBuffers, IAudioProcessor, IAudioProcessorVtbl, ProcessData, ProcessSetup,
+    AudioBusBuffers, AudioBusBuffers__type0, BusDirection, IAudioProcessorTrait, ProcessData,
+    ProcessModes_, ProcessSetup, SpeakerArr, SpeakerArrangement, SymbolicSampleSizes_,
 };
-use nice_plug::wrapper::vst3::vst3::Steinberg::tresult;
+use nice_plug::wrapper::vst3::vst3::Steinberg::{
+    TBool, int32, kInvalidArgument, kResultFalse, kResultOk, tresult, uint32,
+};
 
+use super::component::{INPUTS, SIDE_CHAIN, is_input};
+use super::instance::{Instance, hand_on};
 use crate::Ledgerline;
+use crate::export::channels::{HostChannels, complete, hand_over};
+use crate::layouts::{MAIN_BUSES, MainBus};
 
-/// Input buses of the layouts that have most: main and side-chain.
-const INPUTS: usize = 2;
-
-/// The framework's functions, and ours in front of them.
-struct Tables {
-    original: IAudioProcessorVtbl,
-    mended: IAudioProcessorVtbl,
+/// The arrangement of a main bus. Loudspeakers have the same bits in VST 3 as in `layouts`.
+fn arrangement(bus: &MainBus) -> SpeakerArrangement {
+    if bus.channels() == 1 { SpeakerArr::kMono } else { bus.speakers }
 }
 
-static TABLES: OnceLock<Tables> = OnceLock::new();
+/// Arrangements of side-chains, by their number of channels.
+const SIDE_CHAINS: [SpeakerArrangement; 3] =
+    [SpeakerArr::kEmpty, SpeakerArr::kMono, SpeakerArr::kStereo];
 
-/// Puts our functions in front of the framework's. To be called before anyone else has the object.
-pub(super) fn mend(instance: &ComWrapper<Wrapper<Ledgerline>>) {
-    let Some(processor) = instance.as_com_ref::<IAudioProcessor>() else {
-        return;
-    };
-    let processor = processor.as_ptr();
-    // SAFETY: the object is alive, and starts with a pointer to a table that lives as long as the
-    // library, as every COM object does; reading the table copies function pointers.
-    let original = unsafe { std::ptr::read((*processor).vtbl) };
-    let tables = TABLES.get_or_init(|| {
-        // SAFETY: function pointers are plain data; the copy is as good as the original.
-        let mended = unsafe { std::ptr::read(&raw const original) };
-        let mended = IAudioProcessorVtbl { setupProcessing: setup_processing, process, ..mended };
-        Tables { original, mended }
-    });
-    // SAFETY: nobody else has the object yet, and the table lives as long as the library. It is
-    // the framework's table for this very class but for two functions of the same types.
-    unsafe { (*processor).vtbl = &raw const tables.mended };
-}
+impl Instance {
+    /// The buses that a host asks for; `None` where they are not offered. A host that asks for the
+    /// main bus alone leaves the side-chain as it is.
+    fn wanted(
+        &self,
+        inputs: &[SpeakerArrangement],
+        output: SpeakerArrangement,
+    ) -> Option<(&'static MainBus, usize)> {
+        let (&main, side_chain) = inputs.split_first()?;
+        let main = MAIN_BUSES.iter().find(|bus| arrangement(bus) == main)?;
+        let side_channels = match side_chain {
+            [] => self.link.side_channels(),
+            [wanted] => SIDE_CHAINS.iter().position(|offered| offered == wanted)?,
+            _ => return None,
+        };
+        (arrangement(main) == output).then_some((main, side_channels))
+    }
 
-/// Announces the setup twice: the second time, the mode of the first is what gets handed on.
-unsafe extern "system" fn setup_processing(
-    this: *mut IAudioProcessor,
-    setup: *mut ProcessSetup,
-) -> tresult {
-    let Some(tables) = TABLES.get() else {
-        return NOT_MENDED;
-    };
-    let original = tables.original.setupProcessing;
-    // SAFETY: the arguments are the host's, for this very function; it only stores the setup.
-    unsafe {
-        original(this, setup);
-        original(this, setup)
+    /// Takes the wanted buses over.
+    fn arrange(&self, main: &'static MainBus, side_channels: usize) -> tresult {
+        let mut wanted = arrangement(main);
+        let wanted = &raw mut wanted;
+        // SAFETY: the framework's function reads one arrangement from each array.
+        let result = unsafe {
+            IAudioProcessorTrait::setBusArrangements(&self.framework, wanted, 1, wanted, 1)
+        };
+        if result == kResultOk {
+            self.link.choose_buses(main, side_channels);
+        }
+        result
     }
 }
 
-/// Hands on the host's inputs with the side-chain made safe to read: without any channels where the
-/// host has left it out or passes pointers to nothing.
-unsafe extern "system" fn process(this: *mut IAudioProcessor, data: *mut ProcessData) -> tresult {
-    let Some(tables) = TABLES.get() else {
-        return NOT_MENDED;
-    };
-    let original = tables.original.process;
-    // SAFETY: hosts pass a pointer to valid data, or null.
-    let Some(given) = (unsafe { data.as_ref() }) else {
-        // SAFETY: the argument is the host's, for this very function, which checks for null.
-        return unsafe { original(this, data) };
-    };
-    let count = usize::try_from(given.numInputs).unwrap_or(0).min(INPUTS);
-    if given.inputs.is_null() {
-        // SAFETY: the argument is the host's, for this very function.
-        return unsafe { original(this, data) };
-    }
-    // SAFETY: all-zero buses have no channels and no buffers, which is what is meant.
-    let mut inputs: [AudioBusBuffers; INPUTS] = unsafe { std::mem::zeroed() };
-    // SAFETY: `inputs` of the host has at least `count` buses, and ours no fewer.
-    unsafe { std::ptr::copy_nonoverlapping(given.inputs, inputs.as_mut_ptr(), count) };
-    for side_chain in &mut inputs[1..] {
-        // SAFETY: the bus is the host's or all zero.
-        if !unsafe { has_all_channels(side_chain) } {
-            side_chain.numChannels = 0;
+impl IAudioProcessorTrait for Instance {
+    hand_on! { IAudioProcessorTrait {
+        canProcessSampleSize(size: int32) -> tresult;
+        getLatencySamples() -> uint32;
+        getTailSamples() -> uint32;
+    } }
+
+    unsafe fn setBusArrangements(
+        &self,
+        inputs: *mut SpeakerArrangement,
+        input_count: int32,
+        outputs: *mut SpeakerArrangement,
+        output_count: int32,
+    ) -> tresult {
+        let in_reach = (1..=INPUTS).contains(&input_count) && output_count == 1;
+        if inputs.is_null() || outputs.is_null() || !in_reach {
+            return kInvalidArgument;
+        }
+        // SAFETY: hosts pass arrays of the lengths that they state.
+        let (inputs, output) =
+            unsafe { (std::slice::from_raw_parts(inputs, input_count as usize), *outputs) };
+        match self.wanted(inputs, output) {
+            // Blocks may be on their way to an active instance.
+            Some((main, side_channels)) if !self.active.load(Ordering::Relaxed) => {
+                self.arrange(main, side_channels)
+            }
+            _ => kResultFalse,
         }
     }
-    // SAFETY: plain data; the copy is given back before the host's goes away.
-    let mut completed = unsafe { std::ptr::read(given) };
-    completed.inputs = inputs.as_mut_ptr();
-    completed.numInputs = INPUTS as i32;
-    // SAFETY: `completed` differs from the host's data only in `inputs`, which outlives the call.
-    unsafe { original(this, &raw mut completed) }
+
+    unsafe fn getBusArrangement(
+        &self,
+        direction: BusDirection,
+        index: int32,
+        answer: *mut SpeakerArrangement,
+    ) -> tresult {
+        let arrangement = match (is_input(direction), index) {
+            (_, 0) => arrangement(self.link.main_bus()),
+            (true, SIDE_CHAIN) => SIDE_CHAINS[self.link.side_channels()],
+            _ => return kInvalidArgument,
+        };
+        // SAFETY: hosts pass a place for the answer, or null.
+        let Some(answer) = (unsafe { answer.as_mut() }) else { return kInvalidArgument };
+        *answer = arrangement;
+        kResultOk
+    }
+
+    #[allow(clippy::unnecessary_cast, reason = "the type of the constants differs by system")]
+    unsafe fn setupProcessing(&self, setup: *mut ProcessSetup) -> tresult {
+        // SAFETY: hosts pass a setup, or null.
+        let Some(given) = (unsafe { setup.as_ref() }) else { return kInvalidArgument };
+        self.link.set_offline(given.processMode == ProcessModes_::kOffline as i32);
+        let most_frames = usize::try_from(given.maxSamplesPerBlock).unwrap_or(0);
+        self.most_frames.store(most_frames, Ordering::Relaxed);
+        // SAFETY: the argument is the host's, for the framework's function of this name.
+        unsafe { IAudioProcessorTrait::setupProcessing(&self.framework, setup) }
+    }
+
+    unsafe fn setProcessing(&self, state: TBool) -> tresult {
+        // SAFETY: the framework's function of this name takes any argument.
+        let result = unsafe { IAudioProcessorTrait::setProcessing(&self.framework, state) };
+        if state == 0
+            && let Some(mut audio) = self.link.audio_at_once()
+        {
+            audio.stop();
+        }
+        result
+    }
+
+    /// Hands on a block of which every channel is there: the host's, or silence.
+    unsafe fn process(&self, data: *mut ProcessData) -> tresult {
+        // SAFETY: hosts pass a block, or null.
+        let Some(given) = (unsafe { data.as_ref() }) else { return kInvalidArgument };
+        if !self.active.load(Ordering::Relaxed) || !has_32_bit_samples(given) {
+            return kResultFalse;
+        }
+        let frames = usize::try_from(given.numSamples).unwrap_or(0);
+        let port = |buses: *mut AudioBusBuffers, count: int32, index: int32| {
+            if buses.is_null() || index >= count {
+                return HostChannels::NONE;
+            }
+            // SAFETY: hosts pass as many buses as they state, with as many channels as each states,
+            // of as many frames as the block has; all live as long as the call.
+            unsafe {
+                let bus = &*buses.add(index as usize);
+                let count = usize::try_from(bus.numChannels).unwrap_or(0);
+                HostChannels::new(bus.__field0.channelBuffers32, count, frames)
+            }
+        };
+        let input = port(given.inputs, given.numInputs, 0);
+        let output = port(given.outputs, given.numOutputs, 0);
+        hand_over(&self.link, port(given.inputs, given.numInputs, SIDE_CHAIN), frames);
+
+        let channels = self.link.main_bus().channels();
+        let mut main = complete(input, output, channels);
+        let (mut input, mut output) = match &mut main {
+            Some(main) => (bus(&mut main.inputs[..channels]), bus(&mut main.outputs[..channels])),
+            None => (bus(&mut []), bus(&mut [])),
+        };
+        let whole = int32::from(main.is_some());
+        // SAFETY: plain data; the copy is given back before the host's goes away.
+        let mut completed = unsafe { std::ptr::read(given) };
+        (completed.numInputs, completed.inputs) = (whole, &raw mut input);
+        (completed.numOutputs, completed.outputs) = (whole, &raw mut output);
+        if whole == 1 {
+            // SAFETY: the host has passed an output. It may hold a feed where the input is silent.
+            unsafe { (*given.outputs).silenceFlags = 0 };
+        }
+        // SAFETY: `completed` is the host's block but for the buses, which outlive the call.
+        unsafe { IAudioProcessorTrait::process(&self.framework, &raw mut completed) }
+    }
 }
 
-/// Whether every channel of a bus points at something.
-///
-/// # Safety
-///
-/// The bus has as many channel pointers as it says, or no array of them.
-unsafe fn has_all_channels(bus: &AudioBusBuffers) -> bool {
-    let count = usize::try_from(bus.numChannels).unwrap_or(0);
-    // SAFETY: the union holds a pointer whichever sample size is meant; both are read as such.
-    let channels = unsafe { bus.__field0.channelBuffers32 };
-    // SAFETY: the caller promises an array of that length, and a null one is not read.
-    !channels.is_null() && (0..count).all(|index| unsafe { !(*channels.add(index)).is_null() })
+#[allow(clippy::unnecessary_cast, reason = "the type of the constants differs by system")]
+fn has_32_bit_samples(data: &ProcessData) -> bool {
+    data.symbolicSampleSize == SymbolicSampleSizes_::kSample32 as i32
 }
 
-/// Cannot happen: the functions here are reached through a table made by [`mend`] alone.
-const NOT_MENDED: tresult = nice_plug::wrapper::vst3::vst3::Steinberg::kInternalError;
+/// A bus of these channels.
+fn bus(channels: &mut [*mut f32]) -> AudioBusBuffers {
+    AudioBusBuffers {
+        numChannels: channels.len() as int32,
+        silenceFlags: 0,
+        __field0: AudioBusBuffers__type0 { channelBuffers32: channels.as_mut_ptr() },
+    }
+}

@@ -6,6 +6,8 @@ pub mod browser;
 pub mod built;
 pub mod chains;
 pub mod command;
+#[cfg(target_os = "linux")]
+pub mod desktop;
 pub mod folder;
 pub mod formulas;
 pub mod fuzz;

@@ -100,6 +100,11 @@ fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, 
             machine::programs(&["chromium"])
                 .map(|()| Group::new("reports in a browser").only("pages").ignored()),
         ),
+        (
+            "The editor's window inside a host's, on an X server",
+            machine::programs(&["Xvfb", "openbox", "xdotool"])
+                .map(|()| Group::new("the editor's window").only("window").ignored()),
+        ),
     ]
 }
 

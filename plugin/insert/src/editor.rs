@@ -3,7 +3,9 @@
 
 mod halves_scale;
 mod halves_table;
+pub mod handle;
 mod header;
+mod keys;
 mod ledger;
 mod look;
 mod marks;
@@ -19,6 +21,8 @@ mod spectrum_view;
 mod style;
 pub mod sum_test;
 mod switched_off;
+#[cfg(target_os = "linux")]
+mod x11;
 
 use std::error::Error;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -31,8 +35,7 @@ use nice_plug::editor::{EditorHandle, HostMethods, SpawnedEditor};
 use nice_plug::prelude::{Editor, ParentWindowHandle, ResizeHint, TrackInfo};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
-    EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp,
-    RepaintNotifier, create_egui_editor,
+    EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
 
 use crate::choices::{Choices, SumTest};
@@ -44,10 +47,16 @@ use crate::params::switched_off::SwitchedOff;
 use crate::status::Status;
 use crate::sum_test::board::Board;
 use crate::sum_test::desk::{Desk, Question};
+use handle::LedgerlineHandle;
+use keys::Keys;
 use screen::{LEAST_SIZE, ScreenState};
 
 /// Time between two frames when nothing but the readings moves.
 const FRAME: Duration = Duration::from_millis(33);
+
+/// Time between two looks whether a frame was asked for from outside a frame, as when the host gives
+/// the track another name.
+const POLL: Duration = Duration::from_millis(250);
 
 /// The editor as the framework sees it. The window comes and goes; what the screen remembers stays.
 pub struct LedgerlineEditor {
@@ -103,7 +112,7 @@ impl LedgerlineEditor {
 }
 
 impl Editor for LedgerlineEditor {
-    type Handle = EguiEditorHandle;
+    type Handle = LedgerlineHandle;
 
     fn spawn(
         &self,
@@ -112,11 +121,12 @@ impl Editor for LedgerlineEditor {
         fallback_scale_factor: Option<f64>,
         gui: GuiContext,
         host: Option<HostMethods>,
-    ) -> Result<SpawnedEditor<EguiEditorHandle>, Box<dyn Error>> {
+    ) -> Result<SpawnedEditor<LedgerlineHandle>, Box<dyn Error>> {
         lock(&self.session).screen.dark = self.params.window.look().dark;
         let settings = EguiNiceSettings {
             title: "Ledgerline".into(),
             resize_hint: self.resize_hint(),
+            repaint_poll_interval: POLL,
             ..EguiNiceSettings::default()
         };
         // Made anew for each window, because the framework keeps no size from outside.
@@ -132,15 +142,16 @@ impl Editor for LedgerlineEditor {
             },
         );
         let editor = editor.ok_or("the toolkit makes no editor")?;
-        let spawned = editor.spawn(parent, wait_for_parent, None, gui, host)?;
+        let SpawnedEditor { handle, window } =
+            editor.spawn(parent, wait_for_parent, None, gui, host)?;
         // Told when the window is made, the scale would shrink what is drawn on X11 (baseview 0.4)
         // and leave the window as it is. Hosts may also tell it before there is a window, when the
         // framework takes none.
         if let Some(scale) = fallback_scale_factor.or(self.link.scale()) {
             // Where the system states a scale of its own, that one counts.
-            let _ = spawned.handle.set_fallback_scale_factor(scale, &spawned.window);
+            let _ = handle.set_fallback_scale_factor(scale, &window);
         }
-        Ok(spawned)
+        Ok(SpawnedEditor { handle: LedgerlineHandle(handle), window })
     }
 
     fn size(&self) -> NativeSize<u32> {
@@ -168,26 +179,16 @@ struct App {
     keys: Keys,
 }
 
-/// Who gets the keys.
-#[derive(Default)]
-struct Keys {
-    /// Whether the user was typing when the last frame was drawn.
-    typing: bool,
-}
-
-impl Keys {
-    /// Keys that nothing here is waiting for belong to the host: its transport, above all.
-    fn share(&mut self, ctx: &egui::Context, frame: &mut Frame) {
-        let typing = ctx.egui_wants_keyboard_input();
-        frame.set_key_capture(if typing { KeyCapture::CaptureAll } else { KeyCapture::IgnoreAll });
-        let clicked = ctx.input(|input| input.pointer.any_pressed());
-        if typing && (clicked || !self.typing) {
-            // A window inside a host's may take itself for focused while the host's own has the
-            // keys: on X11, whenever the host's gets them with the pointer over ours.
-            ctx.send_viewport_cmd(egui::ViewportCommand::Focus);
-        }
-        self.typing = typing;
-    }
+/// Whether the window is known to be hidden, in which case nothing is to be drawn until the window
+/// system asks for it. Elsewhere the window system asks for no frames of hidden windows.
+fn is_hidden(frame: &Frame) -> bool {
+    #[cfg(target_os = "linux")]
+    return x11::is_hidden(frame);
+    #[cfg(not(target_os = "linux"))]
+    return {
+        let _ = frame;
+        false
+    };
 }
 
 impl NiceEguiApp for App {
@@ -205,6 +206,9 @@ impl NiceEguiApp for App {
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
+        if is_hidden(frame) {
+            return;
+        }
         let session = &mut *lock(&self.session);
         let before = session.params.choices();
         let mut choices = before;

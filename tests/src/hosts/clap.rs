@@ -3,6 +3,7 @@
 mod audio;
 mod callbacks;
 mod module;
+mod window;
 
 use std::ffi::CString;
 use std::path::Path;

@@ -4,6 +4,7 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::ThreadId;
 
+use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
 use clack_extensions::params::{
     HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamRescanFlags,
 };
@@ -20,7 +21,7 @@ impl HostHandlers for Callbacks {
     type AudioProcessor<'a> = ();
 
     fn declare_extensions(builder: &mut HostExtensions<Self>, _shared: &Shared) {
-        builder.register::<HostThreadCheck>().register::<HostParams>();
+        builder.register::<HostThreadCheck>().register::<HostParams>().register::<HostGui>();
     }
 }
 
@@ -63,6 +64,25 @@ impl HostThreadCheckImpl for Shared {
     fn is_audio_thread(&self) -> bool {
         !self.is_main_thread()
     }
+}
+
+/// The host's window stays as it is.
+impl HostGuiImpl for Shared {
+    fn resize_hints_changed(&self) {}
+
+    fn request_resize(&self, _size: GuiSize) -> Result<(), HostError> {
+        Err(HostError::Message("this host's window does not change"))
+    }
+
+    fn request_show(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+
+    fn request_hide(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+
+    fn closed(&self, _was_destroyed: bool) {}
 }
 
 impl HostParamsImplShared for Shared {

@@ -22,6 +22,7 @@ use serde_json::{Value, json};
 use crate::bundle;
 use crate::flags::BenchFlags;
 use crate::workspace::Workspace;
+use blocks::BlockTimes;
 use pair::Paired;
 
 /// Block lengths of the comparison, in frames.
@@ -47,7 +48,8 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         }
     }
     eprintln!("    block times …");
-    let ferry = blocks::time(&tracks[0], 64);
+    let block_times = blocks::time_all(&tracks[0])?;
+    let ferry = &block_times[0];
     eprintln!("    three rates …");
     let mut rates = Vec::new();
     for rate_hz in RATES_HZ {
@@ -64,6 +66,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         "p999_block_share": ferry.p999_share,
         "median_block_share": ferry.median_share,
         "slowest_block_share": ferry.slowest_share,
+        "block_times": block_times.iter().map(BlockTimes::record).collect::<Vec<_>>(),
         "memory_mb": memory::of_an_instance(),
         "editor_frame_ms": frames::time()?,
         "idle_100_threads": idle.as_ref().map(|idle| idle.threads),
@@ -79,14 +82,14 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
     if flags.json {
         println!("{record}");
     } else {
-        print(&rows, &rates, &record);
+        print(&rows, &rates, &block_times, &record);
         files.print();
         println!("\nRaw figures: {}", workspace.short(&path).display());
     }
     Ok(())
 }
 
-fn print(rows: &[Paired], rates: &[(f64, Paired)], record: &Value) {
+fn print(rows: &[Paired], rates: &[(f64, Paired)], block_times: &[BlockTimes], record: &Value) {
     println!("All measures with 30 readings a second, against ebur128 I+M+S+LRA+true peak\n");
     let heading =
         "track                        block   ours ns/frame   ebur128   ratio   of real time";
@@ -98,14 +101,20 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], record: &Value) {
     for (_, row) in rates {
         print_row(row);
     }
-    let share = |name: &str| 100.0 * record[name].as_f64().unwrap_or(f64::NAN);
     println!(
-        "\nBlock time at 96 kHz, blocks of 64, as a share of the block's duration: median {:.2} %, \
-         99.9th percentile {:.2} %, slowest {:.2} %",
-        share("median_block_share"),
-        share("p999_block_share"),
-        share("slowest_block_share")
+        "\nTime of a block of 64 frames, in percent of its duration, and of a reset\n\n\
+         case                               median    99.9 %   slowest      reset"
     );
+    for times in block_times {
+        println!(
+            "{:<33}{:>8.2}{:>10.2}{:>10.2}{:>8.1} µs",
+            times.name,
+            100.0 * times.median_share,
+            100.0 * times.p999_share,
+            100.0 * times.slowest_share,
+            times.reset_us
+        );
+    }
     match record["memory_mb"].as_f64() {
         Some(megabytes) => {
             println!("Memory of an instance's measures at 96 kHz: {megabytes:.1} MB")

@@ -351,5 +351,7 @@ impl Work {
 /// What to tell the user when a bus cannot be measured.
 #[must_use]
 pub fn unmeasured(error: &ledgerline_measure::SettingsError) -> String {
-    format!("No readings: {error}. The audio passes unchanged.")
+    format!(
+        "No readings: {error}. The audio passes unchanged, and is silent while it is listened to."
+    )
 }

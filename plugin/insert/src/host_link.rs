@@ -7,10 +7,12 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError, Weak};
 
 use crate::audio::AudioSide;
 use crate::layouts::{MAIN_BUSES, MOST_SIDE_CHANNELS, MainBus};
+use crate::params::LedgerlineParams;
 use crate::side_chain::SideChain;
 
 /// The shared part of one instance.
 pub struct HostLink {
+    params: Arc<LedgerlineParams>,
     audio: Mutex<AudioSide>,
     side_chain: Mutex<SideChain>,
     main_bus: AtomicUsize,
@@ -28,8 +30,9 @@ thread_local! {
 impl HostLink {
     /// The link of one instance, which [`newest`](Self::newest) finds from now on.
     #[must_use]
-    pub fn new(audio: AudioSide) -> Arc<Self> {
+    pub fn new(params: Arc<LedgerlineParams>, audio: AudioSide) -> Arc<Self> {
         let link = Arc::new(Self {
+            params,
             audio: Mutex::new(audio),
             side_chain: Mutex::default(),
             main_bus: AtomicUsize::new(0),
@@ -45,6 +48,12 @@ impl HostLink {
     #[must_use]
     pub fn newest() -> Option<Arc<Self>> {
         NEWEST.with_borrow(Weak::upgrade)
+    }
+
+    /// The parameters.
+    #[must_use]
+    pub fn params(&self) -> &Arc<LedgerlineParams> {
+        &self.params
     }
 
     /// The audio side. May wait: not for the audio thread.

@@ -66,7 +66,7 @@ impl Default for Ledgerline {
             board.clone(),
             log,
         );
-        let link = HostLink::new(audio);
+        let link = HostLink::new(params.clone(), audio);
         let editor = LedgerlineEditor::new(
             params.clone(),
             status,

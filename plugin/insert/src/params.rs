@@ -212,7 +212,10 @@ fn frequency(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {
 }
 
 /// Reads what is typed, or nothing.
-fn read(typed: fn(&str) -> Option<f64>) -> Arc<dyn Fn(&str) -> Option<f32> + Send + Sync> {
+type Reader = Arc<dyn Fn(&str) -> Option<f32> + Send + Sync>;
+
+/// A reader as the framework wants it.
+fn read(typed: fn(&str) -> Option<f64>) -> Reader {
     Arc::new(move |text| typed(text).map(|value| value as f32))
 }
 

@@ -53,10 +53,38 @@ pub fn in_unit(text: &str, unit: &str) -> Option<f64> {
 #[must_use]
 pub fn switch(text: &str) -> Option<bool> {
     let is = |word: &&str| text.trim().eq_ignore_ascii_case(word);
-    if ["on", "yes", "true", "1"].iter().any(|word| is(word)) {
+    if ["on", "yes", "true", "1"].iter().any(is) {
         return Some(true);
     }
-    ["off", "no", "false", "0"].iter().any(|word| is(word)).then_some(false)
+    ["off", "no", "false", "0"].iter().any(is).then_some(false)
+}
+
+/// One of several things by its name or its id, in whichever case, without regard to blanks and
+/// punctuation; or by as much of the beginning of its name as no other has. Gives its index.
+#[must_use]
+pub fn one_of(text: &str, names: &[&str], ids: &[&str]) -> Option<usize> {
+    let typed = letters(text);
+    let exact = |words: &[&str]| words.iter().position(|word| letters(word) == typed);
+    if let Some(index) = exact(names).or_else(|| exact(ids)) {
+        return Some(index);
+    }
+    let begins = |name: &&str| !typed.is_empty() && letters(name).starts_with(&typed);
+    let mut found = names.iter().enumerate().filter(|(_, name)| begins(name));
+    let index = found.next()?.0;
+    found.next().is_none().then_some(index)
+}
+
+/// Letters and digits of a text in small letters, with the decimal marks between digits.
+fn letters(text: &str) -> String {
+    let plain: Vec<char> = text.to_lowercase().replace(',', ".").chars().collect();
+    let digit = |index: Option<usize>| {
+        index.and_then(|index| plain.get(index)).is_some_and(char::is_ascii_digit)
+    };
+    let kept = plain.iter().enumerate().filter(|&(index, &c)| {
+        let mark = c == '.' && digit(index.checked_sub(1)) && digit(Some(index + 1));
+        c.is_alphanumeric() || mark
+    });
+    kept.map(|(_, c)| c).collect()
 }
 
 /// The text without the first of these units that stands at its end.
@@ -140,6 +168,25 @@ mod tests {
         }
         for text in ["", "s", "ms", "2 m", "2.5 dB", "two"] {
             assert_eq!(seconds(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn one_of_a_list_is_found_by_name_by_id_and_by_a_beginning_that_no_other_has() {
+        let (names, ids) = (["Off", "Feed 1", "Feed 2", "0.3 s"], ["off", "feed_1", "feed_2", "x"]);
+        for (text, index) in [
+            ("off", 0),
+            ("Feed 1", 1),
+            ("FEED2", 2),
+            ("feed_2", 2),
+            ("O", 0),
+            ("0,3 s", 3),
+            ("X", 3),
+        ] {
+            assert_eq!(one_of(text, &names, &ids), Some(index), "{text}");
+        }
+        for text in ["", " ", "feed", "Feed 3", "3 s", "offf"] {
+            assert_eq!(one_of(text, &names, &ids), None, "{text}");
         }
     }
 

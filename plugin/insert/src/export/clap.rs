@@ -5,6 +5,7 @@ mod extensions;
 mod instance;
 mod ports;
 mod ports_config;
+mod state;
 mod surround;
 
 use std::ffi::{CStr, c_char, c_void};

@@ -5,6 +5,7 @@ mod component;
 mod instance;
 mod processor;
 mod scale;
+mod state;
 #[cfg(target_os = "linux")]
 mod worker;
 

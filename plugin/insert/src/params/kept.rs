@@ -73,7 +73,8 @@ impl Kept {
 
     /// Keeps a state whole.
     #[must_use]
-    pub fn aside(saved: PluginState) -> Self {
+    pub fn aside(mut saved: PluginState) -> Self {
+        saved.params.retain(|_, value| is_finite(value));
         Self { aside: Some(saved), ..Self::default() }
     }
 

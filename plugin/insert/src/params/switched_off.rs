@@ -104,7 +104,7 @@ impl SwitchedOff {
         }
     }
 
-    /// What was on and is off, and what to do, in a sentence.
+    /// What was on and is off, in a sentence.
     #[must_use]
     pub fn sentence(self) -> String {
         let listen = match self.listen {
@@ -118,9 +118,7 @@ impl SwitchedOff {
             SumTest::Off | SumTest::Bus => None,
         };
         let on: Vec<&str> = listen.into_iter().chain(feed).collect();
-        let (verb, it) = if on.len() > 1 { ("were", "them") } else { ("was", "it") };
-        let on = on.join(" and ");
-        format!("When these settings were saved, {on} {verb} on. Loading has switched {it} off.")
+        format!("Loading has switched off {}.", on.join(" and "))
     }
 
     /// What ids say was on, if anything was.

@@ -1,5 +1,5 @@
 //! The extensions that are ours: ports ([`ports`], [`ports_config`], [`surround`]), the mode of
-//! rendering, and the window's scale. All others are the framework's.
+//! rendering, the window's scale, states and parameters ([`state`]). All others are the framework's.
 
 use std::ffi::{CStr, c_void};
 
@@ -16,7 +16,7 @@ use clap_sys::ext::surround::{CLAP_EXT_SURROUND, CLAP_EXT_SURROUND_COMPAT};
 use clap_sys::plugin::clap_plugin;
 
 use super::instance::Instance;
-use super::{ports, ports_config, surround};
+use super::{ports, ports_config, state, surround};
 
 /// An extension of ours.
 pub(super) fn own(instance: &Instance, id: &CStr) -> Option<*const c_void> {
@@ -37,7 +37,7 @@ pub(super) fn own(instance: &Instance, id: &CStr) -> Option<*const c_void> {
         let gui = clap_plugin_gui { set_scale: Some(set_scale), ..*framework };
         Some(std::ptr::from_ref(instance.gui.get_or_init(|| gui)).cast())
     } else {
-        None
+        state::extension(instance, id)
     }
 }
 

@@ -8,13 +8,14 @@ use std::sync::{Arc, OnceLock};
 
 use clap_sys::audio_buffer::clap_audio_buffer;
 use clap_sys::ext::gui::clap_plugin_gui;
+use clap_sys::ext::params::clap_plugin_params;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process, clap_process_status};
 use nice_plug::wrapper::clap::Wrapper;
 
-use super::extensions;
 use super::ports::{INPUT, SIDE_CHAIN};
+use super::{extensions, state};
 use crate::Ledgerline;
 use crate::export::channels::{HostChannels, complete, hand_over};
 use crate::host_link::HostLink;
@@ -26,11 +27,14 @@ pub(super) struct Instance {
     plugin: clap_plugin,
     /// The framework's functions.
     framework: clap_plugin,
+    pub(super) host: *const clap_host,
     pub(super) link: Arc<HostLink>,
     /// Whether the host has activated it.
     active: AtomicBool,
     /// The window's functions, once the host has asked for them.
     pub(super) gui: OnceLock<clap_plugin_gui>,
+    /// The functions about parameters, once the host has asked for them.
+    pub(super) params_table: OnceLock<clap_plugin_params>,
 }
 
 impl Instance {
@@ -55,7 +59,15 @@ impl Instance {
             ..framework
         };
         let active = AtomicBool::new(false);
-        let instance = Self { plugin, framework, link, active, gui: OnceLock::new() };
+        let instance = Self {
+            plugin,
+            framework,
+            host,
+            link,
+            active,
+            gui: OnceLock::new(),
+            params_table: OnceLock::new(),
+        };
         Box::into_raw(Box::new(instance)).cast_const().cast()
     }
 
@@ -128,7 +140,8 @@ unsafe extern "C" fn deactivate(plugin: *const clap_plugin) {
     instance.active.store(false, Ordering::Relaxed);
 }
 
-/// Hands on a block of which every channel is there: the host's, or silence.
+/// Hands on a block of which every channel is there: the host's, or silence. What loading has
+/// switched off is off before its first event.
 unsafe extern "C" fn process(
     plugin: *const clap_plugin,
     block: *const clap_process,
@@ -140,6 +153,8 @@ unsafe extern "C" fn process(
     let Some(process) = instance.framework.process.filter(|_| instance.is_active()) else {
         return CLAP_PROCESS_ERROR;
     };
+    // SAFETY: the events are the host's for this block.
+    unsafe { state::settle(instance.link.params(), given.out_events) };
     let frames = given.frames_count as usize;
     let port = |buffers: *const clap_audio_buffer, count: u32, index: u32| {
         if buffers.is_null() || index >= count {

@@ -13,6 +13,7 @@ use nice_plug::wrapper::vst3::vst3::Steinberg::{
 };
 
 use super::instance::{Instance, hand_on};
+use super::state;
 use crate::Ledgerline;
 
 /// Position of the side-chain among the inputs.
@@ -58,9 +59,19 @@ impl IComponentTrait for Instance {
         getControllerClassId(id: *mut TUID) -> tresult;
         setIoMode(mode: IoMode) -> tresult;
         getRoutingInfo(from: *mut RoutingInfo, to: *mut RoutingInfo) -> tresult;
-        setState(state: *mut IBStream) -> tresult;
-        getState(state: *mut IBStream) -> tresult;
     } }
+
+    unsafe fn setState(&self, stream: *mut IBStream) -> tresult {
+        state::load(self.link.params(), || {
+            // SAFETY: the argument is the host's, for the framework's function of this name.
+            unsafe { IComponentTrait::setState(&self.framework, stream) }
+        })
+    }
+
+    unsafe fn getState(&self, stream: *mut IBStream) -> tresult {
+        // SAFETY: the stream is the host's, or null; the framework writes to the one it is given.
+        unsafe { state::save(stream, |stream| IComponentTrait::getState(&self.framework, stream)) }
+    }
 
     unsafe fn getBusCount(&self, kind: MediaType, direction: BusDirection) -> int32 {
         if Self::is_audio_input(kind, direction) {

@@ -18,11 +18,12 @@ use nice_plug::wrapper::vst3::vst3::Steinberg::Vst::{
 };
 use nice_plug::wrapper::vst3::vst3::Steinberg::{
     FIDString, FUnknown, IBStream, IPlugView, IPluginBaseTrait, int16, int32, kInvalidArgument,
-    tresult, uint32,
+    kResultOk, tresult, uint32,
 };
 
-use super::scale;
+use super::{scale, state};
 use crate::Ledgerline;
+use crate::export::texts;
 use crate::host_link::HostLink;
 
 /// One instance.
@@ -89,13 +90,40 @@ impl IEditControllerTrait for Instance {
         getState(state: *mut IBStream) -> tresult;
         getParameterCount() -> int32;
         getParamStringByValue(id: ParamID, value: ParamValue, text: *mut String128) -> tresult;
-        getParamValueByString(id: ParamID, text: *mut TChar, value: *mut ParamValue) -> tresult;
         normalizedParamToPlain(id: ParamID, value: ParamValue) -> ParamValue;
         plainParamToNormalized(id: ParamID, value: ParamValue) -> ParamValue;
         getParamNormalized(id: ParamID) -> ParamValue;
-        setParamNormalized(id: ParamID, value: ParamValue) -> tresult;
         setComponentHandler(handler: *mut IComponentHandler) -> tresult;
     } }
+
+    unsafe fn setParamNormalized(&self, id: ParamID, value: ParamValue) -> tresult {
+        state::asked_for(self.link.params(), id);
+        // SAFETY: the arguments are the host's, for the framework's function of this name.
+        unsafe { IEditControllerTrait::setParamNormalized(&self.framework, id, value) }
+    }
+
+    /// Reads what people type, where the framework cannot.
+    unsafe fn getParamValueByString(
+        &self,
+        id: ParamID,
+        text: *mut TChar,
+        value: *mut ParamValue,
+    ) -> tresult {
+        if text.is_null() || value.is_null() {
+            return kInvalidArgument;
+        }
+        // SAFETY: the text ends with a zero, and there is a place for the answer.
+        unsafe {
+            let length = (0..).take_while(|&index| *text.add(index) != 0).count();
+            let units = std::slice::from_raw_parts(text.cast::<u16>(), length);
+            let found = String::from_utf16(units).ok().and_then(|text| texts::one_of(id, &text));
+            if let Some((index, count)) = found {
+                *value = index as f64 / (count - 1) as f64;
+                return kResultOk;
+            }
+            IEditControllerTrait::getParamValueByString(&self.framework, id, text, value)
+        }
+    }
 
     /// The framework's function panics at one past the end.
     unsafe fn getParameterInfo(&self, index: int32, info: *mut ParameterInfo) -> tresult {

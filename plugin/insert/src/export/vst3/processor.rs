@@ -19,7 +19,9 @@ use nice_plug::wrapper::vst3::vst3::Steinberg::{
 
 use super::component::{INPUTS, SIDE_CHAIN, is_input};
 use super::instance::{Instance, hand_on};
+use super::state;
 use crate::Ledgerline;
+use crate::export::asked;
 use crate::export::channels::{HostChannels, complete, hand_over};
 use crate::layouts::{MAIN_BUSES, MainBus};
 
@@ -27,6 +29,11 @@ use crate::layouts::{MAIN_BUSES, MainBus};
 fn arrangement(bus: &MainBus) -> SpeakerArrangement {
     if bus.channels() == 1 { SpeakerArr::kMono } else { bus.speakers }
 }
+
+/// The VST 3 API's endless tail.
+const ENDLESS: uint32 = uint32::MAX;
+/// Longer than any listening filter sounds on at any rate, in frames.
+const LISTENING_TAIL_FRAMES: uint32 = 768_000;
 
 /// Arrangements of side-chains, by their number of channels.
 const SIDE_CHAINS: [SpeakerArrangement; 3] =
@@ -69,8 +76,21 @@ impl IAudioProcessorTrait for Instance {
     hand_on! { IAudioProcessorTrait {
         canProcessSampleSize(size: int32) -> tresult;
         getLatencySamples() -> uint32;
-        getTailSamples() -> uint32;
     } }
+
+    /// Hosts may ask before the first block, when the framework does not know yet.
+    unsafe fn getTailSamples(&self) -> uint32 {
+        let params = self.link.params();
+        // SAFETY: the framework's function of this name takes no argument.
+        let known = unsafe { IAudioProcessorTrait::getTailSamples(&self.framework) };
+        if asked::is_awake(params) {
+            ENDLESS
+        } else if asked::has_tail(params) && known == 0 {
+            LISTENING_TAIL_FRAMES
+        } else {
+            known
+        }
+    }
 
     unsafe fn setBusArrangements(
         &self,
@@ -141,6 +161,8 @@ impl IAudioProcessorTrait for Instance {
         if !self.active.load(Ordering::Relaxed) || !has_32_bit_samples(given) {
             return kResultFalse;
         }
+        // SAFETY: the changes are the host's for this block.
+        unsafe { state::settle(self.link.params(), given.outputParameterChanges) };
         let frames = usize::try_from(given.numSamples).unwrap_or(0);
         let port = |buses: *mut AudioBusBuffers, count: int32, index: int32| {
             if buses.is_null() || index >= count {

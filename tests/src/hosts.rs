@@ -66,6 +66,14 @@ pub trait Host: Sized {
     /// Latency that the plugin reports, in frames.
     fn latency_frames(&mut self) -> u32;
 
+    /// What the plugin itself has changed in the blocks since the last call: parameters by their
+    /// number, with the value that they have in the format.
+    fn told(&mut self) -> Vec<(u32, f64)>;
+
+    /// Whether the host may stop processing when the input has fallen silent, as far as the plugin
+    /// has said.
+    fn may_sleep(&mut self) -> bool;
+
     /// All parameters, in the plugin's order.
     fn parameters(&mut self) -> Vec<Parameter>;
 

@@ -38,6 +38,8 @@ pub struct ClapHost {
     parameters: Vec<Range>,
     /// Where the transport stands, in frames.
     position_frames: u64,
+    told: Vec<(u32, f64)>,
+    may_sleep: bool,
 }
 
 /// An activated and started processor.
@@ -103,6 +105,8 @@ impl Host for ClapHost {
         on_audio_thread(|| {
             audio.play(&mut running.processor, position_frames, &transports, running.setup.rate_hz)
         })?;
+        self.told.append(&mut audio.told);
+        self.may_sleep = audio.may_sleep;
         Ok(audio.into_output())
     }
 
@@ -114,6 +118,14 @@ impl Host for ClapHost {
     fn latency_frames(&mut self) -> u32 {
         let latency: Option<PluginLatency> = self.extension();
         latency.map_or(0, |latency| latency.get(&self.instance.plugin_handle()))
+    }
+
+    fn told(&mut self) -> Vec<(u32, f64)> {
+        std::mem::take(&mut self.told)
+    }
+
+    fn may_sleep(&mut self) -> bool {
+        self.may_sleep
     }
 
     fn parameters(&mut self) -> Vec<Parameter> {
@@ -195,7 +207,14 @@ impl ClapHost {
         let instance =
             PluginInstance::new(|()| Shared::on_this_thread(), |_| MainThread, entry, id, &info)
                 .map_err(|_| HostError::Refused("instantiation"))?;
-        let mut host = Self { running: None, instance, parameters: Vec::new(), position_frames: 0 };
+        let mut host = Self {
+            running: None,
+            instance,
+            parameters: Vec::new(),
+            position_frames: 0,
+            told: Vec::new(),
+            may_sleep: true,
+        };
         host.parameters = host.read_parameters();
         Ok(host)
     }
@@ -253,8 +272,10 @@ impl ClapHost {
             let (id, inputs) = (configuration.id, configuration.input_port_count);
             let mut port = AudioPortInfoBuffer::new();
             let ports: Vec<usize> = (0..inputs)
-                .filter_map(|input| info.get(&handle, id, input, true, &mut port))
-                .map(|port| port.channel_count as usize)
+                .filter_map(|input| {
+                    let info = info.get(&handle, id, input, true, &mut port)?;
+                    Some(info.channel_count as usize)
+                })
                 .collect();
             if ports == wanted {
                 configurations.select(&handle, id).map_err(|_| HostError::Layout(layout))?;
@@ -271,13 +292,14 @@ impl ClapHost {
         let handle = self.instance.plugin_handle();
         let mut buffer = AudioPortInfoBuffer::new();
         let shown: Vec<usize> = (0..ports.count(&handle, true))
-            .filter_map(|input| ports.get(&handle, input, true, &mut buffer))
-            .map(|port| port.channel_count as usize)
+            .filter_map(|input| {
+                Some(ports.get(&handle, input, true, &mut buffer)?.channel_count as usize)
+            })
             .collect();
         let mapped = [true, false].iter().all(|&is_input| {
             let mut map = [0; 64];
             let map = surround.get_channel_map(&handle, is_input, 0, &mut map);
-            let speakers: Vec<u8> = map.iter().flatten().map(|speaker| speaker as u8).collect();
+            let speakers = map.as_raw();
             let bits = speakers.iter().fold(0, |bits, speaker| bits | 1_u32 << speaker);
             layout.main_channels() < 3 || (speakers.is_sorted() && bits == layout.speakers())
         });

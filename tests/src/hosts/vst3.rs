@@ -9,6 +9,7 @@ mod context;
 mod instance;
 mod module;
 mod stream;
+mod told;
 
 use std::path::Path;
 
@@ -24,6 +25,7 @@ pub struct Vst3Host {
     active: Option<Setup>,
     /// Where the transport stands, in frames.
     position_frames: u64,
+    told: Vec<(u32, f64)>,
 }
 
 impl Host for Vst3Host {
@@ -35,7 +37,7 @@ impl Host for Vst3Host {
 
     fn load(module: &Path) -> Result<Self, HostError> {
         let instance = Instance::new(Module::load(module)?)?;
-        Ok(Self { instance, active: None, position_frames: 0 })
+        Ok(Self { instance, active: None, position_frames: 0, told: Vec::new() })
     }
 
     fn activate(&mut self, setup: Setup) -> Result<(), HostError> {
@@ -65,6 +67,7 @@ impl Host for Vst3Host {
         let transports: Vec<(i64, bool)> =
             take.ranges().map(|block| take.transport(position_frames, block.start)).collect();
         on_audio_thread(|| audio.play(&self.instance, position_frames, &transports, &setup))?;
+        self.told.append(&mut audio.told());
         Ok(audio.into_output())
     }
 
@@ -78,6 +81,14 @@ impl Host for Vst3Host {
 
     fn latency_frames(&mut self) -> u32 {
         self.instance.latency_frames()
+    }
+
+    fn told(&mut self) -> Vec<(u32, f64)> {
+        std::mem::take(&mut self.told)
+    }
+
+    fn may_sleep(&mut self) -> bool {
+        self.instance.tail_frames() != u32::MAX
     }
 
     fn parameters(&mut self) -> Vec<Parameter> {

@@ -3,7 +3,8 @@
 use egui::vec2;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use ledgerline::choices::{Choices, Listen};
+use ledgerline::choices::{Choices, Listen, SumTest};
+use ledgerline::params::switched_off::SwitchedOff;
 use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
 
 use crate::{Scene, click, fixtures, harness};
@@ -120,4 +121,41 @@ fn all_findings_open_from_the_button_under_the_sign() {
     assert!(harness.query_by_label_contains("there is rumble").is_none());
     click(&mut harness, "All findings");
     assert!(harness.query_by_label_contains("there is rumble").is_some());
+}
+
+fn switched_off(listen: Listen, feed: SumTest) -> Scene {
+    let mut scene = Scene::new(fixtures::ferry(), true);
+    scene.state.switched_off = Some(SwitchedOff { listen, feed });
+    scene
+}
+
+#[test]
+fn what_loading_has_switched_off_is_said_and_one_button_goes_on() {
+    let mut harness = harness(switched_off(Listen::Hidden, SumTest::Off));
+    harness.run();
+    assert!(
+        harness.query_by_label_contains("switched off listening to the hidden content.").is_some()
+    );
+    click(&mut harness, "Switch on again");
+    assert_eq!(harness.state().choices.listen, Listen::Hidden);
+    assert!(harness.query_by_label("Switch on again").is_none());
+
+    let mut both = harness_of_both();
+    click(&mut both, "Switch on again");
+    let choices = both.state().choices;
+    assert_eq!((choices.listen, choices.sum_test), (Listen::Audible, SumTest::Feed2));
+}
+
+#[test]
+fn what_loading_has_switched_off_can_be_left() {
+    let mut both = harness_of_both();
+    both.run();
+    assert!(both.query_by_label_contains("the audible band and feed 2.").is_some());
+    click(&mut both, "Leave off");
+    assert_eq!(both.state().choices, Choices::default());
+    assert_eq!(both.state().state.switched_off, None);
+}
+
+fn harness_of_both() -> Harness<'static, Scene> {
+    harness(switched_off(Listen::Audible, SumTest::Feed2))
 }

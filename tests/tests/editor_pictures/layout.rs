@@ -2,8 +2,9 @@
 
 use egui::epaint::{ClippedShape, Shape, TextShape};
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
-use ledgerline::choices::Listen;
+use ledgerline::choices::{Listen, SumTest};
 use ledgerline::editor::screen::LEAST_SIZE;
+use ledgerline::params::switched_off::SwitchedOff;
 
 use crate::{Scene, fixtures};
 
@@ -50,6 +51,9 @@ fn messages_badges_and_a_long_title_find_their_place() {
         (scene.choices.bypass, scene.choices.log) = (true, true);
         scene.choices.listen = Listen::Hidden;
         check(&mut scene, size, &format!("badges {size:?}"));
+        scene.state.switched_off =
+            Some(SwitchedOff { listen: Listen::Hidden, feed: SumTest::Feed2 });
+        check(&mut scene, size, &format!("switched off {size:?}"));
     }
 }
 

@@ -34,6 +34,7 @@ mod files;
 mod full_disk;
 mod logging;
 mod material;
+mod other_versions;
 mod passing;
 mod readings;
 mod saved_state;
@@ -43,3 +44,5 @@ mod state;
 mod sum_test;
 #[cfg(target_os = "linux")]
 mod threads;
+mod turning;
+mod unasked;

@@ -64,7 +64,7 @@ fn every_parameter_starts_at_its_default_and_reads_what_it_writes<H: BuiltFor>(_
     let mut host = H::load(&H::built()).expect("the plugin");
     for (id, parameter) in IDS.into_iter().zip(host.parameters()) {
         assert!((host.value(id) - parameter.default).abs() < 1e-6, "{id}");
-        for value in [0.0, 0.25, 0.5, 1.0] {
+        for value in (0..=500).map(|step| f64::from(step) / 500.0) {
             let text = host.text(id, value);
             let read = host
                 .value_of_text(id, &text)
@@ -84,6 +84,40 @@ fn an_edge_is_read_in_kilohertz_as_well<H: BuiltFor>(_: &Path) {
     assert_eq!(host.value_of_text("high_edge", "sixteen"), None);
 }
 
+fn values_are_read_as_people_type_them<H: BuiltFor>(_: &Path) {
+    let mut host = H::load(&H::built()).expect("the plugin");
+    for (id, typed, shown) in [
+        ("target", "-23 LUFS", "-23.0"),
+        ("target", "−14,5 dBTP", "-14.5"),
+        ("target", "-18dBFS", "-18.0"),
+        ("ceiling", "−1.5 dB", "-1.5"),
+        ("ceiling", "-1,5", "-1.5"),
+        ("ceiling", "-3dB", "-3.0"),
+        ("feed_level", "−20 dBFS", "-20.0"),
+        ("low_edge", "30Hz", "30"),
+        ("high_edge", "16 kHz", "16000"),
+        ("peak_hold", "2,5 s", "2.5"),
+        ("peak_hold", "500 ms", "0.5"),
+        ("log", "yes", "On"),
+        ("bypass", "off", "Off"),
+        ("feed_offline", "ON", "On"),
+        ("listen", " off ", "Off"),
+        ("listen", "hidden", "Hidden content, shifted down"),
+        ("sum_test", "feed2", "Feed 2"),
+        ("halves", "main_sidechain", "Main and side-chain"),
+        ("true_peak", "BS.1770", "ITU-R BS.1770 filter"),
+        ("rms_window", "0,3 s", "0.3 s"),
+    ] {
+        let value = host.value_of_text(id, typed).unwrap_or_else(|| panic!("{id}: {typed}"));
+        let text = host.text(id, value);
+        // VST3 keeps the unit apart.
+        assert!(text == shown || text.starts_with(&format!("{shown} ")), "{id} {typed}: {text}");
+    }
+    for id in IDS {
+        assert_eq!(host.value_of_text(id, "a slip of the pen"), None, "{id}");
+    }
+}
+
 in_both_formats!(
     a_scan_finds_one_plugin_with_name_maker_and_version,
     every_layout_is_there_and_none_has_latency,
@@ -91,6 +125,7 @@ in_both_formats!(
     the_parameters_are_those_of_the_manual,
     every_parameter_starts_at_its_default_and_reads_what_it_writes,
     an_edge_is_read_in_kilohertz_as_well,
+    values_are_read_as_people_type_them,
 );
 
 #[test]

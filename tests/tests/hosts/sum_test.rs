@@ -15,7 +15,7 @@ fn schedule(rate_hz: f64) -> Schedule {
 }
 
 /// Sets a parameter by what the host's user would read.
-fn choose<H: Host>(host: &mut H, id: &str, text: &str) {
+pub fn choose<H: Host>(host: &mut H, id: &str, text: &str) {
     let value = host.value_of_text(id, text).unwrap_or_else(|| panic!("{id} reads {text}"));
     host.set(id, value);
 }
@@ -26,6 +26,16 @@ fn name(feed: Feed) -> &'static str {
         Feed::One => "Feed 1",
         Feed::Two => "Feed 2",
     }
+}
+
+/// The first feed from the beginning of the test on.
+pub fn pure_feed_1(rate_hz: f64, frames: usize) -> Vec<f32> {
+    pure_feed_1_from(rate_hz, 0, frames)
+}
+
+/// The first feed from a place in the test on.
+pub fn pure_feed_1_from(rate_hz: f64, from: u64, frames: usize) -> Vec<f32> {
+    pure(Feed::One, rate_hz, from, frames)
 }
 
 /// The feed from a place in the test on.

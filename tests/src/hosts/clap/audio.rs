@@ -21,6 +21,10 @@ pub struct Audio {
     output: Vec<Vec<f32>>,
     left_out: LeftOut,
     blocks: Vec<(Range<usize>, Vec<ParamValueEvent>)>,
+    /// Parameters that the plugin has changed itself, with their values.
+    pub told: Vec<(u32, f64)>,
+    /// Whether the latest block allows to stop when the input is silent.
+    pub may_sleep: bool,
 }
 
 impl Audio {
@@ -42,6 +46,8 @@ impl Audio {
             output: vec![vec![f32::from_bits(0x7fc0_dead); take.frames()]; take.main.len()],
             left_out: take.left_out,
             blocks: take.ranges().map(|block| (block.clone(), events(&block))).collect(),
+            told: Vec::new(),
+            may_sleep: true,
         }
     }
 
@@ -57,7 +63,7 @@ impl Audio {
         let channels = self.main.len() + self.side_chain.len();
         let mut inputs = AudioPorts::with_capacity(channels, 2);
         let mut outputs = AudioPorts::with_capacity(self.output.len(), 1);
-        let mut ignored = EventBuffer::new();
+        let mut out = EventBuffer::new();
         for ((block, events), (frame, plays)) in self.blocks.iter().zip(transports) {
             let passed = self.left_out.passed(self.main.len(), self.side_chain.len());
             let given = [&mut self.main, &mut self.side_chain];
@@ -71,17 +77,21 @@ impl Audio {
                     self.output.iter_mut().map(|channel| &mut channel[block.clone()]),
                 ),
             }]);
-            processor
+            let status = processor
                 .process(
                     &input,
                     &mut output,
                     &InputEvents::from_buffer(events),
-                    &mut OutputEvents::from_buffer(&mut ignored),
+                    &mut OutputEvents::from_buffer(&mut out),
                     Some(steady_frame),
                     Some(&transport(*frame as f64 / rate_hz, *plays)),
                 )
                 .map_err(|_| HostError::Refused("a block"))?;
-            ignored.clear();
+            self.may_sleep = status != ProcessStatus::Continue;
+            let values = out.iter().filter_map(|event| event.as_event::<ParamValueEvent>());
+            let told = values.filter_map(|event| Some((event.param_id()?.get(), event.value())));
+            self.told.extend(told);
+            out.clear();
             steady_frame += block.len() as u64;
         }
         Ok(())

@@ -15,6 +15,7 @@ use vst3::Steinberg::Vst::{
 
 use super::changes::Changes;
 use super::instance::Instance;
+use super::told::Told;
 use crate::hosts::{HostError, LeftOut, Setup, Take, parameter_hash};
 
 /// Tempo that the transport reports, in beats a minute.
@@ -29,6 +30,7 @@ pub struct Audio {
     left_out: LeftOut,
     input_busses: usize,
     blocks: Vec<(Range<usize>, ComWrapper<Changes>)>,
+    told: ComWrapper<Told>,
 }
 
 impl Audio {
@@ -55,6 +57,7 @@ impl Audio {
             left_out: take.left_out,
             input_busses: usize::try_from(input_busses).unwrap_or(0),
             blocks: take.ranges().map(|block| (block.clone(), changes(&block))).collect(),
+            told: ComWrapper::new(Told::default()),
         }
     }
 
@@ -68,14 +71,13 @@ impl Audio {
         setup: &Setup,
     ) -> Result<(), HostError> {
         let mut context = context(setup.rate_hz);
-        let nothing = Changes::new([]);
         for (index, &(frame, plays)) in transports.iter().enumerate() {
             let continuous = continuous_frame + self.blocks[index].0.start as u64;
             context.state = state(plays);
             context.projectTimeSamples = frame;
             context.continousTimeSamples = i64::try_from(continuous).unwrap_or(i64::MAX);
             context.projectTimeMusic = frame as f64 / setup.rate_hz * TEMPO_BPM / 60.0;
-            self.play_block(instance, index, &mut context, &nothing, setup.offline)?;
+            self.play_block(instance, index, &mut context, setup.offline)?;
         }
         Ok(())
     }
@@ -85,7 +87,6 @@ impl Audio {
         instance: &Instance,
         index: usize,
         context: &mut ProcessContext,
-        nothing: &ComWrapper<Changes>,
         offline: bool,
     ) -> Result<(), HostError> {
         let (block, changes) = self.blocks[index].clone();
@@ -103,9 +104,8 @@ impl Audio {
         };
         inputs.truncate(self.input_busses);
         let mut outputs = [bus(&mut output)];
-        let interface = |changes: &ComWrapper<Changes>| {
-            changes.as_com_ref::<IParameterChanges>().expect("its own interface").as_ptr()
-        };
+        let changes = changes.as_com_ref::<IParameterChanges>().expect("its own interface");
+        let told = self.told.as_com_ref::<IParameterChanges>().expect("its own interface");
         let mut data = ProcessData {
             processMode: if offline { kOffline } else { kRealtime } as i32,
             symbolicSampleSize: kSample32 as i32,
@@ -114,8 +114,8 @@ impl Audio {
             numOutputs: 1,
             inputs: inputs.as_mut_ptr(),
             outputs: outputs.as_mut_ptr(),
-            inputParameterChanges: interface(&changes),
-            outputParameterChanges: interface(nothing),
+            inputParameterChanges: changes.as_ptr(),
+            outputParameterChanges: told.as_ptr(),
             inputEvents: std::ptr::null_mut(),
             outputEvents: std::ptr::null_mut(),
             processContext: context,
@@ -124,6 +124,11 @@ impl Audio {
         // as the block has, in vectors that outlive the call; input and output share memory only
         // where the API allows it, channel by channel. Changes and context outlive the call too.
         unsafe { instance.process(&mut data) }
+    }
+
+    /// Parameters that the plugin has changed itself, with their values.
+    pub fn told(&self) -> Vec<(u32, f64)> {
+        self.told.points()
     }
 
     /// The output.
@@ -141,7 +146,7 @@ fn pointers(channels: &mut [Vec<f32>], block: &Range<usize>) -> Vec<*mut f32> {
 fn bus(channels: &mut [*mut f32]) -> AudioBusBuffers {
     let pointers = if channels.is_empty() { std::ptr::null_mut() } else { channels.as_mut_ptr() };
     AudioBusBuffers {
-        numChannels: i32::try_from(channels.len()).expect("two at most"),
+        numChannels: i32::try_from(channels.len()).expect("a few channels"),
         silenceFlags: 0,
         __field0: AudioBusBuffers__type0 { channelBuffers32: pointers },
     }

@@ -189,6 +189,12 @@ impl Instance {
         unsafe { self.processor.getLatencySamples() }
     }
 
+    /// For how many frames it sounds on, the largest number for always.
+    pub fn tail_frames(&self) -> u32 {
+        // SAFETY: the object is alive.
+        unsafe { self.processor.getTailSamples() }
+    }
+
     /// All parameters.
     pub fn parameters(&self) -> Vec<Parameter> {
         let mut parameters = Vec::new();

@@ -106,6 +106,7 @@ fn nothing_measured() -> Reading {
         halves: settings.halves,
         whole: Default::default(),
         audible: Default::default(),
+        late_copy: None,
         hidden: Default::default(),
         room: ledgerline_measure::reading::Room {
             ceiling_db: view.ceiling_db,

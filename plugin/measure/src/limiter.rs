@@ -1,18 +1,17 @@
 //! Limiter drive: the gain reduction that an ideal limiter at the ceiling would apply.
 //!
-//! The limiter is a follower of the magnitude (1 ms attack, 50 ms release, both exponential) that
-//! takes down by whatever the follower stands above the ceiling: `20·log10(follower / ceiling)`.
-//! Both channels are linked, as on a bus.
+//! The limiter looks ahead, so that nothing passes its ceiling: its follower stands at a magnitude's
+//! height when the magnitude comes, falls back exponentially (50 ms), and takes down by whatever it
+//! stands above the ceiling: `20·log10(follower / ceiling)`. A steady tone is taken down by exactly
+//! what its samples rise above the ceiling. All channels are linked, as on a bus.
 
 use crate::level::Level;
 
-const ATTACK_S: f64 = 0.001;
 const RELEASE_S: f64 = 0.050;
 
 /// Follows one band against one ceiling.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct LimiterDrive {
-    attack: f32,
     release: f32,
     ceiling: f32,
     follower: f32,
@@ -21,11 +20,9 @@ pub(crate) struct LimiterDrive {
 
 impl LimiterDrive {
     pub(crate) fn new(rate_hz: f64, ceiling_db: f64) -> Self {
-        let share = |seconds: f64| (1.0 - (-1.0 / (seconds * rate_hz)).exp()) as f32;
         let ceiling = amplitude(ceiling_db);
         Self {
-            attack: share(ATTACK_S),
-            release: share(RELEASE_S),
+            release: (1.0 - (-1.0 / (RELEASE_S * rate_hz)).exp()) as f32,
             ceiling,
             follower: ceiling,
             highest: ceiling,
@@ -72,8 +69,8 @@ impl LimiterDrive {
         let mut highest = self.highest;
         for &magnitude in magnitudes {
             let drive = if magnitude > self.ceiling { magnitude } else { self.ceiling };
-            let share = if drive > follower { self.attack } else { self.release };
-            follower += share * (drive - follower);
+            let released = follower + self.release * (drive - follower);
+            follower = if drive > released { drive } else { released };
             highest = if follower > highest { follower } else { highest };
         }
         // A thousandth of a decibel is rest: the exponential would never arrive.

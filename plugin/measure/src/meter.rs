@@ -21,9 +21,11 @@ use crate::hidden::HiddenBook;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
-use crate::reading::{OverTimes, Reading, Tones};
+use crate::reading::{LateCopy, OverTimes, Reading, Tones};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
-use crate::spectrum::{Analyser, Decimator, PointBins, Spectrum, point_bins, strongest_tones};
+use crate::spectrum::{
+    Analyser, Decimator, Images, PointBins, Spectrum, find_late_copy, point_bins, strongest_tones,
+};
 use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
 use inlet::Inlet;
@@ -42,7 +44,9 @@ const TRANSFORM_FRAMES: usize = 4096;
 const LONG_TRANSFORM_FRAMES: usize = 8192;
 const LONG_TRANSFORM_FROM_HZ: f64 = 64_000.0;
 /// Length of the transform at the low rate.
-const LOW_TRANSFORM_FRAMES: usize = 1024;
+const LOW_TRANSFORM_FRAMES: usize = 2048;
+/// Transforms between two looks for a late copy, which costs as much as one.
+const TRANSFORMS_A_LOOK: u64 = 16;
 
 /// Measures a bus.
 ///
@@ -77,6 +81,7 @@ pub struct Meter {
     decimators: Vec<Decimator>,
     tones: Tones,
     points: Vec<PointBins>,
+    late_copy: Option<LateCopy>,
     drawn: Spectrum,
     /// What is still to be worked out from the latest transforms.
     due: Due,
@@ -100,6 +105,7 @@ enum Due {
     Nothing,
     Tones,
     Drawing,
+    LateCopy,
 }
 
 /// What has to be done when more comes.
@@ -178,8 +184,8 @@ impl Meter {
         let low_rate_hz = rate_hz / decimators[0].factor() as f64;
         let transform =
             if rate_hz < LONG_TRANSFORM_FROM_HZ { TRANSFORM_FRAMES } else { LONG_TRANSFORM_FRAMES };
-        let spectrum = Analyser::new(rate_hz, transform, pairs, channels);
-        let low_spectrum = Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, channels);
+        let spectrum = Analyser::new(rate_hz, transform, pairs, layout.halves_pairs, channels);
+        let low_spectrum = Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, 0, channels);
         Ok(Self {
             settings,
             rate_hz,
@@ -203,6 +209,7 @@ impl Meter {
             low_spectrum,
             decimators,
             tones: Tones::default(),
+            late_copy: None,
             drawn: Spectrum::empty(rate_hz),
             due: Due::Nothing,
             live: true,
@@ -276,6 +283,7 @@ impl Meter {
         self.empty_filters();
         self.find_tones();
         self.draw();
+        self.look_for_late_copy();
     }
 
     /// Measures what is still inside the filters, as [`finish`](Self::finish) does, where the sound is
@@ -327,6 +335,7 @@ impl Meter {
         self.spectrum.reset();
         self.low_spectrum.reset();
         self.tones = Tones::default();
+        self.late_copy = None;
         self.drawn = Spectrum::empty(self.rate_hz);
         self.due = Due::Nothing;
         self.over_times = OverTimes::default();
@@ -592,7 +601,13 @@ impl Meter {
     fn do_what_is_due(&mut self) {
         match std::mem::replace(&mut self.due, Due::Nothing) {
             Due::Tones => self.find_tones(),
-            Due::Drawing => self.draw(),
+            Due::Drawing => {
+                self.draw();
+                if self.spectrum.transforms().is_multiple_of(TRANSFORMS_A_LOOK) {
+                    self.due = Due::LateCopy;
+                }
+            }
+            Due::LateCopy => self.look_for_late_copy(),
             Due::Nothing => {}
         }
     }
@@ -619,13 +634,22 @@ impl Meter {
     }
 
     fn find_tones(&mut self) {
-        self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, self.settings.edges);
+        let images = Images {
+            rate_hz: self.rate_hz / self.decimators[0].factor() as f64,
+            left: Decimator::image_power(),
+        };
+        let edges = self.settings.edges;
+        self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, &images, edges);
         self.due = Due::Drawing;
     }
 
     fn draw(&mut self) {
         self.drawn.fill(&self.points, &self.low_spectrum, &self.spectrum);
         self.due = Due::Nothing;
+    }
+
+    fn look_for_late_copy(&mut self) {
+        self.late_copy = if self.has_b() { find_late_copy(&mut self.spectrum) } else { None };
     }
 }
 

@@ -27,6 +27,9 @@ pub struct Reading {
     pub whole: BandReading,
     /// What is left between the two edges.
     pub audible: BandReading,
+    /// Where one half of the whole band holds the other again, later. None: no such copy was found,
+    /// which does not mean that there is none.
+    pub late_copy: Option<LateCopy>,
     /// What the whole band holds and the audible band does not.
     pub hidden: Hidden,
     /// Headroom claimed and headroom there really is.
@@ -124,6 +127,30 @@ pub struct HalvesReading {
     pub level_difference_db: Level,
 }
 
+/// One of the two halves of the bus.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Half {
+    /// Left, or the main input.
+    A,
+    /// Right, or the side-chain.
+    B,
+}
+
+/// One half in the other again, later.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LateCopy {
+    /// The half that comes later.
+    pub later: Half,
+    /// By how much.
+    pub delay_ms: f64,
+    /// Whether it comes with its polarity turned.
+    pub inverted: bool,
+    /// Correlation of the halves with the delay taken out, −1 to 1; none where the delay is too long
+    /// for the transforms to tell it within a tenth.
+    pub correlation: Option<f64>,
+}
+
 /// What the whole band holds and the audible band does not, since reset, A and B together.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Hidden {
@@ -171,6 +198,15 @@ impl Tones {
             *slot = tone;
             self.count += 1;
         }
+    }
+
+    /// The same tones, their levels raised by `db` decibels.
+    #[must_use]
+    pub fn raised_by(mut self, db: f64) -> Self {
+        for tone in &mut self.tones[..self.count] {
+            tone.dbfs = tone.dbfs.plus(db);
+        }
+        self
     }
 
     /// The tones, strongest first.

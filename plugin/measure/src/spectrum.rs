@@ -1,19 +1,20 @@
 //! The spectrum of the bus: what is drawn, and the strongest tones outside the audible band.
 //!
 //! Two transforms share the work: one of the signal as it is, and one of the signal taken down to
-//! about 750 Hz, which tells 12 Hz from 15 Hz. The window is Blackman–Harris with four terms (side
-//! lobes 92 dB down; F. J. Harris, "On the use of windows for harmonic analysis with the discrete
-//! Fourier transform", Proc. IEEE 66, 1978).
+//! about 1500 Hz, which tells 12 Hz from 15 Hz.
 
 mod analyser;
 mod decimator;
+mod late_copy;
 mod tones;
+mod window;
 
 use std::ops::RangeInclusive;
 
 pub(crate) use analyser::Analyser;
 pub(crate) use decimator::Decimator;
-pub(crate) use tones::strongest_tones;
+pub(crate) use late_copy::find_late_copy;
+pub(crate) use tones::{Images, strongest_tones};
 
 /// How many points a drawn spectrum has.
 pub const SPECTRUM_POINTS: usize = 256;

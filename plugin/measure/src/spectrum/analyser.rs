@@ -1,23 +1,30 @@
-//! Power spectra of pairs of channels, one after the other, with a mean since reset.
+//! Power spectra of pairs of channels, one after the other, with a mean since reset, and the cross
+//! spectrum of the halves.
 
-use std::f64::consts::PI;
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
-/// Terms of the four-term Blackman–Harris window.
-const WINDOW_TERMS: [f64; 4] = [0.358_75, -0.488_29, 0.141_28, -0.011_68];
-/// Bins on either side of a tone that its main lobe reaches.
-pub(crate) const LOBE_BINS: usize = 4;
+use super::window;
+
 /// Share of each new transform in what is shown as latest.
 const FRESH_SHARE: f32 = 0.35;
 
+/// What the halves hold in one bin: their powers, and A·B*, in one unit.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct HalvesBin {
+    pub(super) aa: f64,
+    pub(super) bb: f64,
+    pub(super) real: f64,
+    pub(super) imaginary: f64,
+}
+
 /// Transforms of `length` frames of a number of pairs of channels.
 ///
-/// A pair shares one complex transform: for z = a + ib, |Z(f)|² + |Z(−f)|² = 2(|A|² + |B|²), and
-/// nothing here needs A and B apart.
+/// A pair shares one complex transform: for z = a + ib, |Z(f)|² + |Z(−f)|² = 2(|A|² + |B|²). Apart,
+/// they are A = (Z(f) + Z*(−f))/2 and B = (Z(f) − Z*(−f))/2i.
 pub(crate) struct Analyser {
     fft: Arc<dyn Fft<f32>>,
     window: Vec<f32>,
@@ -30,6 +37,9 @@ pub(crate) struct Analyser {
     /// its mean square.
     latest: Vec<f32>,
     sum: Vec<f64>,
+    /// `[bin]`, of the halves' pairs, added up over the transforms.
+    halves: Vec<HalvesBin>,
+    halves_pairs: usize,
     transforms: u64,
     /// Whether there were transforms before the first that counts.
     continues: bool,
@@ -38,15 +48,17 @@ pub(crate) struct Analyser {
 }
 
 impl Analyser {
-    /// An analyser of `pairs` pairs that hold `channels` channels between them.
-    pub(crate) fn new(rate_hz: f64, length: usize, pairs: usize, channels: usize) -> Self {
+    /// An analyser of `pairs` pairs that hold `channels` channels between them; the first
+    /// `halves_pairs` are the halves'.
+    pub(crate) fn new(
+        rate_hz: f64,
+        length: usize,
+        pairs: usize,
+        halves_pairs: usize,
+        channels: usize,
+    ) -> Self {
         let fft = FftPlanner::new().plan_fft_forward(length);
-        let window: Vec<f64> = (0..length)
-            .map(|n| {
-                let angle = 2.0 * PI * n as f64 / length as f64;
-                WINDOW_TERMS.iter().enumerate().map(|(k, c)| c * (k as f64 * angle).cos()).sum()
-            })
-            .collect();
+        let window = window::shape(length);
         let gain: f64 = window.iter().sum();
         Self {
             scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
@@ -57,6 +69,8 @@ impl Analyser {
             work: vec![Complex32::default(); length],
             latest: vec![0.0; length / 2],
             sum: vec![0.0; length / 2],
+            halves: vec![HalvesBin::default(); length / 2],
+            halves_pairs,
             transforms: 0,
             continues: false,
             // |A|² of a sine of amplitude α at a bin's centre is (α·gain/2)²; its mean square α²/2.
@@ -70,6 +84,7 @@ impl Analyser {
         self.filled = 0;
         self.latest.fill(0.0);
         self.sum.fill(0.0);
+        self.halves.fill(HalvesBin::default());
         self.transforms = 0;
         self.continues = false;
     }
@@ -89,6 +104,7 @@ impl Analyser {
     pub(crate) fn begin(&mut self) {
         self.latest.fill(0.0);
         self.sum.fill(0.0);
+        self.halves.fill(HalvesBin::default());
         self.transforms = 0;
         self.continues = true;
     }
@@ -101,6 +117,12 @@ impl Analyser {
         }
         for (later, earlier) in later.sum.iter_mut().zip(&self.sum) {
             *later += earlier;
+        }
+        for (later, earlier) in later.halves.iter_mut().zip(&self.halves) {
+            later.aa += earlier.aa;
+            later.bb += earlier.bb;
+            later.real += earlier.real;
+            later.imaginary += earlier.imaginary;
         }
         later.transforms += self.transforms;
         later.continues = self.continues;
@@ -138,18 +160,30 @@ impl Analyser {
         let fresh = if self.transforms == 0 && !self.continues { 1.0 } else { FRESH_SHARE };
         self.transforms += 1;
         self.latest.iter_mut().for_each(|power| *power *= 1.0 - fresh);
-        for frames in &self.frames {
+        for (pair, frames) in self.frames.iter().enumerate() {
             for ((slot, frame), w) in self.work.iter_mut().zip(frames).zip(&self.window) {
                 *slot = frame * w;
             }
             self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
+            // 0 Hz is its own mirror. Only what leaks from it is of interest.
+            self.sum[0] += f64::from(2.0 * self.work[0].norm_sqr() * self.scale);
             let mirrored = self.work[1..].iter().rev();
             let bins = self.work[1..].iter().zip(mirrored);
             let powers = self.latest[1..].iter_mut().zip(&mut self.sum[1..]);
-            for ((positive, negative), (latest, sum)) in bins.zip(powers) {
+            for ((positive, negative), (latest, sum)) in bins.clone().zip(powers) {
                 let power = (positive.norm_sqr() + negative.norm_sqr()) * self.scale;
                 *latest += fresh * power;
                 *sum += f64::from(power);
+            }
+            if pair < self.halves_pairs {
+                for ((positive, negative), halves) in bins.zip(&mut self.halves[1..]) {
+                    let product = positive * negative * self.scale;
+                    let [p, n] = [positive, negative].map(|z| z.norm_sqr() * self.scale);
+                    halves.aa += f64::from((p + n) / 2.0 + product.re);
+                    halves.bb += f64::from((p + n) / 2.0 - product.re);
+                    halves.real += f64::from(product.im);
+                    halves.imaginary += f64::from((p - n) / 2.0);
+                }
             }
         }
     }
@@ -197,10 +231,28 @@ impl Analyser {
         f64::from(self.latest[bin])
     }
 
-    /// Equivalent noise bandwidth of the window, in bins: what a tone's lobe adds up to.
-    pub(crate) fn noise_bandwidth_bins() -> f64 {
-        // For a cosine-sum window: a0² plus half the squares of the others, over a0².
-        let [a0, rest @ ..] = WINDOW_TERMS;
-        1.0 + rest.iter().map(|a| a * a).sum::<f64>() / 2.0 / (a0 * a0)
+    /// What the halves hold in a bin, added up over the transforms since reset.
+    pub(super) fn halves(&self, bin: usize) -> HalvesBin {
+        self.halves[bin]
+    }
+
+    /// Frames of a transform.
+    pub(super) fn length(&self) -> usize {
+        self.window.len()
+    }
+
+    /// Transforms a spectrum of bins up to half the rate back to the real sequence that it belongs
+    /// to, time running backwards: `forward(−t)` for t from 0.
+    pub(super) fn back(&mut self, bin: impl Fn(&Self, usize) -> Complex32) -> &[Complex32] {
+        let mut work = std::mem::take(&mut self.work);
+        work.fill(Complex32::default());
+        for index in 1..self.bins() {
+            let value = bin(self, index);
+            work[index] = value;
+            work[self.window.len() - index] = value.conj();
+        }
+        self.work = work;
+        self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
+        &self.work
     }
 }

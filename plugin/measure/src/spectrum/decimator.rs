@@ -1,4 +1,4 @@
-//! Takes a pair of channels down to about 750 Hz, so that a short transform resolves the lowest
+//! Takes a pair of channels down to about 1500 Hz, so that a short transform resolves the lowest
 //! frequencies.
 
 use pulp::Arch;
@@ -6,10 +6,11 @@ use pulp::Arch;
 use crate::fir;
 
 /// Rate aimed at, in Hz.
-const LOW_RATE_HZ: f64 = 750.0;
+const LOW_RATE_HZ: f64 = 1_500.0;
 /// Length of the filter on either side, in samples of the low rate.
 const REACH: usize = 4;
-/// Ripple and stop band, in decibels. Flat to 140 Hz and free of images there.
+/// Ripple and stop band, in decibels. Flat to a share of 0.187 of the low rate (257 Hz at the least),
+/// and what folds down to there is that far down.
 const ATTENUATION_DB: f64 = 80.0;
 
 pub(crate) struct Decimator {
@@ -35,6 +36,11 @@ impl Decimator {
             filled: length,
             until_next: factor,
         }
+    }
+
+    /// The largest share of a power that is left of what folds down to where the filter is flat.
+    pub(crate) fn image_power() -> f64 {
+        10f64.powf(-ATTENUATION_DB / 10.0)
     }
 
     /// Samples in for one out.

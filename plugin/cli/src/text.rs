@@ -4,7 +4,9 @@ use std::io::{Result, Write};
 
 use comfy_table::presets::NOTHING;
 use comfy_table::{CellAlignment, ContentArrangement};
+use ledgerline_measure::reading::Damage;
 use ledgerline_measure::verdict::{Finding, Severity};
+use ledgerline_report::numbers;
 
 use crate::colour;
 
@@ -81,4 +83,13 @@ pub(crate) fn shortened(path: &str, most: usize) -> String {
     }
     let kept: String = path.chars().skip(count + 1 - most).collect();
     format!("…{kept}")
+}
+
+/// How many flat tops there are and when the latest began; none where there are none.
+pub(crate) fn flat_tops(damage: &Damage) -> Option<String> {
+    let times = damage.flat_top_times_s.as_slice();
+    let list: Vec<String> = times.iter().map(|time_s| numbers::moment(*time_s)).collect();
+    let latest = if (times.len() as u64) < damage.flat_tops { "the latest at" } else { "at" };
+    (damage.flat_tops > 0)
+        .then(|| format!("Flat tops: {}, {latest} {} (min:s).", damage.flat_tops, list.join(", ")))
 }

@@ -107,6 +107,7 @@ fn nothing_measured() -> Reading {
         whole: Default::default(),
         audible: Default::default(),
         late_copy: None,
+        damage: Default::default(),
         hidden: Default::default(),
         room: ledgerline_measure::reading::Room {
             ceiling_db: view.ceiling_db,

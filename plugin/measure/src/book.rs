@@ -1,4 +1,4 @@
-//! The book of one band: peaks, overs, energies, true peaks and limiter drive of A, B, sum and bus.
+//! The book of one band: peaks, overs, flat tops, energies, true peaks and limiter drive of A, B, sum and bus.
 
 mod ring;
 
@@ -9,6 +9,7 @@ use pulp::Arch;
 use crate::band::{STEP_FRAMES, Step};
 use crate::channel::MOST_CHANNELS;
 use crate::energy::{PairEnergies, pair_energies};
+use crate::flat_tops::{self, FlatTops};
 use crate::level::Level;
 use crate::limiter::LimiterDrive;
 use crate::peak::{Overs, largest, raise_to_magnitudes};
@@ -23,8 +24,6 @@ pub(crate) const BUS: usize = 3;
 /// How many signals a bus has.
 pub(crate) const SIGNALS: usize = 4;
 
-/// Magnitude of full scale.
-const FULL_SCALE: f32 = 1.0;
 /// Hops of 10 ms in the longest RMS window, 3 s.
 const ENERGY_HOPS: usize = 300;
 /// Hops in the longest peak window, 10 s.
@@ -85,10 +84,15 @@ pub(crate) struct BandHop {
 #[derive(Clone, Copy)]
 pub(crate) struct PeaksHeld {
     held: [f32; SIGNALS],
-    overs: [Overs; SIGNALS],
-    /// `[pair]`.
-    true_peaks: [[f32; 3]; MOST_PAIRS],
+    pairs: [PairPeaks; MOST_PAIRS],
     limiter: LimiterDrive,
+}
+
+/// What is held of a pair's A, B and A + B.
+#[derive(Clone, Copy)]
+struct PairPeaks {
+    overs: [Overs; 3],
+    true_peaks: [f32; 3],
 }
 
 pub(crate) struct BandBook {
@@ -100,7 +104,12 @@ pub(crate) struct BandBook {
     hops: Ring<HopEnergies>,
     held: [f32; SIGNALS],
     peaks: Ring<[f32; SIGNALS]>,
-    pub(crate) overs: [Overs; SIGNALS],
+    /// Magnitude of full scale.
+    full_scale: f32,
+    /// `[pair]` of A, B and, of the halves', their sum.
+    overs: Vec<[Overs; 3]>,
+    /// `[pair]` of A and B; of the whole band alone.
+    flat_tops: Vec<[FlatTops; 2]>,
     /// `[pair]`.
     true_peaks: Vec<TruePeaks>,
     pub(crate) limiter: LimiterDrive,
@@ -121,10 +130,36 @@ impl BandBook {
             hops: Ring::new(ENERGY_HOPS),
             held: [0.0; SIGNALS],
             peaks: Ring::new(PEAK_HOPS),
-            overs: [Overs::default(); SIGNALS],
+            full_scale: flat_tops::full_scale(None),
+            overs: vec![[Overs::default(); 3]; pairs],
+            flat_tops: Vec::new(),
             true_peaks: (0..pairs).map(|_| true_peaks()).collect(),
             limiter,
         }
+    }
+
+    /// Looks for flat tops from here on.
+    pub(crate) fn find_flat_tops(&mut self) {
+        let pairs = self.true_peaks.len();
+        self.flat_tops = (0..pairs).map(|_| [FlatTops::new(None), FlatTops::new(None)]).collect();
+    }
+
+    /// Says how many bits the samples' words have.
+    pub(crate) fn set_word_bits(&mut self, word_bits: Option<u32>) {
+        self.full_scale = flat_tops::full_scale(word_bits);
+        for tops in self.flat_tops.iter_mut().flatten() {
+            *tops = FlatTops::new(word_bits);
+        }
+    }
+
+    /// Readies a fresh book for a signal whose first frame is frame `frame` of a longer one.
+    pub(crate) fn start_at(&mut self, frame: u64) {
+        self.flat_tops.iter_mut().flatten().for_each(|tops| tops.start_at(frame));
+    }
+
+    /// What comes does not continue what came.
+    pub(crate) fn cut(&mut self) {
+        self.flat_tops.iter_mut().flatten().for_each(FlatTops::cut);
     }
 
     /// Clears what was measured; the waveforms run on.
@@ -134,7 +169,8 @@ impl BandBook {
         self.hops.clear();
         self.held = [0.0; SIGNALS];
         self.peaks.clear();
-        self.overs = [Overs::default(); SIGNALS];
+        self.overs.fill([Overs::default(); 3]);
+        self.flat_tops.iter_mut().flatten().for_each(FlatTops::reset);
         self.let_true_peaks_go();
         self.limiter.reset();
     }
@@ -144,7 +180,8 @@ impl BandBook {
     pub(crate) fn begin(&mut self) {
         self.total = BusEnergies::default();
         self.held = [0.0; SIGNALS];
-        self.overs.iter_mut().for_each(|overs| overs.count = 0);
+        self.overs.iter_mut().flatten().for_each(|overs| overs.count = 0);
+        self.flat_tops.iter_mut().flatten().for_each(FlatTops::let_go);
         self.limiter.let_go();
     }
 
@@ -160,8 +197,12 @@ impl BandBook {
         for (held, peak) in self.held.iter_mut().zip(later.held) {
             *held = held.max(peak);
         }
-        for (overs, later) in self.overs.iter_mut().zip(later.overs) {
-            overs.append(later);
+        for (overs, later) in self.overs.iter_mut().flatten().zip(later.overs.iter().flatten()) {
+            overs.append(*later);
+        }
+        let later_tops = later.flat_tops.into_iter().flatten();
+        for (tops, later) in self.flat_tops.iter_mut().flatten().zip(later_tops) {
+            tops.append(later);
         }
         for (later, earlier) in later.true_peaks.iter_mut().zip(&self.true_peaks) {
             later.raise(earlier.held());
@@ -174,9 +215,9 @@ impl BandBook {
     pub(crate) fn peaks_held(&self) -> PeaksHeld {
         PeaksHeld {
             held: self.held,
-            overs: self.overs,
-            true_peaks: std::array::from_fn(|pair| {
-                self.true_peaks.get(pair).map_or([0.0; 3], TruePeaks::held)
+            pairs: std::array::from_fn(|pair| PairPeaks {
+                overs: self.overs.get(pair).copied().unwrap_or_default(),
+                true_peaks: self.true_peaks.get(pair).map_or([0.0; 3], TruePeaks::held),
             }),
             limiter: self.limiter,
         }
@@ -185,18 +226,19 @@ impl BandBook {
     /// Goes back to the peaks as they were, `hops` hops ago.
     pub(crate) fn return_to(&mut self, peaks: PeaksHeld, hops: usize) {
         self.held = peaks.held;
-        self.overs = peaks.overs;
         self.let_true_peaks_go();
-        for (detectors, held) in self.true_peaks.iter_mut().zip(peaks.true_peaks) {
-            detectors.raise(held);
+        let pairs = self.true_peaks.iter_mut().zip(&mut self.overs).zip(peaks.pairs);
+        for ((detectors, overs), held) in pairs {
+            detectors.raise(held.true_peaks);
+            *overs = held.overs;
         }
         self.limiter = peaks.limiter;
         self.hop.peaks = [0.0; SIGNALS];
         self.peaks.clear_latest(hops);
     }
 
-    /// Takes the frames `range` of a step; `bus_over` hears at which frame of the step an over of
-    /// the bus begins.
+    /// Takes the frames `range` of a step; `bus_over` hears at which frames of the step overs of the
+    /// bus begin.
     pub(crate) fn take(
         &mut self,
         pairs: &[PairStep],
@@ -205,21 +247,30 @@ impl BandBook {
     ) {
         let mut energies = BusEnergies::default();
         let mut peaks = [0f32; SIGNALS];
-        let (halves, others) = pairs.split_at(self.halves_pairs);
-        for pair in halves {
-            let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
-            energies.halves += pair_energies(self.arch, a, b);
-            for (peak, largest) in peaks.iter_mut().zip(largest(self.arch, a, b)) {
-                *peak = peak.max(largest);
-            }
-        }
-        peaks[BUS] = peaks[A].max(peaks[B]);
-        for pair in others {
+        let mut begun = 0;
+        for (index, pair) in pairs.iter().enumerate() {
             let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
             let of_pair = pair_energies(self.arch, a, b);
-            energies.others += of_pair.aa + of_pair.bb;
-            let [peak_a, peak_b, _] = largest(self.arch, a, b);
-            peaks[BUS] = peaks[BUS].max(peak_a).max(peak_b);
+            let largest = largest(self.arch, a, b);
+            if index < self.halves_pairs {
+                energies.halves += of_pair;
+                for (peak, largest) in peaks.iter_mut().zip(largest) {
+                    *peak = peak.max(largest);
+                }
+                self.count_overs_of_sum(index, pair, &range, largest[SUM]);
+            } else {
+                energies.others += of_pair.aa + of_pair.bb;
+            }
+            peaks[BUS] = peaks[BUS].max(largest[A]).max(largest[B]);
+            begun |= self.count_overs(index, [a, b], largest);
+            if let Some(tops) = self.flat_tops.get_mut(index) {
+                tops[A].take(a, largest[A]);
+                tops[B].take(b, largest[B]);
+            }
+        }
+        while begun != 0 {
+            bus_over(range.start + begun.trailing_zeros() as usize);
+            begun &= begun - 1;
         }
         self.total += energies;
         self.hop.energies.energies += energies;
@@ -227,20 +278,39 @@ impl BandBook {
         for signal in [A, B, SUM, BUS] {
             self.held[signal] = self.held[signal].max(peaks[signal]);
             self.hop.peaks[signal] = self.hop.peaks[signal].max(peaks[signal]);
-            if peaks[signal] < FULL_SCALE {
-                self.overs[signal].take_none();
-            } else {
-                let magnitudes = self.magnitudes(pairs, &range, signal);
-                self.overs[signal].take(&magnitudes[..range.len()], |index| {
-                    if signal == BUS {
-                        bus_over(range.start + index);
-                    }
-                });
-            }
         }
         if self.limiter.is_moved_by(peaks[BUS]) {
-            let magnitudes = self.magnitudes(pairs, &range, BUS);
+            let magnitudes = bus_magnitudes(pairs, &range);
             self.limiter.take(&magnitudes[..range.len()]);
+        }
+    }
+
+    /// Counts the overs of a pair's channels and says where they begin, a bit a frame.
+    fn count_overs(&mut self, pair: usize, channels: [&[f32]; 2], largest: [f32; 3]) -> u64 {
+        let mut begun = 0;
+        for half in [A, B] {
+            let overs = &mut self.overs[pair][half];
+            if largest[half] < self.full_scale {
+                overs.take_none();
+            } else {
+                begun |= overs.take(channels[half], self.full_scale);
+            }
+        }
+        begun
+    }
+
+    fn count_overs_of_sum(
+        &mut self,
+        pair: usize,
+        step: &PairStep,
+        range: &Range<usize>,
+        largest: f32,
+    ) {
+        let overs = &mut self.overs[pair][SUM];
+        if largest < self.full_scale {
+            overs.take_none();
+        } else {
+            overs.take(&sum_of(step)[range.clone()], self.full_scale);
         }
     }
 
@@ -257,7 +327,8 @@ impl BandBook {
     /// Takes a whole step that is not to be read.
     pub(crate) fn pass(&mut self, pairs: &[PairStep], has_b: impl Iterator<Item = bool>) {
         self.each_true_peaks(pairs, has_b, TruePeaks::pass);
-        self.overs.iter_mut().for_each(Overs::take_none);
+        self.overs.iter_mut().flatten().for_each(Overs::take_none);
+        self.cut();
         self.limiter.rest();
     }
 
@@ -316,6 +387,31 @@ impl BandBook {
             .fold(self.hop.peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
     }
 
+    /// Overs of a signal since reset, counted a channel and added up.
+    pub(crate) fn overs(&self, signal: usize) -> u64 {
+        let (halves, _) = self.overs.split_at(self.halves_pairs);
+        let of = |pairs: &[[Overs; 3]], signal: usize| -> u64 {
+            pairs.iter().map(|pair| pair[signal].count).sum()
+        };
+        match signal {
+            BUS => of(&self.overs, A) + of(&self.overs, B),
+            _ => of(halves, signal),
+        }
+    }
+
+    /// Flat tops of all channels since reset, those at full scale left out.
+    pub(crate) fn flat_tops(&self) -> u64 {
+        let tops = self.flat_tops.iter().flatten();
+        tops.map(|tops| tops.count(self.held[BUS], self.full_scale)).sum()
+    }
+
+    /// The last frame before `end` at which a flat top began, of those that are remembered.
+    pub(crate) fn flat_top_before(&self, end: u64) -> Option<u64> {
+        let tops = self.flat_tops.iter().flatten();
+        let moments = tops.flat_map(|tops| tops.moments(self.held[BUS], self.full_scale));
+        moments.filter(|&frame| frame < end).max()
+    }
+
     /// True peak of a signal since reset.
     pub(crate) fn true_peak(&self, signal: usize) -> Level {
         let (halves, others) = self.true_peaks.split_at(self.halves_pairs);
@@ -330,25 +426,16 @@ impl BandBook {
         };
         Level::from_amplitude(f64::from(held))
     }
+}
 
-    /// The largest magnitude of any channel of a signal, frame by frame, from the start of the
-    /// array.
-    fn magnitudes(&self, pairs: &[PairStep], range: &Range<usize>, signal: usize) -> Step {
-        let mut held = [0.0; STEP_FRAMES];
-        let pairs = if signal == BUS { pairs } else { &pairs[..self.halves_pairs] };
-        for pair in pairs {
-            if signal == SUM {
-                raise_to_magnitudes(&mut held, &sum_of(pair)[range.clone()]);
-            }
-            if signal == A || signal == BUS {
-                raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
-            }
-            if signal == B || signal == BUS {
-                raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
-            }
-        }
-        held
+/// The largest magnitude of any channel, frame by frame, from the start of the array.
+fn bus_magnitudes(pairs: &[PairStep], range: &Range<usize>) -> Step {
+    let mut held = [0.0; STEP_FRAMES];
+    for pair in pairs {
+        raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
+        raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
     }
+    held
 }
 
 /// A + B at unity gain.

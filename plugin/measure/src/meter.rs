@@ -186,6 +186,8 @@ impl Meter {
             if rate_hz < LONG_TRANSFORM_FROM_HZ { TRANSFORM_FRAMES } else { LONG_TRANSFORM_FRAMES };
         let spectrum = Analyser::new(rate_hz, transform, pairs, layout.halves_pairs, channels);
         let low_spectrum = Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, 0, channels);
+        let mut whole = book(rate_hz / 2.0);
+        whole.find_flat_tops();
         Ok(Self {
             settings,
             rate_hz,
@@ -197,7 +199,7 @@ impl Meter {
             silent_steps: usize::MAX,
             pause: Pause::None,
             weightings: (0..pairs).map(|_| Weighting::new(rate_hz)).collect(),
-            whole: book(rate_hz / 2.0),
+            whole,
             audible: book(audible_end_hz),
             hidden: HiddenBook::new(pairs),
             loudness: Loudness::new(),
@@ -280,6 +282,7 @@ impl Meter {
         self.steps.audible.fill(PairStep::SILENCE);
         self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
         self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
+        self.whole.cut();
         self.empty_filters();
         self.find_tones();
         self.draw();
@@ -382,6 +385,14 @@ impl Meter {
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.whole.limiter.set_ceiling(ceiling_db);
         self.audible.limiter.set_ceiling(ceiling_db);
+    }
+
+    /// Says how many bits the samples' words have, where they come from a file of integers: full scale
+    /// is then the largest code of such a word. Without it, as for floating point, it is 1.0. For a
+    /// meter that has measured nothing yet.
+    pub fn set_word_bits(&mut self, word_bits: Option<u32>) {
+        self.whole.set_word_bits(word_bits);
+        self.audible.set_word_bits(word_bits);
     }
 
     /// Works out tones and spectrum when [`finish`](Self::finish) is called, and not on the way

@@ -53,7 +53,7 @@ pub(crate) fn raise_to_magnitudes(held: &mut [f32], samples: &[f32]) {
     }
 }
 
-/// Counts runs of samples at or over full scale.
+/// Counts runs of samples of one channel at or over full scale.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Overs {
     pub(crate) count: u64,
@@ -71,15 +71,17 @@ impl Overs {
         self.inside = false;
     }
 
-    /// Takes a stretch of magnitudes; calls `began` with the index at which each new run begins.
-    pub(crate) fn take(&mut self, magnitudes: &[f32], mut began: impl FnMut(usize)) {
-        for (index, &magnitude) in magnitudes.iter().enumerate() {
-            let over = magnitude >= 1.0;
+    /// Takes a stretch and says at which of its frames a run begins, a bit a frame.
+    pub(crate) fn take(&mut self, samples: &[f32], full_scale: f32) -> u64 {
+        let mut begun = 0;
+        for (index, sample) in samples.iter().enumerate() {
+            let over = sample.abs() >= full_scale;
             if over && !self.inside {
                 self.count += 1;
-                began(index);
+                begun |= 1 << index;
             }
             self.inside = over;
         }
+        begun
     }
 }

@@ -30,6 +30,8 @@ pub struct Reading {
     /// Where one half of the whole band holds the other again, later. None: no such copy was found,
     /// which does not mean that there is none.
     pub late_copy: Option<LateCopy>,
+    /// What clipping upstream left in the samples.
+    pub damage: Damage,
     /// What the whole band holds and the audible band does not.
     pub hidden: Hidden,
     /// Headroom claimed and headroom there really is.
@@ -103,7 +105,8 @@ pub struct Levels {
     pub integrated_lufs: Level,
     /// Loudness range since reset.
     pub lra_lu: Level,
-    /// Runs of samples at or over full scale; none where there is no such signal.
+    /// Runs of samples at or over full scale, counted in each channel and added up; none where there
+    /// is no such signal.
     pub overs: Option<u64>,
 }
 
@@ -125,6 +128,17 @@ pub struct HalvesReading {
     pub null_dbfs: Level,
     /// RMS level of A less that of B.
     pub level_difference_db: Level,
+}
+
+/// What clipping leaves in samples that hide it: tops that are flat below full scale.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Damage {
+    /// Runs of three or more equal samples within 0.1 dB of the highest peak and below full scale,
+    /// from which the waveform falls away on both sides; counted in each channel, and added up.
+    /// Clipping leaves them, and a square wave has them by nature.
+    pub flat_tops: u64,
+    /// When the latest of them began, in seconds since reset, oldest first.
+    pub flat_top_times_s: OverTimes,
 }
 
 /// One of the two halves of the bus.

@@ -31,11 +31,11 @@ fn a_frozen_screen_keeps_its_readings() {
     harness.state_mut().snapshot = fixtures::clean();
     harness.run();
     assert!(
-        harness.query_by_label_contains("withheld for what nobody hears, above 20 kHz").is_some()
+        harness.query_by_label_contains("withheld for inaudible content, above 20 kHz").is_some()
     );
     click(&mut harness, "Freeze");
     assert!(
-        harness.query_by_label_contains("withheld for what nobody hears, above 20 kHz").is_none()
+        harness.query_by_label_contains("withheld for inaudible content, above 20 kHz").is_none()
     );
 }
 
@@ -52,7 +52,7 @@ fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
     click(&mut harness, "Settings");
     assert!(harness.state().state.settings_open);
     let sentence =
-        harness.get_by_label_contains("withheld for what nobody hears, above 20 kHz").rect();
+        harness.get_by_label_contains("withheld for inaudible content, above 20 kHz").rect();
     let bus = harness.get_by_label_contains("Bus, A with B").rect();
     let control = harness.get_by_label("Bypass: on").rect();
     assert!(!control.intersects(sentence) && !control.intersects(bus));

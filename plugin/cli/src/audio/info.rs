@@ -36,6 +36,13 @@ pub struct FileInfo {
     pub tracks: Vec<TrackInfo>,
 }
 
+impl FileInfo {
+    /// Bits of the samples' words, where they are integers and kept as they were.
+    pub fn word_bits(&self) -> Option<u32> {
+        self.bits.filter(|_| !self.float && !self.lossy)
+    }
+}
+
 /// One audio track of a file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct TrackInfo {

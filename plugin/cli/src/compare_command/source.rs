@@ -41,8 +41,7 @@ impl Source for FileSource {
     }
 
     fn bits(&self) -> Option<u32> {
-        let info = self.audio.info();
-        info.bits.filter(|_| !info.float && !info.lossy)
+        self.audio.info().word_bits()
     }
 
     fn roles(&self) -> Vec<ChannelRole> {

@@ -37,8 +37,8 @@ const HALVES: [HalvesRow; 6] = [
     ("sum gain, peak", "dB", |halves| halves.sum_gain_peak_db),
     ("coherent sum", "dBFS", |halves| halves.coherent_dbfs),
     ("power sum", "dBFS", |halves| halves.power_dbfs),
-    ("null (A − B)", "dBFS", |halves| halves.null_dbfs),
-    ("A less B", "dB", |halves| halves.level_difference_db),
+    ("null", "dBFS", |halves| halves.null_dbfs),
+    ("level, first less second half", "dB", |halves| halves.level_difference_db),
 ];
 
 pub(super) fn print(
@@ -64,12 +64,13 @@ pub(super) fn print(
 fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Result<()> {
     let reading = &measurement.reading;
     let mono = reading.halves == Halves::Mono;
+    let names = if reading.halves == Halves::MainSidechain { ["M", "S"] } else { ["L", "R"] };
     let signals: &[Signal] = if mono {
         &[("bus", |band| &band.bus)]
     } else {
         &[
-            ("A", |band| &band.a),
-            ("B", |band| &band.b),
+            (names[0], |band| &band.a),
+            (names[1], |band| &band.b),
             ("sum", |band| &band.sum),
             ("bus", |band| &band.bus),
         ]
@@ -90,14 +91,18 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
     }
     row("overs", "", &|levels| levels.overs.map_or("–".into(), |overs| overs.to_string()));
     table.print(out)?;
+    if let Some(tops) = text::flat_tops(&reading.damage) {
+        writeln!(out)?;
+        text::print_paragraph(&tops, out)?;
+    }
     let key = format!(
         "Whole band: 0 Hz to {}. Audible band: {} to {}.{}",
         numbers::chosen_frequency(reading.sample_rate_hz / 2.0),
         numbers::chosen_frequency(edges.low_hz),
         numbers::chosen_frequency(edges.high_hz),
         match reading.halves {
-            Halves::LeftRight => " A is left, B right, the sum A + B at unity gain.",
-            Halves::MainSidechain => " A is the main input, B the side-chain, the sum A + B.",
+            Halves::LeftRight => " The sum is L + R at unity gain.",
+            Halves::MainSidechain => " M is the main input, S the side-chain, the sum M + S.",
             Halves::Mono => "",
         }
     );

@@ -2,7 +2,6 @@
 //! features by which it is recognised. One reading of the file from end to end.
 
 mod features;
-mod flats;
 mod words;
 
 pub(super) use features::{FEATURE_BANDS, Features, HOPS_A_SECOND};
@@ -12,9 +11,10 @@ use super::record::FileFacts;
 use super::spectra::{MeanSpectrum, Welch};
 use super::{Reel, Source};
 use crate::Meter;
+use crate::flat_tops::{FlatTops, MOST_FRAMES, full_scale};
+use crate::peak::Overs;
 use crate::settings::{Edges, Settings, View};
 use features::FeatureBook;
-use flats::Flats;
 use words::Words;
 
 /// Frames taken at a time.
@@ -28,7 +28,7 @@ pub(super) struct Profile {
     pub spectrum: MeanSpectrum,
     /// Runs of samples at or over full scale.
     pub overs: u64,
-    /// Runs of three or more equal samples at the file's top.
+    /// Runs of three or more equal samples at the file's top, from which it falls away.
     pub flat_tops: u64,
     /// Largest magnitude of a sample.
     pub peak: f64,
@@ -48,7 +48,8 @@ pub(super) fn take<S: Source>(
     let mut reel = Reel::new(source)?;
     let mut features = FeatureBook::new(rate_hz, lowest_rate_hz, channels);
     let mut words = Words::default();
-    let mut flats: Vec<Flats> = vec![Flats::default(); channels];
+    let mut flats: Vec<FlatTops> = vec![FlatTops::new(stated_bits); channels];
+    let mut overs = vec![Overs::default(); channels];
     let mut welch = Welch::new(rate_hz, channels);
     let mut chunk = vec![vec![0.0; CHUNK_FRAMES]; channels];
     let mut singles = vec![vec![0f32; CHUNK_FRAMES]; channels];
@@ -65,10 +66,14 @@ pub(super) fn take<S: Source>(
             channel.resize(count, 0.0);
             reel.copy(index, frames as i64, channel);
             words.take(channel);
-            flats[index].take(channel);
             singles[index].resize(count, 0.0);
             for (single, &sample) in singles[index].iter_mut().zip(channel.iter()) {
                 *single = sample as f32;
+            }
+            for stretch in singles[index].chunks(MOST_FRAMES) {
+                let largest = stretch.iter().fold(0f32, |held, sample| held.max(sample.abs()));
+                flats[index].take(stretch, largest);
+                overs[index].take(stretch, full_scale(None));
             }
         }
         if first_sound.is_none() {
@@ -87,7 +92,7 @@ pub(super) fn take<S: Source>(
         meter.finish();
         LevelSet::of(&meter.reading(&View::default()))
     });
-    let peak = flats.iter().map(|flats| flats.peak).fold(0.0, f64::max);
+    let peak = flats.iter().map(FlatTops::peak).fold(0.0, f32::max);
     Ok(Profile {
         facts: FileFacts {
             sample_rate_hz: rate,
@@ -103,8 +108,8 @@ pub(super) fn take<S: Source>(
         levels,
         features: features.finish(),
         spectrum: welch.finish(),
-        overs: flats.iter().map(|flats| flats.overs).sum(),
-        flat_tops: flats.iter().map(|flats| flats.count(peak)).sum(),
-        peak,
+        overs: overs.iter().map(|overs| overs.count).sum(),
+        flat_tops: flats.iter().map(|flats| flats.count(peak, f32::INFINITY)).sum(),
+        peak: f64::from(peak),
     })
 }

@@ -86,6 +86,7 @@ impl Meter {
             self.hops += 1;
         }
         self.splitter.start_at(first);
+        self.whole.start_at(first);
         self.spectrum.start_at(first);
         self.decimators.iter_mut().for_each(|decimator| decimator.start_at(first));
         self.low_spectrum.start_at(first / self.decimators[0].factor() as u64);

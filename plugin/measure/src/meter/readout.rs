@@ -6,8 +6,8 @@ use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::Level;
 use crate::reading::{
-    BandReading, BandWindows, HalvesReading, Levels, Limiter, READING_SCHEMA, Reading,
-    WindowLevels, Windows,
+    BandReading, BandWindows, Damage, HalvesReading, Levels, Limiter, MOST_OVER_TIMES, OverTimes,
+    READING_SCHEMA, Reading, WindowLevels, Windows,
 };
 use crate::room;
 use crate::settings::View;
@@ -27,6 +27,7 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
         halves: meter.settings.halves,
         room: room::read(&whole, &audible, view),
         late_copy: meter.late_copy,
+        damage: damage(meter),
         hidden: meter.hidden.read(
             meter.audible.total().bus(),
             meter.frames as f64,
@@ -42,6 +43,24 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     };
     reading.findings = verdict::judge(&reading, meter.settings.edges);
     reading
+}
+
+/// What clipping upstream left in the samples.
+fn damage(meter: &Meter) -> Damage {
+    let mut frames = [0; MOST_OVER_TIMES];
+    let mut count = 0;
+    let mut end = u64::MAX;
+    while let Some(frame) = meter.whole.flat_top_before(end).filter(|_| count < frames.len()) {
+        frames[count] = frame;
+        count += 1;
+        end = frame;
+    }
+    let mut flat_top_times_s = OverTimes::default();
+    frames[..count]
+        .iter()
+        .rev()
+        .for_each(|&frame| flat_top_times_s.push(frame as f64 / meter.rate_hz));
+    Damage { flat_tops: meter.whole.flat_tops(), flat_top_times_s }
 }
 
 /// The row of history at the end of the latest hop.
@@ -86,7 +105,7 @@ impl Readout<'_> {
                 short_term_lufs: loudness.short_term(lane),
                 integrated_lufs: loudness.integrated(lane),
                 lra_lu: loudness.range(lane),
-                overs: Some(book.overs[signal].count),
+                overs: Some(book.overs(signal)),
             }
         });
         let halves = self.halves(book.total(), frames, held);

@@ -5,6 +5,7 @@ use serde::{Serialize, Serializer};
 
 use super::sentence;
 use crate::reading::serialize_list;
+use crate::settings::Halves;
 
 /// How many findings a reading can hold.
 pub const MOST_FINDINGS: usize = 8;
@@ -48,14 +49,13 @@ pub enum Code {
     Overs,
     /// The halves cancel each other.
     HalvesCancel,
-    /// The meter claims less room than there is: it reads content that nobody hears.
+    /// A meter shows less room than the audible band leaves: it reads hidden content.
     RoomWithheld,
-    /// What is heard rises above the ceiling.
+    /// The audible true peak lies above the ceiling.
     OverCeiling,
     /// The sum's peaks add as if the halves were identical, its energy does not.
     PeaksMislead,
-    /// The meter claims more room than there is: the audible waveform rises above the largest
-    /// sample.
+    /// A meter shows more room than there is: the audible waveform rises above the largest sample.
     RoomOverstated,
     /// A limiter at the ceiling would work on content that nobody hears.
     LimiterOnHidden,
@@ -67,10 +67,12 @@ pub enum Code {
     LiftFree,
     /// The mix is above the target.
     AboveTarget,
-    /// The halves are one signal.
+    /// The halves are one signal, or all but one.
     HalvesIdentical,
     /// A steady tone outside the audible band.
     HiddenTone,
+    /// The waveform stands still at its peaks, below full scale.
+    FlatTops,
     /// Energy below the lower edge.
     Rumble,
     /// The samples have a mean.
@@ -89,6 +91,8 @@ pub struct Finding {
     /// How much it matters.
     pub severity: Severity,
     numbers: [(&'static str, f64); MOST_NUMBERS],
+    /// Which halves it speaks of.
+    pub(super) halves: Halves,
 }
 
 impl Finding {
@@ -100,7 +104,13 @@ impl Finding {
         for (slot, number) in kept.iter_mut().zip(numbers) {
             *slot = *number;
         }
-        Self { code, severity, numbers: kept }
+        Self { code, severity, numbers: kept, halves: Halves::LeftRight }
+    }
+
+    /// The same, of halves other than left and right.
+    #[must_use]
+    pub fn between(self, halves: Halves) -> Self {
+        Self { halves, ..self }
     }
 
     /// The numbers behind the finding.

@@ -4,7 +4,7 @@
 
 use super::finding::{Code, Finding, Findings, Severity};
 use crate::level::Level;
-use crate::reading::Reading;
+use crate::reading::{Half, LateCopy, Reading};
 use crate::settings::Edges;
 
 /// Difference between room and true room that is worth a sentence, in dB.
@@ -16,10 +16,14 @@ const TARGET_DB: f64 = 0.5;
 /// How much higher peaks may add than energy before the peak meter misleads, in dB. Music in
 /// ordinary stereo stays below.
 const PEAK_OVER_ENERGY_DB: f64 = 1.5;
-/// Halves that correlate less than this, either way, are independent.
+/// Halves that correlate less than this, either way, add rather like independent ones.
 const INDEPENDENT: f64 = 0.3;
-/// Halves this alike are one signal.
+/// Halves this alike are all but one signal: what differs lies 43 dB down.
 const IDENTICAL: f64 = 0.9999;
+/// Distance from the ceiling that is worth a sentence, in dB: what one decimal shows.
+const CEILING_DB: f64 = 0.05;
+/// Fewer flat tops happen by chance.
+const FLAT_TOPS: u64 = 3;
 /// Sum gain below which halves cancel rather than merely differ, in dB.
 const CANCEL_DB: f64 = -6.0;
 /// Halves further apart than this hardly act on each other, in dB.
@@ -35,7 +39,8 @@ const DC_DBFS: f64 = -60.0;
 pub(crate) fn judge(reading: &Reading, edges: Edges) -> Findings {
     let mut findings = Findings::default();
     let case = Case { reading, edges };
-    case.all().into_iter().flatten().for_each(|finding| findings.push(finding));
+    let all = case.all().into_iter().flatten();
+    all.for_each(|finding| findings.push(finding.between(reading.halves)));
     if findings.as_slice().is_empty() {
         findings.push(case.nothing_hidden());
     }
@@ -51,7 +56,7 @@ struct Case<'a> {
 
 impl Case<'_> {
     /// More rules than a reading has places: no signal meets them all.
-    fn all(&self) -> [Option<Finding>; 17] {
+    fn all(&self) -> [Option<Finding>; 18] {
         [
             self.silence(),
             self.invalid_input(),
@@ -68,6 +73,7 @@ impl Case<'_> {
             self.above_target(),
             self.halves_identical(),
             self.hidden_tone(),
+            self.flat_tops(),
             self.rumble(),
             self.dc(),
         ]
@@ -156,7 +162,7 @@ impl Case<'_> {
 
     fn over_ceiling(&self) -> Option<Finding> {
         let room = &self.reading.room;
-        let true_room_db = room.true_room_db.finite().filter(|&db| db < 0.0)?;
+        let true_room_db = room.true_room_db.finite().filter(|&db| db <= -CEILING_DB)?;
         Some(Finding::new(
             Code::OverCeiling,
             Severity::Caution,
@@ -173,6 +179,7 @@ impl Case<'_> {
         let apart =
             peak_db - energy_db >= PEAK_OVER_ENERGY_DB && difference_db.abs() < LEVEL_DIFFERENCE_DB;
         let audible = &self.reading.audible.halves;
+        let copy = self.reading.late_copy.as_ref();
         apart.then(|| {
             Finding::new(
                 Code::PeaksMislead,
@@ -184,6 +191,9 @@ impl Case<'_> {
                     ("level_difference_db", difference_db),
                     ("audible_gain_energy_db", or_nan(audible.sum_gain_energy_db)),
                     ("audible_gain_peak_db", or_nan(audible.sum_gain_peak_db)),
+                    ("copy_delay_ms", copy.map_or(f64::NAN, signed_delay_ms)),
+                    ("copy_inverted", f64::from(u8::from(copy.is_some_and(|copy| copy.inverted)))),
+                    ("copy_correlation", copy.and_then(|c| c.correlation).unwrap_or(f64::NAN)),
                 ],
             )
         })
@@ -238,10 +248,12 @@ impl Case<'_> {
         let correlation = halves.correlation.filter(|&r| r >= IDENTICAL)?;
         let difference_db = halves.level_difference_db.finite()?;
         let gain_db = halves.sum_gain_energy_db.finite()?;
+        let sides_db = halves.null_dbfs.minus(self.reading.whole.sum.rms_dbfs).db()?;
         let numbers = [
             ("correlation", correlation),
             ("level_difference_db", difference_db),
             ("sum_gain_energy_db", gain_db),
+            ("sides_db", sides_db),
         ];
         Some(Finding::new(Code::HalvesIdentical, Severity::Note, &numbers))
     }
@@ -256,6 +268,12 @@ impl Case<'_> {
         ];
         (below_audible_db >= HIDDEN_TONE_DB)
             .then(|| Finding::new(Code::HiddenTone, Severity::Note, &numbers))
+    }
+
+    fn flat_tops(&self) -> Option<Finding> {
+        let tops = self.reading.damage.flat_tops;
+        let numbers = [("flat_tops", tops as f64)];
+        (tops >= FLAT_TOPS).then(|| Finding::new(Code::FlatTops, Severity::Note, &numbers))
     }
 
     fn rumble(&self) -> Option<Finding> {
@@ -286,6 +304,14 @@ impl Case<'_> {
     fn lift(&self) -> Option<(f64, f64)> {
         let room = &self.reading.room;
         Some((room.lift_db.finite()?, room.lift_allowed_db.finite()?))
+    }
+}
+
+/// Positive where B comes later.
+fn signed_delay_ms(copy: &LateCopy) -> f64 {
+    match copy.later {
+        Half::A => -copy.delay_ms,
+        Half::B => copy.delay_ms,
     }
 }
 

@@ -27,7 +27,9 @@ fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, Strin
     let db = |name: &str| format!("{:.1} dB", finding.number(name).abs());
     Some(match finding.code {
         Code::InvalidInput => (0, "Find what writes values that are no audio.".into()),
-        Code::HalvesCancel => (0, "Check the polarity and the delay of A against B.".into()),
+        Code::HalvesCancel => {
+            (0, "Check the polarity and the delay of one half against the other.".into())
+        }
         Code::Overs if finding.number("audible_true_peak_dbtp") >= -1.0 => {
             (2, "Turn down, so that nothing reaches full scale.".into())
         }
@@ -43,8 +45,8 @@ fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, Strin
                 numbers::plain(reading.room.ceiling_db, 1)
             ),
         ),
-        Code::LiftLimited if finding.number("lift_allowed_db") <= 0.0 => {
-            (2, "Leave the level, or limit: no true room is left to lift it.".into())
+        Code::LiftLimited if finding.number("lift_allowed_db") < 0.05 => {
+            (2, "Leave the level, or limit: no audible room is left to lift it.".into())
         }
         Code::LiftLimited => (
             2,
@@ -57,7 +59,7 @@ fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, Strin
         Code::LiftFree => (2, format!("Lift by {} to reach the target.", db("lift_db"))),
         Code::AboveTarget => (2, format!("Turn down by {} to meet the target.", db("lift_db"))),
         Code::PeaksMislead => {
-            (3, "Judge the sum of A and B by RMS or loudness, not by its peaks.".into())
+            (3, "Judge the sum of the halves by RMS or loudness, not by its peaks.".into())
         }
         Code::RoomOverstated => {
             (3, "Judge the room by the true peak, not by the largest sample.".into())

@@ -189,18 +189,28 @@ fn difference(whole: &Cell, audible: &Cell) -> String {
     }
 }
 
-/// When the latest overs began.
+/// When the latest overs and flat tops began.
 fn overs(file: &ReadPage) -> Markup {
-    let times = file.reading.windows.over_times_s.as_slice();
-    let count = file.reading.whole.bus.overs.unwrap_or(0);
-    let list: Vec<String> = times.iter().map(|time| numbers::moment(*time)).collect();
+    let reading = file.reading;
+    let counts = [
+        ("Overs", "overs", reading.whole.bus.overs.unwrap_or(0), reading.windows.over_times_s),
+        ("Flat tops", "flat tops", reading.damage.flat_tops, reading.damage.flat_top_times_s),
+    ];
     html! {
-        @if !times.is_empty() {
-            p {
-                @if (times.len() as u64) < count { "The latest overs of the bus began at " }
-                @else { "Overs of the bus began at " }
-                (list.join(", ")) " " span.unit { "(min:s)" } "."
+        @for (name, latest, count, times) in &counts {
+            @if !times.as_slice().is_empty() {
+                p {
+                    @if (times.as_slice().len() as u64) < *count {
+                        "The latest of " (numbers::count(Some(*count))) " " (latest) " began at "
+                    } @else { (name) " of the bus began at " }
+                    (moments(times.as_slice())) " " span.unit { "(min:s)" } "."
+                }
             }
         }
     }
+}
+
+fn moments(times_s: &[f64]) -> String {
+    let list: Vec<String> = times_s.iter().map(|time_s| numbers::moment(*time_s)).collect();
+    list.join(", ")
 }

@@ -1,0 +1,120 @@
+//! How the halves relate. They are shown as L and R, or as M and S; nobody hears of A and B.
+
+use super::distance;
+use crate::number::{fixed, signed};
+use crate::settings::Halves;
+use crate::verdict::finding::Finding;
+
+/// Halves closer than this count as equally loud.
+const LEVEL_TOLERANCE_DB: f64 = 0.5;
+/// What one decimal shows as nothing.
+const NOTHING_DB: f64 = 0.05;
+/// Power sum of two equal levels above one of them.
+const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
+/// A sum this near to the power sum adds like independent signals; further off, only rather so.
+const POWER_SUM_DB: f64 = 0.5;
+/// Correlation from which one half is called a copy of the other: what differs lies 7 dB down.
+const COPY: f64 = 0.9;
+/// What differs between halves at two levels comes from their correlation, which is certain to a ten
+/// millionth: no further down than this can be told.
+const DEEPEST_DB: f64 = -60.0;
+
+/// What the halves are called.
+fn names(halves: Halves) -> [&'static str; 2] {
+    match halves {
+        Halves::MainSidechain => ["M", "S"],
+        Halves::LeftRight | Halves::Mono => ["L", "R"],
+    }
+}
+
+pub(super) fn cancel(finding: &Finding) -> String {
+    let [a, b] = names(finding.halves);
+    let gain_db = finding.number("sum_gain_energy_db");
+    if gain_db == f64::NEG_INFINITY {
+        return format!("{a} and {b} cancel completely: their sum is silent. Invert one of them.");
+    }
+    format!(
+        "{a} and {b} cancel: their sum lies {} below what independent signals would give. Check \
+         the polarity and the delay of one of them.",
+        distance(gain_db)
+    )
+}
+
+pub(super) fn peaks_mislead(finding: &Finding) -> String {
+    let n = |name: &str| finding.number(name);
+    let [a, b] = names(finding.halves);
+    let (energy_db, peak_db) = (n("sum_gain_energy_db"), n("sum_gain_peak_db"));
+    let like = if energy_db.abs() < POWER_SUM_DB {
+        "like independent signals"
+    } else {
+        "more like independent signals than like identical ones"
+    };
+    let sum = if n("level_difference_db").abs() < LEVEL_TOLERANCE_DB {
+        // Between equal halves, "above one of them" is what an engineer counts in.
+        format!(
+            "their sum is {} dB above one of them in energy, but {} dB in peaks",
+            signed(energy_db + EQUAL_POWER_SUM_DB, 1).trim_start_matches('+'),
+            signed(peak_db + EQUAL_POWER_SUM_DB, 1).trim_start_matches('+')
+        )
+    } else {
+        format!(
+            "against their power sum, their sum's energy comes out at {} dB, but its peaks at {} dB",
+            signed(energy_db, 1),
+            signed(peak_db, 1)
+        )
+    };
+    format!(
+        "{}{a} and {b} add {like}: {sum}. A sample-peak meter cannot show the difference. Judge \
+         this sum by RMS or loudness.",
+        late_copy(finding)
+    )
+}
+
+/// That one half holds the other again, where that was found.
+fn late_copy(finding: &Finding) -> String {
+    let n = |name: &str| finding.number(name);
+    let [a, b] = names(finding.halves);
+    let delay_ms = n("copy_delay_ms");
+    if delay_ms.is_nan() {
+        return String::new();
+    }
+    let (earlier, later) = if delay_ms > 0.0 { (a, b) } else { (b, a) };
+    let late = format!("{} ms", fixed(delay_ms.abs(), 1));
+    let inverted = if n("copy_inverted") > 0.0 { "an inverted copy" } else { "a copy" };
+    if n("copy_correlation").abs() >= COPY {
+        format!("{later} is {inverted} of {earlier}, {late} late. ")
+    } else {
+        format!("{later} holds some of {earlier} again, {late} late. ")
+    }
+}
+
+pub(super) fn identical(finding: &Finding) -> String {
+    let n = |name: &str| finding.number(name);
+    let [a, b] = names(finding.halves);
+    let is_mono = finding.halves == Halves::LeftRight;
+    let difference_db = n("level_difference_db").abs();
+    if difference_db < NOTHING_DB {
+        let sides_db = n("sides_db");
+        if sides_db == f64::NEG_INFINITY {
+            let mono = if is_mono { ": the bus is mono" } else { "" };
+            return format!("{a} and {b} are one signal{mono}.");
+        }
+        let mono = if is_mono { "mono" } else { "one signal" };
+        return format!(
+            "All but {mono}: what differs between {a} and {b} lies {} dB down.",
+            fixed(-sides_db, 0)
+        );
+    }
+    // For equal levels this is what the difference holds against the sum.
+    let correlation = n("correlation");
+    let apart_db = 10.0 * ((1.0 - correlation * correlation) / 4.0).log10();
+    let down = if apart_db > DEEPEST_DB {
+        format!("{} dB", fixed(-apart_db, 0))
+    } else {
+        format!("more than {} dB", fixed(-DEEPEST_DB, 0))
+    };
+    format!(
+        "{a} and {b} are all but one signal at levels {} apart: what else differs lies {down} down.",
+        distance(difference_db)
+    )
+}

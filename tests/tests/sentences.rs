@@ -10,23 +10,14 @@ use ledgerline_tests::signals::{Stereo, amplitude, noise};
 fn wrong(sentence: &str) -> Option<&'static str> {
     let characters: Vec<char> = sentence.chars().collect();
     let pairs = || characters.windows(2);
-    let negative_claims = [
-        "shows −",
-        "room is −",
-        "left −",
-        "are −",
-        "by −",
-        "up to −",
-        "rises −",
-        "lies −",
-        "stands −",
-    ];
+    let negative_claims =
+        ["room is −", "left −", "are −", "by −", "up to −", "rises −", "lies −", "stands −"];
     if pairs().any(|pair| pair[0] == '-' && pair[1].is_ascii_digit()) {
         Some("a hyphen for a minus")
     } else if pairs().any(|pair| pair[0] == '−' && pair[1] == '0') && sentence.contains("−0.0")
     {
         Some("minus nothing")
-    } else if sentence.contains("NaN ") || sentence.contains(" inf") {
+    } else if sentence.contains("NaN ") || sentence.contains("inf ") {
         Some("no number")
     } else if sentence.contains("shows −") && sentence.contains("dB of room") {
         Some("negative room")

@@ -4,41 +4,77 @@
 //! them to a small part of a sample: in many short blocks the recording is compared with the feed,
 //! and a straight line through the places where they agree best is the clock.
 
+mod blocks;
 mod clock;
 mod markers;
+mod slips;
 
+use blocks::{Block, Listener};
 pub(super) use clock::Clock;
+pub(super) use slips::{Slip, mended};
 
 use super::audit::AuditError;
-use super::feed::{Feed, USUAL_LEVEL_DBFS};
+use super::feed::Feed;
 use super::schedule::{STEPS, Schedule, Sound};
 
-/// Length of a block, in seconds: at 10 ppm of error it smears by less than a tenth of a sample.
-const BLOCK_S: f64 = 0.17;
-/// Where blocks begin in a step, in seconds.
-const BLOCKS_S: [f64; 3] = [0.2, 1.6, 3.1];
 /// How far the markers may have missed, in seconds and in frames.
 const SEARCH: (f64, f64) = (0.4e-3, 16.0);
-/// Least likeness of a block that counts.
-const LEAST_LIKENESS: f64 = 0.15;
 /// Blocks that a straight line needs.
 const LEAST_BLOCKS: usize = 4;
 
+/// A block this far off the clock, in frames, makes a recording suspect of a slip.
+const SUSPECT_FRAMES: f64 = 0.15;
+/// A clock that over the whole test is off by less than this, in frames, is the player's own.
+const SAME_CLOCK_FRAMES: f64 = 0.05;
+
 /// A recording's place and time scale.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Alignment {
     pub clock: Clock,
     /// The feed by which it was found: feed 1 wherever it can be heard.
     pub feed: Feed,
+    /// Where the recorder lost samples or played some twice. The clock is then that of the recording
+    /// as it was found, and holds only once that is [`mended`].
+    pub slips: Vec<Slip>,
 }
 
 /// Finds the test in a recording.
 pub(super) fn align(signal: &[f32], schedule: &Schedule) -> Result<Alignment, AuditError> {
     let found = markers::locate(signal, schedule)?;
-    let first = refine(signal, schedule, found.clock, found.feed).ok_or(AuditError::NoFeeds)?;
+    let first = refine(signal, schedule, found.clock, found.feed);
     // Blocks smear less once the clock is known better.
-    let clock = refine(signal, schedule, first, found.feed).unwrap_or(first);
-    Ok(Alignment { clock, feed: found.feed })
+    let refined =
+        first.and_then(|first| refine(signal, schedule, first.clock, found.feed).or(Some(first)));
+    let suspect = refined.is_none_or(|refined| refined.suspect);
+    let slips =
+        if suspect { slips::find(signal, schedule, found.clock, found.feed) } else { Vec::new() };
+    let clock = match refined {
+        Some(refined) => refined.clock,
+        None if slips.is_empty() => return Err(AuditError::NoFeeds),
+        None => found.clock,
+    };
+    Ok(Alignment { clock: clock.snapped(schedule), feed: found.feed, slips })
+}
+
+/// A clock by the blocks of a feed.
+#[derive(Clone, Copy)]
+struct Refined {
+    clock: Clock,
+    /// Whether some block lies off it, or was not found where it should be.
+    suspect: bool,
+}
+
+impl Clock {
+    /// The player's own clock, if this is not to be told from it: nothing has to be interpolated
+    /// then.
+    fn snapped(self, schedule: &Schedule) -> Self {
+        let off_frames = (self.stretch - 1.0).abs() * schedule.length_frames() as f64;
+        if off_frames > SAME_CLOCK_FRAMES {
+            return self;
+        }
+        let middle = schedule.length_frames() as f64 / 2.0;
+        Self { start: self.place(middle) - middle, stretch: 1.0 }
+    }
 }
 
 /// Whether a sound is white noise that stands for one feed alone.
@@ -62,46 +98,15 @@ fn telling_steps(feed: Feed) -> impl Iterator<Item = usize> {
     })
 }
 
-fn refine(signal: &[f32], schedule: &Schedule, clock: Clock, feed: Feed) -> Option<Clock> {
-    let rate_hz = schedule.rate_hz();
-    let length = (BLOCK_S * rate_hz) as usize;
-    let search = (SEARCH.0 * rate_hz + SEARCH.1) as usize;
-    let mut known = vec![0.0; length];
-    let mut places = Vec::new();
-    for step in telling_steps(feed) {
-        for offset_s in BLOCKS_S {
-            let first = schedule.step_start_frames(step) + (offset_s * rate_hz) as u64;
-            feed.fill(schedule, first, USUAL_LEVEL_DBFS, &mut known);
-            let start = clock.place(first as f64) - search as f64 * clock.stretch;
-            let heard = clock.resample_from(signal, start, length + 2 * search);
-            if let Some(lag) = best_lag(&known, &heard, search) {
-                let middle = first as f64 + length as f64 / 2.0;
-                places.push((middle, clock.place(middle + lag)));
-            }
-        }
-    }
-    line_through(&places)
-}
-
-/// By how many frames `heard` is late against `known`, to a part of a frame.
-fn best_lag(known: &[f32], heard: &[f32], search: usize) -> Option<f64> {
-    let dot = |x: &[f32], y: &[f32]| -> f64 {
-        x.chunks(256)
-            .zip(y.chunks(256))
-            .map(|(x, y)| f64::from(x.iter().zip(y).map(|(x, y)| x * y).sum::<f32>()))
-            .sum()
-    };
-    let products: Vec<f64> =
-        (0..=2 * search).map(|lag| dot(known, &heard[lag..lag + known.len()])).collect();
-    let best =
-        (0..products.len()).max_by(|&x, &y| products[x].abs().total_cmp(&products[y].abs()))?;
-    let window = &heard[best..best + known.len()];
-    let likeness = products[best].abs() / (dot(known, known) * dot(window, window)).sqrt();
-    // A maximum at the border is no maximum; NaN comes from silence.
-    if likeness.is_nan() || likeness < LEAST_LIKENESS || best < 8 || best + 8 >= products.len() {
-        return None;
-    }
-    Some(best as f64 + clock::maximum_near(&products, best) - search as f64)
+fn refine(signal: &[f32], schedule: &Schedule, clock: Clock, feed: Feed) -> Option<Refined> {
+    let search = (SEARCH.0 * schedule.rate_hz() + SEARCH.1) as usize;
+    let found = Listener { signal, schedule, clock, search }.find(feed);
+    let place = |block: &Block| (block.middle, clock.place(block.middle + block.lag));
+    let noises = found.blocks.iter().filter(|block| block.step.is_some());
+    let refined = line_through(&noises.map(place).collect::<Vec<_>>())?;
+    let off = |(test, heard): (f64, f64)| (heard - refined.place(test)).abs() > SUSPECT_FRAMES;
+    let suspect = found.missing || found.blocks.iter().map(place).any(off);
+    Some(Refined { clock: refined, suspect })
 }
 
 /// The straight line through places (test, recording) in frames, without those far off it.

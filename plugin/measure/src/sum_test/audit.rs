@@ -7,9 +7,9 @@ mod table;
 
 use std::sync::Arc;
 
-use super::align::{self, Alignment};
+use super::align::{self, Alignment, Slip};
 use super::expectation::expectations;
-use super::faults::{self, Evidence};
+use super::faults::{self, Evidence, SlipFound};
 use super::feed::Feed;
 use super::measured::measure;
 use super::path::{self, FITTED_STEPS, Paths, References, references};
@@ -34,7 +34,7 @@ const EMPTY_CHANNEL: f64 = 1e-5;
 /// Whatever keeps a recording from being judged, as a sentence: see [`AuditError`].
 pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit, AuditError> {
     let schedule = Schedule::new(rate_hz).ok_or(AuditError::Rate { rate_hz })?;
-    let signal = one_signal(channels)?;
+    let mut signal = one_signal(channels)?;
     if signal.len() < schedule.marker_frames() as usize {
         return Err(AuditError::Empty);
     }
@@ -49,7 +49,18 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
         }
     });
     let expectations = expectations.ok_or(AuditError::Rate { rate_hz })?;
-    let Heard { alignment, references, paths } = heard?;
+    let mut heard = heard?;
+    let slips = std::mem::take(&mut heard.alignment.slips);
+    let mended: Vec<Vec<f32>>;
+    let mut whole = channels.to_vec();
+    if !slips.is_empty() {
+        // As if the recorder had not slipped: what it did is told apart.
+        signal = align::mended(&signal, &slips);
+        mended = channels.iter().map(|channel| align::mended(channel, &slips)).collect();
+        whole = mended.iter().map(Vec::as_slice).collect();
+        heard = hear(&signal, &schedule)?;
+    }
+    let Heard { alignment, references, paths } = heard;
     let stretches = stretches(&alignment, &schedule, signal.len())?;
     let mut shown = measure(&signal, schedule.rate_hz(), &stretches);
     let floor = shown.remove(0);
@@ -57,9 +68,10 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
     let evidence = Evidence {
         schedule: &schedule,
         paths: &paths,
-        steps: &steps,
         largest: largest_in_steps(&signal, &stretches[1..]),
-        halves: halves(channels, &alignment, &schedule, &references),
+        halves: halves(&whole, &alignment, &schedule, &references),
+        slips: slips_found(&slips, &alignment, &schedule),
+        code: code(channels),
     };
     let faults = faults::find(&evidence);
     let (verdict, sentence) = faults::judge(&faults, &evidence);
@@ -138,7 +150,7 @@ fn windows(
 ) -> Vec<Vec<f32>> {
     (0..steps)
         .map(|step| {
-            let first = schedule.step_start_frames(step) + references.offset_frames;
+            let first = references.first_frame(schedule.step_start_frames(step));
             alignment.clock.resample(signal, first as f64, references.size)
         })
         .collect()
@@ -176,6 +188,36 @@ fn largest_in_steps(signal: &[f32], stretches: &[std::ops::Range<usize>]) -> Vec
             f64::from(signal[stretch.clone()].iter().fold(0f32, |held, x| held.max(x.abs())))
         })
         .collect()
+}
+
+/// The recorder's slips, with the step that each is in.
+fn slips_found(slips: &[Slip], alignment: &Alignment, schedule: &Schedule) -> Vec<SlipFound> {
+    let mut before = 0;
+    let mut found = Vec::new();
+    for slip in slips {
+        // The clock is that of the mended recording.
+        let places = slip.between.map(|frame| {
+            let mended = frame as f64 - before as f64;
+            (mended - alignment.clock.start) / alignment.clock.stretch
+        });
+        let step = (0..STEPS.len()).find(|&step| {
+            let start = schedule.step_start_frames(step) as f64;
+            let sound = start..start + schedule.step_frames() as f64;
+            places.iter().all(|place| sound.contains(place))
+        });
+        let between_s = slip.between.map(|frame| frame as f64 / schedule.rate_hz());
+        found.push(SlipFound { frames: slip.frames, between_s, step });
+        before += slip.frames;
+    }
+    found
+}
+
+/// The step from one code of the recording's word to the next: its smallest magnitude. In a recording
+/// of many bits it is next to nothing.
+fn code(channels: &[&[f32]]) -> f64 {
+    let magnitudes = channels.iter().flat_map(|channel| channel.iter()).map(|x| x.abs());
+    let least = magnitudes.filter(|&x| x > 0.0).fold(f32::INFINITY, f32::min);
+    if least.is_finite() { f64::from(least) } else { 0.0 }
 }
 
 /// What left and right of a stereo recording hear of feed 1 and feed 2, where they differ.

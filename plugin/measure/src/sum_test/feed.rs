@@ -104,7 +104,7 @@ fn amplitude(level_dbfs: f64) -> f64 {
 }
 
 /// Raised cosine at either edge of a step.
-fn fade(schedule: &Schedule, frames: u64) -> f64 {
+pub(super) fn fade(schedule: &Schedule, frames: u64) -> f64 {
     let edge_frames = frames.min(schedule.step_frames() - 1 - frames) as f64;
     let share = edge_frames / (FADE_S * schedule.rate_hz());
     // Nearly every sample: not worth a cosine.

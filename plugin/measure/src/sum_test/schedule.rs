@@ -214,6 +214,12 @@ impl Schedule {
         self.step
     }
 
+    /// From one step's beginning to the next, in frames.
+    #[must_use]
+    pub fn slot_frames(&self) -> u64 {
+        self.slot
+    }
+
     /// Where the step of this index in [`STEPS`] begins, in frames.
     #[must_use]
     pub fn step_start_frames(&self, index: usize) -> u64 {

@@ -33,9 +33,17 @@ impl Clock {
         Arch::new().dispatch(Resample { signal, start, step: self.stretch, frames })
     }
 
-    /// The recording at the test's frames from `first` on.
+    /// The recording at the test's frames from `first` on. Where both run on one clock, these are the
+    /// samples next to them as they are, so that a part of a frame counts as the path's and nothing
+    /// is interpolated.
     pub fn resample(&self, signal: &[f32], first: f64, frames: usize) -> Vec<f32> {
-        self.resample_from(signal, self.place(first), frames)
+        let start = self.place(first);
+        if self.stretch != 1.0 {
+            return self.resample_from(signal, start, frames);
+        }
+        let start = (self.start.round() + first) as isize;
+        let at = |index: isize| usize::try_from(index).ok().and_then(|index| signal.get(index));
+        (start..).take(frames).map(|index| at(index).copied().unwrap_or(0.0)).collect()
     }
 }
 

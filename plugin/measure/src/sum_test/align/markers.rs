@@ -13,8 +13,10 @@ const MOST_DRIFT: f64 = 1e-3;
 const LEAST_TEST_S: f64 = 10.0;
 /// Mean power below which a recording is silent: −90 dBFS of RMS.
 const SILENCE_POWER: f64 = 1e-9;
-/// Share of samples near the largest in a stretch of a sine: 2/π·acos(0.98) is 0.13.
-const MOST_AT_TOP: f64 = 0.2;
+/// Samples count as near the largest from this share of it on.
+const TOP: f64 = 0.98;
+/// A clipped sweep has this many times as many samples there as a sine has.
+const CLIPPED: f64 = 1.5;
 
 /// What the markers say.
 pub(super) struct Located {
@@ -110,16 +112,30 @@ fn clock_stretch(pair: &Pair, feed: Feed, schedule: &Schedule) -> f64 {
 }
 
 /// A clipped marker has flat tops: too many samples near the largest.
+///
+/// A sine spends 2/π·acos(t) of its time above the share t of its peak. A quiet recording of few bits
+/// has flat tops of its own, for all that would have been rounded to the largest code stands there:
+/// what lies half a code below it counts, and the peak may have lain half a code above.
 fn check_whole(signal: &[f32], find: Find, schedule: &Schedule) -> Result<(), AuditError> {
     let start = find.frames as usize;
     let end = (start + schedule.marker_frames() as usize).min(signal.len());
     let marker = &signal[start.min(end)..end];
     let largest = marker.iter().fold(0f32, |held, x| held.max(x.abs()));
-    let top = marker.iter().filter(|x| x.abs() >= 0.98 * largest).count();
-    if top as f64 > MOST_AT_TOP * marker.len() as f64 {
+    let half_code = code(marker) / 2.0;
+    let share = ((largest - half_code) / (largest + half_code)).min(TOP as f32);
+    let top = marker.iter().filter(|x| x.abs() >= share * largest).count();
+    let of_a_sine = std::f64::consts::FRAC_2_PI * f64::from(share).acos();
+    if top as f64 > CLIPPED * of_a_sine * marker.len() as f64 {
         return Err(AuditError::MarkerClips { at_s: find.frames / schedule.rate_hz() });
     }
     Ok(())
+}
+
+/// The step from the largest magnitude to the next smaller one: a code, if there are few of them.
+fn code(samples: &[f32]) -> f32 {
+    let largest = samples.iter().fold(0f32, |held, x| held.max(x.abs()));
+    let next = samples.iter().map(|x| x.abs()).filter(|x| *x < largest).fold(0f32, f32::max);
+    largest - next
 }
 
 fn why_none_fits(

@@ -87,7 +87,7 @@ impl std::fmt::Display for AuditError {
             ),
             Self::NotATest => f.write_str(
                 "the test's marker is nowhere in the recording: this is something else, or the \
-                 test is buried in other sound",
+                 test is buried in other sound or in reverberation",
             ),
             Self::OneMarker { at_s } => write!(
                 f,

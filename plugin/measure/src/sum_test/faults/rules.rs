@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::{Evidence, Fault, FaultCode};
+use super::{Evidence, Fault, FaultCode, SlipFound};
 use crate::detector::Detector;
-use crate::sum_test::path::MISSING_RATIO;
+use crate::sum_test::path::{Cancelled, MISSING_RATIO, Null, SumFit, Unsteadiness};
 use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
 
 pub(super) type Rule = fn(&Evidence) -> Option<Fault>;
 
-pub(super) const RULES: [Rule; 9] = [
+pub(super) const RULES: [Rule; 11] = [
     missing_channel,
     not_summed,
     polarity_turned,
@@ -17,7 +17,9 @@ pub(super) const RULES: [Rule; 9] = [
     sum_ratio,
     channel_mismatch,
     path_delay,
+    modulation,
     null_depth,
+    recorder_slip,
     band_limit,
 ];
 
@@ -32,20 +34,38 @@ const SAME_DB: f64 = 0.02;
 /// A null may be this much shallower than the fitted gains and delays leave it, in dB, before
 /// something else must be the cause.
 const NULL_SURPLUS_DB: f64 = 6.0;
+/// Opposite polarities that leave more than this of a third of an octave, in dB, do not cancel there.
+const BAND_NULL_DB: f64 = -30.0;
+/// A gain that moves by more than this, as a standard deviation in dB, moves.
+const MOVING_DB: f64 = 0.1;
+/// And by more than so many times what noise does: the errors are estimates.
+const SURE_MOVING: f64 = 2.0;
 /// A response that holds up to this share of the rate holds to the end: converters need the rest.
 const FULL_BAND_SHARE: f64 = 0.45;
+
+/// A sentence whose numbers have a minus and not a hyphen.
+fn with_minus(sentence: &str) -> String {
+    let mut characters = sentence.chars().peekable();
+    let mut typeset = String::with_capacity(sentence.len());
+    while let Some(character) = characters.next() {
+        let before_digit = characters.peek().is_some_and(char::is_ascii_digit);
+        typeset.push(if character == '-' && before_digit { '−' } else { character });
+    }
+    typeset
+}
 
 fn fault<const N: usize>(
     code: FaultCode,
     sentence: String,
     numbers: [(&'static str, f64); N],
 ) -> Option<Fault> {
-    Some(Fault { code, sentence, numbers: BTreeMap::from(numbers) })
+    Some(Fault { code, sentence: with_minus(&sentence), numbers: BTreeMap::from(numbers) })
 }
 
 /// What the recording's noise can add to the difference of two fitted gains, in dB.
 fn noise_margin_db(evidence: &Evidence) -> f64 {
-    CERTAIN * std::f64::consts::SQRT_2 * evidence.paths.gain_error_db
+    let paths = evidence.paths;
+    CERTAIN * std::f64::consts::SQRT_2 * paths.gain_error_db + paths.following_error_db
 }
 
 fn db(ratio: f64) -> f64 {
@@ -99,30 +119,29 @@ fn not_summed(evidence: &Evidence) -> Option<Fault> {
 }
 
 fn polarity_turned(evidence: &Evidence) -> Option<Fault> {
-    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
-    (one.gain * two.gain < 0.0).then_some(())?;
+    let relative = evidence.paths.relative.as_ref()?;
+    (relative.gain < 0.0).then_some(())?;
     fault(
         FaultCode::PolarityTurned,
         "One channel turns the polarity and the other does not: identical sounds cancel instead \
          of adding."
             .to_owned(),
-        [("gain_ratio", two.gain / one.gain)],
+        [("gain_ratio", relative.gain)],
     )
 }
 
 /// The steps in which the loudest samples come out too low, with the lowest figure.
 fn clipped_steps(evidence: &Evidence) -> Vec<(usize, f64)> {
-    let rate_hz = evidence.schedule.rate_hz();
-    evidence
-        .paths
-        .sums
-        .iter()
-        .enumerate()
-        .filter_map(|(step, sum)| Some((step, (*sum)?)))
-        .filter(|(_, sum)| {
-            let limit_db = mismatch_tolerance_db(rate_hz) + CERTAIN * sum.top_gain_error_db;
-            sum.top_gain_db < -limit_db
-        })
+    let tolerance_db = mismatch_tolerance_db(evidence.schedule.rate_hz());
+    let is_clipped = |step: usize, sum: &SumFit| {
+        let error_db = CERTAIN * sum.top_gain_error_db + evidence.paths.following_error_db;
+        // A recording of few bits rounds its largest samples by up to half a code.
+        let missing = evidence.largest[step] * (10f64.powf(-sum.top_gain_db / 20.0) - 1.0);
+        sum.top_gain_db < -(tolerance_db + error_db) && missing > evidence.code
+    };
+    let sums = evidence.paths.sums.iter().enumerate();
+    sums.filter_map(|(step, sum)| Some((step, (*sum)?)))
+        .filter(|(step, sum)| !evidence.is_torn(*step) && is_clipped(*step, sum))
         .map(|(step, sum)| (step, sum.top_gain_db))
         .collect()
 }
@@ -155,6 +174,7 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
     let off: Vec<(usize, usize, f64)> = [2, 4, 5, 6]
         .into_iter()
         .filter(|step| clipped.iter().all(|(clipped, _)| clipped != step))
+        .filter(|&step| !evidence.is_torn(step))
         .filter_map(|step| Some((step, evidence.paths.sums[step]?)))
         .flat_map(|(step, sum)| {
             let limit_db = tolerance_db(rate_hz, step, 0, Detector::Rms)
@@ -182,8 +202,8 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
 }
 
 fn channel_mismatch(evidence: &Evidence) -> Option<Fault> {
-    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
-    let mismatch_db = db(two.gain / one.gain);
+    let relative = evidence.paths.relative.as_ref()?;
+    let mismatch_db = db(relative.gain);
     let tolerance_db = mismatch_tolerance_db(evidence.schedule.rate_hz());
     (mismatch_db.abs() > tolerance_db + noise_margin_db(evidence)).then_some(())?;
     fault(
@@ -192,15 +212,14 @@ fn channel_mismatch(evidence: &Evidence) -> Option<Fault> {
             "Feed 2's channel is {:.2} dB {} than feed 1's: the sum is made in the ratio 1 : {:.3}.",
             mismatch_db.abs(),
             if mismatch_db > 0.0 { "louder" } else { "softer" },
-            (two.gain / one.gain).abs()
+            relative.gain.abs()
         ),
         [("mismatch_db", mismatch_db), ("tolerance_db", tolerance_db)],
     )
 }
 
 fn path_delay(evidence: &Evidence) -> Option<Fault> {
-    let [Some(one), Some(two)] = &evidence.paths.feeds else { return None };
-    let delay_frames = two.delay_frames - one.delay_frames;
+    let delay_frames = evidence.paths.relative.as_ref()?.delay_frames;
     (delay_frames.abs() > LEAST_DELAY_FRAMES).then_some(())?;
     let delay_s = delay_frames / evidence.schedule.rate_hz();
     fault(
@@ -215,28 +234,120 @@ fn path_delay(evidence: &Evidence) -> Option<Fault> {
     )
 }
 
+fn modulation(evidence: &Evidence) -> Option<Fault> {
+    let moves = |unsteady: &&Unsteadiness| {
+        let least_db = f64::max(MOVING_DB, SURE_MOVING * unsteady.error_db);
+        unsteady.deviation_db > least_db
+    };
+    let most = evidence
+        .paths
+        .unsteadiness
+        .iter()
+        .filter(moves)
+        .max_by(|x, y| x.deviation_db.total_cmp(&y.deviation_db))?;
+    fault(
+        FaultCode::Modulation,
+        format!(
+            "The gain moves while the test plays, by {:.2} dB from one twentieth of a second to \
+             another: something modulates the sound or follows its level.",
+            most.deviation_db
+        ),
+        [("deviation_db", most.deviation_db), ("error_db", most.error_db)],
+    )
+}
+
 fn null_depth(evidence: &Evidence) -> Option<Fault> {
-    let (left, predicted) = evidence.paths.null?;
-    // Where step 4 clips or the levels alone explain it, another rule has spoken.
-    let expected = predicted + 2.0 * evidence.paths.noise_ratio;
+    let null = evidence.paths.null.as_ref()?;
+    // Where the levels or the delay alone explain it, another rule has spoken.
+    let surplus = 10f64.powf(NULL_SURPLUS_DB / 10.0);
+    let is_shallow = |range: &Cancelled, deepest: f64| {
+        range.left > (surplus * range.predicted.max(range.noise)).max(deepest)
+    };
+    let deepest = 10f64.powf(BAND_NULL_DB / 10.0);
+    let shallow: Vec<&Cancelled> =
+        null.bands.iter().filter(|range| is_shallow(range, deepest)).collect();
+    if let Some(worst) = shallow.iter().max_by(|x, y| x.left.total_cmp(&y.left)) {
+        return shallow_bands(null, &shallow, worst);
+    }
     let tolerance = 10f64.powf(-mismatch_tolerance_db(evidence.schedule.rate_hz()) / 20.0);
-    let expected = expected.max((1.0 - tolerance).powi(2));
-    let [left_db, expected_db] = [left, expected].map(|power| 10.0 * power.log10());
-    (left_db > expected_db + NULL_SURPLUS_DB).then_some(())?;
+    is_shallow(&null.whole, surplus * (1.0 - tolerance).powi(2)).then_some(())?;
+    let [left_db, predicted_db] = [null.whole.left, null.whole.predicted].map(power_db);
     fault(
         FaultCode::NullDepth,
         format!(
-            "Opposite polarities cancel only to {left_db:.1} dB (step 4), where the channels' \
-             gains and delays would leave {expected_db:.1} dB: the channels differ in another way."
+            "Opposite polarities cancel only to {left_db:.1} dB (step 4), where the channels' levels \
+             and delays would leave {predicted_db:.1} dB: the channels differ in another way."
         ),
-        [("null_db", left_db), ("predicted_db", expected_db)],
+        [("null_db", left_db), ("predicted_db", predicted_db)],
+    )
+}
+
+fn power_db(ratio: f64) -> f64 {
+    10.0 * ratio.log10()
+}
+
+/// Opposite polarities that cancel, but not in these bands.
+fn shallow_bands(null: &Null, shallow: &[&Cancelled], worst: &Cancelled) -> Option<Fault> {
+    let (low_hz, high_hz) = (shallow.first()?.range_hz.0, shallow.last()?.range_hz.1);
+    let place = if low_hz <= null.bands.first()?.range_hz.0 {
+        format!("below {high_hz:.0} Hz")
+    } else if high_hz >= null.bands.last()?.range_hz.1 {
+        format!("above {low_hz:.0} Hz")
+    } else {
+        format!("between {low_hz:.0} and {high_hz:.0} Hz")
+    };
+    let [left_db, predicted_db] = [worst.left, worst.predicted].map(power_db);
+    fault(
+        FaultCode::NullDepth,
+        format!(
+            "Opposite polarities do not cancel {place} as they do elsewhere: they leave up to \
+             {left_db:.1} dB there (step 4). One channel has a filter that the other has not."
+        ),
+        [
+            ("null_db", left_db),
+            ("predicted_db", predicted_db),
+            ("low_hz", low_hz),
+            ("high_hz", high_hz),
+        ],
+    )
+}
+
+fn recorder_slip(evidence: &Evidence) -> Option<Fault> {
+    let slips = &evidence.slips;
+    let first = slips.first()?;
+    let what = |slip: &SlipFound| {
+        let count = slip.frames.unsigned_abs();
+        let samples = if count == 1 { "1 sample".to_owned() } else { format!("{count} samples") };
+        match (slip.step, slip.between_s) {
+            (Some(step), [at_s, _]) => format!("{samples} at {at_s:.2} s, in step {}", step + 1),
+            (None, [from_s, to_s]) => format!("{samples} between {from_s:.2} and {to_s:.2} s"),
+        }
+    };
+    let list = |lost: bool| {
+        let found: Vec<String> =
+            slips.iter().filter(|slip| (slip.frames < 0) == lost).map(what).collect();
+        found.join(" and ")
+    };
+    let sentence = match (list(true), list(false)) {
+        (lost, twice) if twice.is_empty() => format!("The recorder lost {lost}."),
+        (lost, twice) if lost.is_empty() => format!("The recorder repeated {twice}."),
+        (lost, twice) => format!("The recorder lost {lost} and repeated {twice}."),
+    };
+    fault(
+        FaultCode::RecorderSlip,
+        sentence,
+        [
+            ("frames", first.frames as f64),
+            ("from_s", first.between_s[0]),
+            ("to_s", first.between_s[1]),
+            ("slips", slips.len() as f64),
+        ],
     )
 }
 
 fn band_limit(evidence: &Evidence) -> Option<Fault> {
     let rate_hz = evidence.schedule.rate_hz();
-    let path = evidence.paths.feeds.iter().flatten().next()?;
-    let edge_hz = path.upper_edge_hz(rate_hz)?;
+    let edge_hz = evidence.paths.upper_edge_hz?;
     (edge_hz < FULL_BAND_SHARE * rate_hz).then_some(())?;
     fault(
         FaultCode::BandLimit,

@@ -1,31 +1,36 @@
-//! The feeds' noises as spectra, worked out once a rate.
+//! The feeds' noises as spectra over a whole step, worked out once a rate.
 
 use std::collections::HashMap;
-use std::f64::consts::TAU;
+use std::f64::consts::PI;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock, Mutex};
 
 use realfft::num_complex::Complex32;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
+use crate::sum_test::feed::fade;
 use crate::sum_test::schedule::{Schedule, Sound};
 
-/// Where the window begins in a step, and how much of it may be used, in seconds.
-const USED_S: (f64, f64) = (0.1, 3.3);
+/// How much of the silence before a step its window holds, in seconds: what a filter of linear phase
+/// sends ahead.
+const LEAD_S: f64 = 0.1;
+/// How much of the window's either end is faded, in seconds, so that hum does not leak.
+const EDGE_S: f64 = 0.05;
+/// The part of a window that is silent but for what rings on, in seconds before its end.
+const SILENT_S: (f64, f64) = (0.35, 0.1);
 
-/// Spectra of the feeds' noises over the window that every step is looked at through.
+/// Spectra of the feeds' noises, over the window that every step is looked at through: from the
+/// silence before a step to that of the next, so that it holds the step with all that rings on.
 pub(in crate::sum_test) struct References {
     pub rate_hz: f64,
     /// Frames in the window.
     pub size: usize,
-    /// Where it begins in a step, in frames.
-    pub offset_frames: u64,
-    pub window: Vec<f32>,
+    /// How many of them lie before the step.
+    pub lead_frames: u64,
+    edge_frames: usize,
     pub a: Vec<Complex32>,
     late_a: Vec<Complex32>,
     b: Vec<Complex32>,
-    /// A, late A and B without the window.
-    plain: [Vec<Complex32>; 3],
     forward: Arc<dyn RealToComplex<f32>>,
     inverse: Arc<dyn ComplexToReal<f32>>,
 }
@@ -33,48 +38,56 @@ pub(in crate::sum_test) struct References {
 impl References {
     fn new(schedule: &Schedule) -> Self {
         let rate_hz = schedule.rate_hz();
-        // The longest power of two that fits.
-        let most = (USED_S.1 * rate_hz) as usize;
-        let size = (most + 1).next_power_of_two() / 2;
-        let offset_frames = (USED_S.0 * rate_hz) as u64;
-        let window =
-            (0..size).map(|n| (0.5 - 0.5 * (TAU * n as f64 / size as f64).cos()) as f32).collect();
+        // An even size, whose last bin is half the rate.
+        let size = schedule.slot_frames() as usize & !1;
         let mut planner = RealFftPlanner::new();
         let mut references = Self {
             rate_hz,
             size,
-            offset_frames,
-            window,
+            lead_frames: (LEAD_S * rate_hz) as u64,
+            edge_frames: (EDGE_S * rate_hz) as usize,
             a: Vec::new(),
             late_a: Vec::new(),
             b: Vec::new(),
-            plain: Default::default(),
             forward: planner.plan_fft_forward(size),
             inverse: planner.plan_fft_inverse(size),
         };
-        let noise = |sound: Sound| -> Vec<f32> {
-            (offset_frames..offset_frames + size as u64)
-                .map(|frames| sound.value(rate_hz, frames) as f32)
-                .collect()
+        let noise = |sound: Sound| -> Vec<Complex32> {
+            let mut time = vec![0.0; size];
+            let played = &mut time[references.lead_frames as usize..];
+            for (frames, value) in (0..schedule.step_frames()).zip(played) {
+                *value = (fade(schedule, frames) * sound.value(rate_hz, frames)) as f32;
+            }
+            references.plain_spectrum(&mut time)
         };
-        references.a = references.spectrum(&noise(Sound::A));
-        references.late_a = references.spectrum(&noise(Sound::LateA));
-        references.b = references.spectrum(&noise(Sound::B));
-        references.plain = [Sound::A, Sound::LateA, Sound::B]
-            .map(|sound| references.plain_spectrum(&mut noise(sound)));
+        let [a, late_a, b] = [Sound::A, Sound::LateA, Sound::B].map(noise);
+        (references.a, references.late_a, references.b) = (a, late_a, b);
         references
     }
 
-    fn plain_spectrum(&self, time: &mut [f32]) -> Vec<Complex32> {
+    /// Where the window of a step begins that itself begins at `step_start_frames`.
+    pub fn first_frame(&self, step_start_frames: u64) -> u64 {
+        step_start_frames - self.lead_frames
+    }
+
+    /// The spectrum of `size` samples, which it may use up.
+    pub fn plain_spectrum(&self, time: &mut [f32]) -> Vec<Complex32> {
         let mut spectrum = self.forward.make_output_vec();
         // Lengths come from the plan, so the transform cannot refuse them.
         let _ = self.forward.process(time, &mut spectrum);
         spectrum
     }
 
-    /// The windowed spectrum of `size` samples.
+    /// The spectrum of a window of the recording.
     pub fn spectrum(&self, samples: &[f32]) -> Vec<Complex32> {
-        let mut time: Vec<f32> = samples.iter().zip(&self.window).map(|(x, w)| x * w).collect();
+        let mut time = samples.to_vec();
+        let last = time.len() - 1;
+        for n in 0..self.edge_frames {
+            let turn = PI * (n as f64 + 0.5) / self.edge_frames as f64;
+            let edge = (0.5 - 0.5 * turn.cos()) as f32;
+            time[n] *= edge;
+            time[last - n] *= edge;
+        }
         self.plain_spectrum(&mut time)
     }
 
@@ -102,32 +115,22 @@ impl References {
         }
     }
 
-    /// The same without the window.
-    pub fn plain(&self, sound: Sound) -> Option<(&[Complex32], f64)> {
-        let [a, late_a, b] = &self.plain;
-        match sound {
-            Sound::A => Some((a, 1.0)),
-            Sound::MinusA => Some((a, -1.0)),
-            Sound::LateA => Some((late_a, 1.0)),
-            Sound::B => Some((b, 1.0)),
-            Sound::MinusB => Some((b, -1.0)),
-            _ => None,
-        }
-    }
-
     /// The bins of a range in Hz.
     pub fn bins(&self, (low_hz, high_hz): (f64, f64)) -> Range<usize> {
         let bin = |hz: f64| (hz * self.size as f64 / self.rate_hz).round() as usize;
         bin(low_hz)..bin(high_hz)
     }
-}
 
-/// What is left of a correlation when one of two sounds is late by a share of the Hann window that
-/// both are looked at through: the window's own correlation.
-pub(super) fn overlap(share: f64) -> f64 {
-    let share = share.min(0.5);
-    let turn = TAU * share;
-    (1.0 - share) * (2.0 + turn.cos()) / 3.0 + turn.sin() / TAU
+    /// How many bins lie in so many Hz; at least one.
+    pub fn bins_in(&self, hz: f64) -> usize {
+        ((hz * self.size as f64 / self.rate_hz).round() as usize).max(1)
+    }
+
+    /// The samples of a window in which the step has ended.
+    pub fn silent(&self) -> Range<usize> {
+        let before_end = |s: f64| self.size - (s * self.rate_hz) as usize;
+        before_end(SILENT_S.0)..before_end(SILENT_S.1)
+    }
 }
 
 /// The references at a rate, worked out once and kept.

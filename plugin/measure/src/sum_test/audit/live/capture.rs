@@ -23,7 +23,7 @@ impl Capture {
         let size = references.size;
         Self {
             starts: std::array::from_fn(|step| {
-                schedule.step_start_frames(step) + references.offset_frames
+                references.first_frame(schedule.step_start_frames(step))
             }),
             size,
             apart: std::array::from_fn(|_| std::array::from_fn(|_| vec![0.0; size])),

@@ -75,7 +75,7 @@ impl LiveTest {
             return Err(LiveError::Silence);
         }
         let paths = path::fit(&windows, &references);
-        let share = 1.0 / (1.0 + paths.noise_ratio);
+        let share = 1.0 / (1.0 + paths.unexplained_ratio);
         if share.is_nan() || share < LEAST_FEED_SHARE {
             return Err(LiveError::NotTheTest);
         }
@@ -96,9 +96,11 @@ impl LiveTest {
         let evidence = Evidence {
             schedule: &self.schedule,
             paths,
-            steps: &steps,
             largest: self.shown.largest.to_vec(),
             halves,
+            // A host's transport was followed frame by frame.
+            slips: Vec::new(),
+            code: 0.0,
         };
         let faults = faults::find(&evidence);
         let (verdict, sentence) = faults::judge(&faults, &evidence);

@@ -18,8 +18,8 @@ const LEAST_JUMP_FRAMES: f64 = 0.5;
 const MOST_MISS_FRAMES: f64 = 0.2;
 /// A recording with more slips than this is broken in another way.
 const MOST_SLIPS: usize = 8;
-/// Places whose fit is worse by no more than this share fit alike.
-const ALIKE: f64 = 1e-5;
+/// Places whose fit is worse by no more than so many samples bring fit alike.
+const ALIKE_FRAMES: f64 = 16.0;
 
 /// Samples that the recorder lost or played twice.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -173,7 +173,9 @@ fn place(signal: &[f32], known: &[f32], first: u64, clocks: [Clock; 2]) -> [usiz
         })
         .collect();
     let most = sums.iter().copied().fold(0.0, f64::max);
-    let alike = |sum: &f64| *sum >= most * (1.0 - ALIKE);
+    let best = sums.iter().position(|sum| *sum >= most).unwrap_or(0);
+    let active = known[..=best].iter().filter(|x| **x != 0.0).count().max(1) as f64;
+    let alike = |sum: &f64| *sum >= most * (1.0 - ALIKE_FRAMES / active);
     // In silence every place fits alike.
     let from = sums.iter().position(alike).map_or(0, |index| index + 1);
     let to = sums.iter().rposition(alike).map_or(0, |index| index + 1);

@@ -41,13 +41,22 @@ pub(super) struct Alignment {
 /// Finds the test in a recording.
 pub(super) fn align(signal: &[f32], schedule: &Schedule) -> Result<Alignment, AuditError> {
     let found = markers::locate(signal, schedule)?;
-    let first = refine(signal, schedule, found.clock, found.feed);
+    let near = (SEARCH.0 * schedule.rate_hz() + SEARCH.1) as usize;
     // Blocks smear less once the clock is known better.
-    let refined =
-        first.and_then(|first| refine(signal, schedule, first.clock, found.feed).or(Some(first)));
-    let suspect = refined.is_none_or(|refined| refined.suspect);
-    let slips =
-        if suspect { slips::find(signal, schedule, found.clock, found.feed) } else { Vec::new() };
+    let twice = |search: usize| {
+        let first = refine(signal, schedule, found.clock, found.feed, search)?;
+        refine(signal, schedule, first.clock, found.feed, near).or(Some(first))
+    };
+    let is_sure = |refined: &Refined| !refined.suspect;
+    // Where a path has two peaks of one height, the markers may each have been found at another: then
+    // only a search that sees both peaks tells.
+    let far = slips::search_frames(schedule);
+    let refined = twice(near).filter(is_sure).or_else(|| twice(far));
+    let slips = if refined.as_ref().is_some_and(is_sure) {
+        Vec::new()
+    } else {
+        slips::find(signal, schedule, found.clock, found.feed)
+    };
     let clock = match refined {
         Some(refined) => refined.clock,
         None if slips.is_empty() => return Err(AuditError::NoFeeds),
@@ -98,8 +107,13 @@ fn telling_steps(feed: Feed) -> impl Iterator<Item = usize> {
     })
 }
 
-fn refine(signal: &[f32], schedule: &Schedule, clock: Clock, feed: Feed) -> Option<Refined> {
-    let search = (SEARCH.0 * schedule.rate_hz() + SEARCH.1) as usize;
+fn refine(
+    signal: &[f32],
+    schedule: &Schedule,
+    clock: Clock,
+    feed: Feed,
+    search: usize,
+) -> Option<Refined> {
     let found = Listener { signal, schedule, clock, search }.find(feed);
     let place = |block: &Block| (block.middle, clock.place(block.middle + block.lag));
     let noises = found.blocks.iter().filter(|block| block.step.is_some());

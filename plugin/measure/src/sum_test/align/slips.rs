@@ -38,18 +38,21 @@ impl Slip {
     }
 }
 
+/// How far blocks are searched, in frames.
+pub(super) fn search_frames(schedule: &Schedule) -> usize {
+    (SEARCH_S * schedule.rate_hz()) as usize
+}
+
 /// The slips of a recording in the order of time; none if it has none, or cannot be told.
 pub(super) fn find(signal: &[f32], schedule: &Schedule, clock: Clock, feed: Feed) -> Vec<Slip> {
-    let search = (SEARCH_S * schedule.rate_hz()) as usize;
+    let search = search_frames(schedule);
     let rough = Listener { signal, schedule, clock, search };
     let Some(slope) = slope(&rough.find(feed).blocks) else { return Vec::new() };
     // A sweep seems to move when it is stretched, so the clock has to be right first.
     let clock = Clock { start: clock.start, stretch: clock.stretch * (1.0 + slope) };
     let listener = Listener { signal, schedule, clock, search };
-    let blocks = listener.find(feed).blocks;
-    let breaks: Vec<usize> = (1..blocks.len())
-        .filter(|&index| (blocks[index].lag - blocks[index - 1].lag).abs() > LEAST_JUMP_FRAMES)
-        .collect();
+    let blocks = confirmed(listener.find(feed).blocks);
+    let breaks = breaks(&blocks);
     if breaks.is_empty() || breaks.len() > MOST_SLIPS {
         return Vec::new();
     }
@@ -68,6 +71,26 @@ pub(super) fn find(signal: &[f32], schedule: &Schedule, clock: Clock, feed: Feed
             Slip { frames, between: place(signal, &known, span.start, [clocks[0], clocks[1]]) }
         })
         .filter(|slip| slip.frames != 0)
+        .collect()
+}
+
+/// Where neighbouring blocks jump: the index of the later one.
+fn breaks(blocks: &[Block]) -> Vec<usize> {
+    (1..blocks.len())
+        .filter(|&index| (blocks[index].lag - blocks[index - 1].lag).abs() > LEAST_JUMP_FRAMES)
+        .collect()
+}
+
+/// The blocks without those that stand alone: noise may hide a block and look like it elsewhere. A
+/// marker is loud and long enough to be believed by itself.
+fn confirmed(blocks: Vec<Block>) -> Vec<Block> {
+    let bounds = [vec![0], breaks(&blocks), vec![blocks.len()]].concat();
+    bounds
+        .windows(2)
+        .map(|run| &blocks[run[0]..run[1]])
+        .filter(|run| run.len() > 1 || run.iter().all(|block| block.step.is_none()))
+        .flatten()
+        .copied()
         .collect()
 }
 

@@ -1,10 +1,12 @@
 //! One function a fault. The order of the list does not matter.
 
+mod null;
+
 use std::collections::BTreeMap;
 
 use super::{Evidence, Fault, FaultCode, SlipFound};
 use crate::detector::Detector;
-use crate::sum_test::path::{Cancelled, MISSING_RATIO, Null, SumFit, Unsteadiness};
+use crate::sum_test::path::{MISSING_RATIO, SumFit, Unsteadiness};
 use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
 
 pub(super) type Rule = fn(&Evidence) -> Option<Fault>;
@@ -18,7 +20,7 @@ pub(super) const RULES: [Rule; 11] = [
     channel_mismatch,
     path_delay,
     modulation,
-    null_depth,
+    null::null_depth,
     recorder_slip,
     band_limit,
 ];
@@ -31,11 +33,6 @@ const LEAST_DELAY_FRAMES: f64 = 0.05;
 const CERTAIN: f64 = 4.0;
 /// Steps whose figures differ by less, in dB, show the same fault; the first of them is named.
 const SAME_DB: f64 = 0.02;
-/// A null may be this much shallower than the fitted gains and delays leave it, in dB, before
-/// something else must be the cause.
-const NULL_SURPLUS_DB: f64 = 6.0;
-/// Opposite polarities that leave more than this of a third of an octave, in dB, do not cancel there.
-const BAND_NULL_DB: f64 = -30.0;
 /// A gain that moves by more than this, as a standard deviation in dB, moves.
 const MOVING_DB: f64 = 0.1;
 /// And by more than so many times what noise does: the errors are estimates.
@@ -253,62 +250,6 @@ fn modulation(evidence: &Evidence) -> Option<Fault> {
             most.deviation_db
         ),
         [("deviation_db", most.deviation_db), ("error_db", most.error_db)],
-    )
-}
-
-fn null_depth(evidence: &Evidence) -> Option<Fault> {
-    let null = evidence.paths.null.as_ref()?;
-    // Where the levels or the delay alone explain it, another rule has spoken.
-    let surplus = 10f64.powf(NULL_SURPLUS_DB / 10.0);
-    let is_shallow = |range: &Cancelled, deepest: f64| {
-        range.left > (surplus * range.predicted.max(range.noise)).max(deepest)
-    };
-    let deepest = 10f64.powf(BAND_NULL_DB / 10.0);
-    let shallow: Vec<&Cancelled> =
-        null.bands.iter().filter(|range| is_shallow(range, deepest)).collect();
-    if let Some(worst) = shallow.iter().max_by(|x, y| x.left.total_cmp(&y.left)) {
-        return shallow_bands(null, &shallow, worst);
-    }
-    let tolerance = 10f64.powf(-mismatch_tolerance_db(evidence.schedule.rate_hz()) / 20.0);
-    is_shallow(&null.whole, surplus * (1.0 - tolerance).powi(2)).then_some(())?;
-    let [left_db, predicted_db] = [null.whole.left, null.whole.predicted].map(power_db);
-    fault(
-        FaultCode::NullDepth,
-        format!(
-            "Opposite polarities cancel only to {left_db:.1} dB (step 4), where the channels' levels \
-             and delays would leave {predicted_db:.1} dB: the channels differ in another way."
-        ),
-        [("null_db", left_db), ("predicted_db", predicted_db)],
-    )
-}
-
-fn power_db(ratio: f64) -> f64 {
-    10.0 * ratio.log10()
-}
-
-/// Opposite polarities that cancel, but not in these bands.
-fn shallow_bands(null: &Null, shallow: &[&Cancelled], worst: &Cancelled) -> Option<Fault> {
-    let (low_hz, high_hz) = (shallow.first()?.range_hz.0, shallow.last()?.range_hz.1);
-    let place = if low_hz <= null.bands.first()?.range_hz.0 {
-        format!("below {high_hz:.0} Hz")
-    } else if high_hz >= null.bands.last()?.range_hz.1 {
-        format!("above {low_hz:.0} Hz")
-    } else {
-        format!("between {low_hz:.0} and {high_hz:.0} Hz")
-    };
-    let [left_db, predicted_db] = [worst.left, worst.predicted].map(power_db);
-    fault(
-        FaultCode::NullDepth,
-        format!(
-            "Opposite polarities do not cancel {place} as they do elsewhere: they leave up to \
-             {left_db:.1} dB there (step 4). One channel has a filter that the other has not."
-        ),
-        [
-            ("null_db", left_db),
-            ("predicted_db", predicted_db),
-            ("low_hz", low_hz),
-            ("high_hz", high_hz),
-        ],
     )
 }
 

@@ -121,6 +121,7 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], block_times: &[BlockTimes], r
         }
         None => println!("Memory of an instance: not known on this system"),
     }
+    let share = |name: &str| 100.0 * record[name].as_f64().unwrap_or(f64::NAN);
     if record["idle_100_threads"].is_u64() {
         println!(
             "A hundred instances, audio threads apart: {:.2} % of a core while processing is \

@@ -52,7 +52,7 @@ pub fn run(flags: &TestFlags) -> Result<()> {
 }
 
 /// Groups that not every machine can run, and why this one cannot.
-fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 5] {
+fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 6] {
     let python = machine::third_party_host(workspace);
     [
         (

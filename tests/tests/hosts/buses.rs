@@ -6,7 +6,7 @@ use std::path::Path;
 use ledgerline_measure::{Halves, Settings};
 use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::command::records;
-use ledgerline_tests::hosts::{Host, Layout, LeftOut, Setup, Take};
+use ledgerline_tests::hosts::{Layout, LeftOut, Setup, Take};
 use ledgerline_tests::journal::{assert_same, files, lines, logged_by};
 use ledgerline_tests::wav;
 use serde_json::Value;

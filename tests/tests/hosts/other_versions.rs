@@ -3,7 +3,6 @@
 use std::path::Path;
 
 use ledgerline_tests::built::BuiltFor;
-use ledgerline_tests::hosts::Host;
 use serde_json::{Value, json};
 
 use crate::saved_state::{changed, opened};

@@ -19,6 +19,8 @@ pub use vst3::Vst3Host;
 pub trait Host: Sized {
     /// The format's name.
     const FORMAT: &'static str;
+    /// Whether its reset stops processing for a moment.
+    const RESET_STOPS: bool;
 
     /// Lists what a module holds, without making an instance.
     ///

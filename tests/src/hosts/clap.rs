@@ -57,6 +57,7 @@ struct Range {
 
 impl Host for ClapHost {
     const FORMAT: &'static str = "CLAP";
+    const RESET_STOPS: bool = false;
 
     fn scan(module: &Path) -> Result<Vec<Description>, HostError> {
         let entry = module::load(module)?;
@@ -256,11 +257,14 @@ impl ClapHost {
         ranges
     }
 
-    /// Selects the port configuration of a layout: the one whose ports are those of the layout.
+    /// Selects the port configuration of a layout: the one whose ports are those of the layout. A
+    /// plugin that does not tell the ports of a configuration is selected by its main port alone.
     fn select(&mut self, layout: Layout) -> Result<(), HostError> {
-        let configurations: PluginAudioPortsConfig =
-            self.extension().ok_or(HostError::Layout(layout))?;
-        let info: PluginAudioPortsConfigInfo = self.extension().ok_or(HostError::Layout(layout))?;
+        let refused = HostError::Layout(layout);
+        let Some(configurations) = self.extension::<PluginAudioPortsConfig>() else {
+            return Err(refused);
+        };
+        let info: Option<PluginAudioPortsConfigInfo> = self.extension();
         let handle = self.instance.plugin_handle();
         let mut wanted = vec![layout.main_channels()];
         wanted.extend(Some(layout.side_chain_channels()).filter(|&channels| channels > 0));
@@ -270,19 +274,23 @@ impl ClapHost {
                 continue;
             };
             let (id, inputs) = (configuration.id, configuration.input_port_count);
+            let main = configuration.main_input.map_or(0, |port| port.channel_count as usize);
             let mut port = AudioPortInfoBuffer::new();
-            let ports: Vec<usize> = (0..inputs)
-                .filter_map(|input| {
-                    let info = info.get(&handle, id, input, true, &mut port)?;
-                    Some(info.channel_count as usize)
-                })
-                .collect();
+            let ports: Vec<usize> = match info {
+                Some(info) => (0..inputs)
+                    .filter_map(|input| {
+                        let info = info.get(&handle, id, input, true, &mut port)?;
+                        Some(info.channel_count as usize)
+                    })
+                    .collect(),
+                None => vec![main; inputs as usize],
+            };
             if ports == wanted {
                 configurations.select(&handle, id).map_err(|_| HostError::Layout(layout))?;
-                return self.check_ports(layout, &wanted);
+                return if info.is_some() { self.check_ports(layout, &wanted) } else { Ok(()) };
             }
         }
-        Err(HostError::Layout(layout))
+        Err(refused)
     }
 
     /// What was selected has to be what is there, loudspeakers included.

@@ -30,6 +30,7 @@ pub struct Vst3Host {
 
 impl Host for Vst3Host {
     const FORMAT: &'static str = "VST3";
+    const RESET_STOPS: bool = true;
 
     fn scan(module: &Path) -> Result<Vec<Description>, HostError> {
         Ok(Module::load(module)?.classes())

@@ -136,7 +136,11 @@ fn a_hosts_reset_and_reactivation_keep_what_was_measured<H: BuiltFor>(folder: &P
 
     let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
     measure(&mut meter, &takes[0], &[]);
-    meter.splice();
+    if H::RESET_STOPS {
+        meter.pause();
+    } else {
+        meter.splice();
+    }
     measure(&mut meter, &takes[1], &[]);
     meter.pause();
     measure(&mut meter, &takes[2], &[]);

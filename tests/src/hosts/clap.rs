@@ -9,9 +9,7 @@ use std::ffi::CString;
 use std::path::Path;
 
 use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
-use clack_extensions::audio_ports_config::{
-    AudioPortsConfigBuffer, PluginAudioPortsConfig, PluginAudioPortsConfigInfo,
-};
+use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
 use clack_extensions::gui::PluginGui;
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
@@ -257,61 +255,53 @@ impl ClapHost {
         ranges
     }
 
-    /// Selects the port configuration of a layout: the one whose ports are those of the layout. A
-    /// plugin that does not tell the ports of a configuration is selected by its main port alone.
+    /// Selects the port configuration of a layout: the first after which the ports are those of the
+    /// layout, loudspeakers included.
     fn select(&mut self, layout: Layout) -> Result<(), HostError> {
-        let refused = HostError::Layout(layout);
-        let Some(configurations) = self.extension::<PluginAudioPortsConfig>() else {
-            return Err(refused);
-        };
-        let info: Option<PluginAudioPortsConfigInfo> = self.extension();
-        let handle = self.instance.plugin_handle();
-        let mut wanted = vec![layout.main_channels()];
-        wanted.extend(Some(layout.side_chain_channels()).filter(|&channels| channels > 0));
+        let configurations: PluginAudioPortsConfig =
+            self.extension().ok_or(HostError::Layout(layout))?;
         let mut buffer = AudioPortsConfigBuffer::new();
-        for index in 0..configurations.count(&handle) {
+        for index in 0..configurations.count(&self.instance.plugin_handle()) {
+            let handle = self.instance.plugin_handle();
             let Some(configuration) = configurations.get(&handle, index, &mut buffer) else {
                 continue;
             };
-            let (id, inputs) = (configuration.id, configuration.input_port_count);
-            let main = configuration.main_input.map_or(0, |port| port.channel_count as usize);
-            let mut port = AudioPortInfoBuffer::new();
-            let ports: Vec<usize> = match info {
-                Some(info) => (0..inputs)
-                    .filter_map(|input| {
-                        let info = info.get(&handle, id, input, true, &mut port)?;
-                        Some(info.channel_count as usize)
-                    })
-                    .collect(),
-                None => vec![main; inputs as usize],
-            };
-            if ports == wanted {
-                configurations.select(&handle, id).map_err(|_| HostError::Layout(layout))?;
-                return if info.is_some() { self.check_ports(layout, &wanted) } else { Ok(()) };
+            let selected = configurations.select(&handle, configuration.id).is_ok();
+            if selected && self.has_ports_of(layout) {
+                return Ok(());
             }
         }
-        Err(refused)
+        Err(HostError::Layout(layout))
     }
 
-    /// What was selected has to be what is there, loudspeakers included.
-    fn check_ports(&mut self, layout: Layout, wanted: &[usize]) -> Result<(), HostError> {
-        let ports: PluginAudioPorts = self.extension().ok_or(HostError::Layout(layout))?;
-        let surround: PluginSurround = self.extension().ok_or(HostError::Layout(layout))?;
+    /// Whether the ports that are there are those of a layout.
+    fn has_ports_of(&mut self, layout: Layout) -> bool {
+        let Some(ports) = self.extension::<PluginAudioPorts>() else { return false };
+        let surround = self.extension::<PluginSurround>();
         let handle = self.instance.plugin_handle();
         let mut buffer = AudioPortInfoBuffer::new();
-        let shown: Vec<usize> = (0..ports.count(&handle, true))
-            .filter_map(|input| {
-                Some(ports.get(&handle, input, true, &mut buffer)?.channel_count as usize)
-            })
-            .collect();
-        let mapped = [true, false].iter().all(|&is_input| {
+        let mut shown = |is_input: bool| -> Vec<usize> {
+            (0..ports.count(&handle, is_input))
+                .filter_map(|port| {
+                    let port = ports.get(&handle, port, is_input, &mut buffer)?;
+                    Some(port.channel_count as usize)
+                })
+                .collect()
+        };
+        let main = layout.main_channels();
+        let mut inputs = vec![main];
+        inputs.extend(Some(layout.side_chain_channels()).filter(|&channels| channels > 0));
+        let mapped = |is_input: bool| {
             let mut map = [0; 64];
-            let map = surround.get_channel_map(&handle, is_input, 0, &mut map);
-            let speakers = map.as_raw();
-            let bits = speakers.iter().fold(0, |bits, speaker| bits | 1_u32 << speaker);
-            layout.main_channels() < 3 || (speakers.is_sorted() && bits == layout.speakers())
-        });
-        if shown == wanted && mapped { Ok(()) } else { Err(HostError::Layout(layout)) }
+            let map = surround.map(|s| s.get_channel_map(&handle, is_input, 0, &mut map).as_raw());
+            map.is_some_and(|speakers| {
+                let bits = speakers.iter().fold(0, |bits, speaker| bits | 1_u32 << speaker);
+                speakers.is_sorted() && bits == layout.speakers()
+            })
+        };
+        shown(true) == inputs
+            && shown(false) == [main]
+            && (main < 3 || (mapped(true) && mapped(false)))
     }
 
     /// Begins or ends an offline render without activating anew, as the format lets hosts do.

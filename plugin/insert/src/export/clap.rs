@@ -1,6 +1,7 @@
 //! The CLAP entry point, `clap_entry`, and the factory behind it. They are ours and not the
 //! framework's macro because hosts get an [`instance`] of ours in front of the framework's.
 
+mod configurable;
 mod extensions;
 mod instance;
 mod ports;

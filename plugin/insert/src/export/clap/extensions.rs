@@ -1,5 +1,6 @@
-//! The extensions that are ours: ports ([`ports`], [`ports_config`], [`surround`]), the mode of
-//! rendering, the window's scale, states and parameters ([`state`]). All others are the framework's.
+//! The extensions that are ours: ports ([`ports`], [`ports_config`], [`configurable`],
+//! [`surround`]), the mode of rendering, the window's scale, states and parameters ([`state`]). All
+//! others are the framework's.
 
 use std::ffi::{CStr, c_void};
 
@@ -7,6 +8,9 @@ use clap_sys::ext::audio_ports::CLAP_EXT_AUDIO_PORTS;
 use clap_sys::ext::audio_ports_config::{
     CLAP_EXT_AUDIO_PORTS_CONFIG, CLAP_EXT_AUDIO_PORTS_CONFIG_INFO,
     CLAP_EXT_AUDIO_PORTS_CONFIG_INFO_COMPAT,
+};
+use clap_sys::ext::configurable_audio_ports::{
+    CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
 };
 use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_plugin_gui};
 use clap_sys::ext::render::{
@@ -16,11 +20,13 @@ use clap_sys::ext::surround::{CLAP_EXT_SURROUND, CLAP_EXT_SURROUND_COMPAT};
 use clap_sys::plugin::clap_plugin;
 
 use super::instance::Instance;
-use super::{ports, ports_config, state, surround};
+use super::{configurable, ports, ports_config, state, surround};
 
 /// An extension of ours.
 pub(super) fn own(instance: &Instance, id: &CStr) -> Option<*const c_void> {
     let config_info = [CLAP_EXT_AUDIO_PORTS_CONFIG_INFO, CLAP_EXT_AUDIO_PORTS_CONFIG_INFO_COMPAT];
+    let configurable =
+        [CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT];
     let surround = [CLAP_EXT_SURROUND, CLAP_EXT_SURROUND_COMPAT];
     if id == CLAP_EXT_AUDIO_PORTS {
         Some((&raw const ports::TABLE).cast())
@@ -28,6 +34,8 @@ pub(super) fn own(instance: &Instance, id: &CStr) -> Option<*const c_void> {
         Some((&raw const ports_config::TABLE).cast())
     } else if config_info.contains(&id) {
         Some((&raw const ports_config::INFO_TABLE).cast())
+    } else if configurable.contains(&id) {
+        Some((&raw const configurable::TABLE).cast())
     } else if surround.contains(&id) {
         Some((&raw const surround::TABLE).cast())
     } else if id == CLAP_EXT_RENDER {

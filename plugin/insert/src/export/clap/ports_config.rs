@@ -86,7 +86,7 @@ unsafe extern "C" fn select(plugin: *const clap_plugin, id: clap_id) -> bool {
 }
 
 /// Takes over what the host has chosen.
-fn choose(instance: &Instance, main: &MainBus, side_channels: usize) -> bool {
+pub(super) fn choose(instance: &Instance, main: &MainBus, side_channels: usize) -> bool {
     let framework: Option<&clap_plugin_audio_ports_config> =
         instance.framework_extension(CLAP_EXT_AUDIO_PORTS_CONFIG);
     let select = framework.and_then(|framework| framework.select);

@@ -6,7 +6,7 @@ use clap_sys::plugin::clap_plugin;
 
 use super::instance::Instance;
 use super::ports::{INPUT, port_count};
-use crate::layouts::{MAIN_BUSES, main_bus};
+use crate::layouts::{MAIN_BUSES, MainBus, main_bus};
 
 pub(super) static TABLE: clap_plugin_surround = clap_plugin_surround {
     is_channel_mask_supported: Some(is_channel_mask_supported),
@@ -31,12 +31,14 @@ unsafe extern "C" fn get_channel_map(
         return 0;
     }
     let bus = if index == INPUT { Some(link.main_bus()) } else { main_bus(link.side_channels()) };
-    let speakers = bus.map_or(0, |bus| match bus.channels() {
-        1 => 1 << CLAP_SURROUND_FC,
-        _ => bus.speakers,
-    });
+    let Some(bus) = bus else { return 0 };
     // SAFETY: hosts pass a place for as many channels as they state.
     let map = unsafe { std::slice::from_raw_parts_mut(map, capacity as usize) };
-    let channels = (0..u64::BITS as u8).filter(|bit| speakers & (1 << bit) != 0);
-    map.iter_mut().zip(channels).map(|(slot, channel)| *slot = channel).count() as u32
+    map.iter_mut().zip(speakers_in_order(bus)).map(|(slot, speaker)| *slot = speaker).count() as u32
+}
+
+/// The format's numbers of a bus's loudspeakers, channel by channel.
+pub(super) fn speakers_in_order(bus: &MainBus) -> impl Iterator<Item = u8> {
+    let speakers = if bus.channels() == 1 { 1 << CLAP_SURROUND_FC } else { bus.speakers };
+    (0..u64::BITS as u8).filter(move |bit| speakers & (1 << bit) != 0)
 }

@@ -42,7 +42,7 @@ fn full_scale_is_the_largest_code_of_the_word_on_either_side() {
         let word = rounded(&sine(100.0, 1.0), bits);
         let mut checks = Checks::of(format!("a clipped sine in {bits} bits"), BUILT);
         for (stated, expected) in [(Some(bits), 200), (Some(32), 0), (None, 0)] {
-            let overs = read(stated, &[word.clone()]).whole.bus.overs;
+            let overs = read(stated, std::slice::from_ref(&word)).whole.bus.overs;
             checks.that(overs == Some(expected), &format!("{expected} as {stated:?}"), overs);
         }
         let quieter: Vec<f32> = word.iter().map(|x| x * 0.98).collect();

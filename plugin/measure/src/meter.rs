@@ -109,6 +109,7 @@ enum Due {
 }
 
 /// What has to be done when more comes.
+#[allow(clippy::large_enum_variant, reason = "every meter holds one, and a box would allocate")]
 enum Pause {
     None,
     /// Nothing that was measured before is left.

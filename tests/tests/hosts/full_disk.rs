@@ -96,7 +96,7 @@ fn the_user_is_told(folder: &Path) {
     let start = Instant::now();
     let says = |what: &str| status.messages().iter().any(|message| message.contains(what));
     while !says("cannot be written") {
-        let mut second = vec![vec![0.1; RATE_HZ]];
+        let mut second = [vec![0.1; RATE_HZ]];
         let mut channels: Vec<&mut [f32]> = second.iter_mut().map(Vec::as_mut_slice).collect();
         audio.process(&mut channels, &[], Place::default());
         assert!(start.elapsed().as_secs() < 60, "nobody is told");

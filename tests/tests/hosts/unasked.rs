@@ -34,7 +34,8 @@ fn assert_told_off<H: Host>(host: &mut H, ids: &[&str]) {
 }
 
 fn feeds_and_listening_are_off_after_loading_and_the_host_is_told<H: BuiltFor>(_: &Path) {
-    let cases: [(&[(&str, &str)], &[&str]); 4] = [
+    type Case<'a> = (&'a [(&'a str, &'a str)], &'a [&'a str]);
+    let cases: [Case; 4] = [
         (&[("listen", "Hidden content, shifted down")], &["listen"]),
         (&[("listen", "Audible band only")], &["listen"]),
         (&[("sum_test", "Feed 1")], &["sum_test"]),

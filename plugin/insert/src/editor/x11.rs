@@ -126,11 +126,10 @@ impl Keyboard {
             self.wanted = Some(typing);
         }
         match native.focus() {
+            Ok(focus) if focus == native.window && typing => {}
             Ok(focus) if focus == native.window => {
-                if !typing {
-                    // A window that is going away answers with an error, and needs no keyboard.
-                    let _ = native.give_back(self.former);
-                }
+                // A window that is going away answers with an error, and needs no keyboard.
+                let _ = native.give_back(self.former);
             }
             // Below are "nobody" and "whichever window the pointer is over".
             Ok(focus) if focus > Window::from(u8::from(InputFocus::POINTER_ROOT)) => {

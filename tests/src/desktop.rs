@@ -48,7 +48,8 @@ impl Desktop {
                 .spawn()
                 .unwrap_or_else(|error| panic!("{program}: {error}"))
         };
-        let server = start("Xvfb", &[&display, "-screen", "0", "1600x1200x24", "-nolisten", "tcp"]);
+        // A server that began anew when its last client went would reset the next one.
+        let server = start("Xvfb", &[&display, "-noreset", "-screen", "0", "1600x1200x24"]);
         let deadline = Instant::now() + PATIENCE;
         while x11rb::connect(Some(&display)).is_err() {
             assert!(Instant::now() < deadline, "the X server does not answer");

@@ -10,6 +10,7 @@ mod layout;
 mod parts;
 mod passage;
 mod readout;
+mod spectra;
 
 use pulp::Arch;
 
@@ -24,7 +25,7 @@ use crate::loudness::Loudness;
 use crate::reading::{LateCopy, OverTimes, Reading, Tones};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
 use crate::spectrum::{
-    Analyser, Decimator, Images, PointBins, Spectrum, find_late_copy, point_bins, strongest_tones,
+    Analyser, Decimator, LateCopySearch, PointBins, Spectrum, Stages, ToneSearch, point_bins,
 };
 use crate::true_peak::TruePeaks;
 use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
@@ -32,6 +33,7 @@ use inlet::Inlet;
 use layout::{Layout, OtherEnergies};
 use parts::{Hop, Part};
 use passage::{Passage, Passing};
+use spectra::Due;
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
@@ -45,8 +47,6 @@ const LONG_TRANSFORM_FRAMES: usize = 8192;
 const LONG_TRANSFORM_FROM_HZ: f64 = 64_000.0;
 /// Length of the transform at the low rate.
 const LOW_TRANSFORM_FRAMES: usize = 2048;
-/// Transforms between two looks for a late copy, which costs as much as one.
-const TRANSFORMS_A_LOOK: u64 = 16;
 
 /// Measures a bus.
 ///
@@ -80,10 +80,15 @@ pub struct Meter {
     low_spectrum: Analyser,
     decimators: Vec<Decimator>,
     tones: Tones,
+    tone_search: ToneSearch,
     points: Vec<PointBins>,
+    drawing: Stages,
     late_copy: Option<LateCopy>,
+    late_copy_search: LateCopySearch,
     drawn: Spectrum,
-    /// What is still to be worked out from the latest transforms.
+    /// The one that is under way.
+    next_drawn: Spectrum,
+    /// What is under way.
     due: Due,
     /// Whether tones and drawing follow each transform; otherwise they come with `finish` alone.
     live: bool,
@@ -97,15 +102,6 @@ pub struct Meter {
     steps: StepBuffers,
     /// The stretch that counts, where that is not all.
     part: Option<Part>,
-}
-
-/// Work that follows a transform.
-#[derive(Clone, Copy)]
-enum Due {
-    Nothing,
-    Tones,
-    Drawing,
-    LateCopy,
 }
 
 /// What has to be done when more comes.
@@ -185,7 +181,8 @@ impl Meter {
         let low_rate_hz = rate_hz / decimators[0].factor() as f64;
         let transform =
             if rate_hz < LONG_TRANSFORM_FROM_HZ { TRANSFORM_FRAMES } else { LONG_TRANSFORM_FRAMES };
-        let spectrum = Analyser::new(rate_hz, transform, pairs, layout.halves_pairs, channels);
+        let halves_pairs = if settings.halves == Halves::Mono { 0 } else { layout.halves_pairs };
+        let spectrum = Analyser::new(rate_hz, transform, pairs, halves_pairs, channels);
         let low_spectrum = Analyser::new(low_rate_hz, LOW_TRANSFORM_FRAMES, pairs, 0, channels);
         let mut whole = book(rate_hz / 2.0);
         whole.find_flat_tops();
@@ -208,13 +205,17 @@ impl Meter {
             hop_frames: 0,
             hops: 0,
             points: point_bins(rate_hz, &low_spectrum, &spectrum),
+            late_copy_search: LateCopySearch::new(&spectrum),
             spectrum,
             low_spectrum,
             decimators,
             tones: Tones::default(),
+            tone_search: ToneSearch::default(),
+            drawing: Stages::default(),
             late_copy: None,
             drawn: Spectrum::empty(rate_hz),
-            due: Due::Nothing,
+            next_drawn: Spectrum::empty(rate_hz),
+            due: Due::Transforms,
             live: true,
             over_times: OverTimes::default(),
             history: None,
@@ -285,9 +286,7 @@ impl Meter {
         self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
         self.whole.cut();
         self.empty_filters();
-        self.find_tones();
-        self.draw();
-        self.look_for_late_copy();
+        self.finish_spectra();
     }
 
     /// Measures what is still inside the filters, as [`finish`](Self::finish) does, where the sound is
@@ -336,12 +335,10 @@ impl Meter {
         self.hop_loudness = [0.0; LOUDNESS_LANES];
         self.hop_frames = 0;
         self.hops = 0;
-        self.spectrum.reset();
-        self.low_spectrum.reset();
+        self.reset_spectra();
         self.tones = Tones::default();
         self.late_copy = None;
         self.drawn = Spectrum::empty(self.rate_hz);
-        self.due = Due::Nothing;
         self.over_times = OverTimes::default();
         self.history.iter_mut().for_each(Vec::clear);
         self.frames = 0;
@@ -505,7 +502,7 @@ impl Meter {
         self.spectrum.interrupt();
         self.low_spectrum.interrupt();
         self.loudness.tidy();
-        self.do_what_is_due();
+        self.work_on_spectra();
     }
 
     fn measure(&mut self, count: usize) {
@@ -529,7 +526,7 @@ impl Meter {
             }
         }
         self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
-        self.do_what_is_due();
+        self.work_on_spectra();
         self.take_spectra(count);
     }
 
@@ -607,61 +604,6 @@ impl Meter {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));
         }
-    }
-
-    /// One piece of work a step, so that no block bears it all.
-    fn do_what_is_due(&mut self) {
-        match std::mem::replace(&mut self.due, Due::Nothing) {
-            Due::Tones => self.find_tones(),
-            Due::Drawing => {
-                self.draw();
-                if self.spectrum.transforms().is_multiple_of(TRANSFORMS_A_LOOK) {
-                    self.due = Due::LateCopy;
-                }
-            }
-            Due::LateCopy => self.look_for_late_copy(),
-            Due::Nothing => {}
-        }
-    }
-
-    fn take_spectra(&mut self, count: usize) {
-        let whole = self.steps.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
-        let mut transformed = self.spectrum.take(whole);
-        let mut low_count = 0;
-        let steps = self.steps.whole.iter().zip(&mut self.steps.low_rate);
-        for (decimator, (pair, low)) in self.decimators.iter_mut().zip(steps) {
-            low_count = 0;
-            decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
-                low.a[low_count] = a;
-                low.b[low_count] = b;
-                low_count += 1;
-            });
-        }
-        let low = self.steps.low_rate.iter();
-        let low = low.map(|pair| (&pair.a[..low_count], &pair.b[..low_count]));
-        transformed |= self.low_spectrum.take(low);
-        if transformed && self.live {
-            self.due = Due::Tones;
-        }
-    }
-
-    fn find_tones(&mut self) {
-        let images = Images {
-            rate_hz: self.rate_hz / self.decimators[0].factor() as f64,
-            left: Decimator::image_power(),
-        };
-        let edges = self.settings.edges;
-        self.tones = strongest_tones(&self.low_spectrum, &self.spectrum, &images, edges);
-        self.due = Due::Drawing;
-    }
-
-    fn draw(&mut self) {
-        self.drawn.fill(&self.points, &self.low_spectrum, &self.spectrum);
-        self.due = Due::Nothing;
-    }
-
-    fn look_for_late_copy(&mut self) {
-        self.late_copy = if self.has_b() { find_late_copy(&mut self.spectrum) } else { None };
     }
 }
 

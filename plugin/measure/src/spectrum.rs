@@ -5,16 +5,20 @@
 
 mod analyser;
 mod decimator;
+mod highest;
 mod late_copy;
+mod powers;
+mod stages;
 mod tones;
 mod window;
 
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 pub(crate) use analyser::Analyser;
 pub(crate) use decimator::Decimator;
-pub(crate) use late_copy::find_late_copy;
-pub(crate) use tones::{Images, strongest_tones};
+pub(crate) use late_copy::LateCopySearch;
+pub(crate) use stages::Stages;
+pub(crate) use tones::{Images, Sought, ToneSearch};
 
 /// How many points a drawn spectrum has.
 pub const SPECTRUM_POINTS: usize = 256;
@@ -62,15 +66,19 @@ impl Spectrum {
         self.low_hz * (self.high_hz / self.low_hz).powf(share)
     }
 
-    /// Fills the points from the two transforms: each point shows the strongest of its bins.
-    pub(crate) fn fill(&mut self, points: &[PointBins], low: &Analyser, full: &Analyser) {
-        for (index, PointBins { of_low, bins }) in points.iter().enumerate() {
+    /// Fills some of the points from the two transforms: each point shows the strongest of its bins.
+    pub(crate) fn fill(
+        &mut self,
+        range: Range<usize>,
+        points: &[PointBins],
+        low: &Analyser,
+        full: &Analyser,
+    ) {
+        for index in range {
+            let PointBins { of_low, bins } = &points[index];
             let source = if *of_low { low } else { full };
-            let power = |of: fn(&Analyser, usize) -> f64| {
-                bins.clone().map(|bin| of(source, bin)).fold(0.0, f64::max)
-            };
-            self.now_dbfs[index] = dbfs(power(Analyser::latest));
-            self.mean_dbfs[index] = dbfs(power(Analyser::mean));
+            self.now_dbfs[index] = dbfs(source.strongest_latest(bins.clone()));
+            self.mean_dbfs[index] = dbfs(source.strongest_mean(bins.clone()));
         }
     }
 }

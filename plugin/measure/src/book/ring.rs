@@ -32,8 +32,10 @@ impl<T: Copy + Default> Ring<T> {
 
     /// The latest values, newest first: `count` of them, or as many as there are.
     pub(crate) fn latest(&self, count: usize) -> impl Iterator<Item = T> {
-        let length = self.values.len();
-        (1..=count.min(self.count))
-            .map(move |back| self.values[(self.next + length - back) % length])
+        let count = count.min(self.count);
+        let fresh = count.min(self.next);
+        let (newer, older) = self.values.split_at(self.next);
+        let newer = newer[self.next - fresh..].iter().rev();
+        newer.chain(older[older.len() - (count - fresh)..].iter().rev()).copied()
     }
 }

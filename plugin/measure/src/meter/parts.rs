@@ -154,8 +154,7 @@ impl Meter {
             self.whole.begin();
             self.audible.begin();
             self.hidden.reset();
-            self.spectrum.begin();
-            self.low_spectrum.begin();
+            self.begin_spectra();
             self.over_times = OverTimes::default();
         }
     }

@@ -1,44 +1,48 @@
 //! Power spectra of pairs of channels, one after the other, with a mean since reset, and the cross
 //! spectrum of the halves.
+//!
+//! A full window is put aside and transformed in stages while the next one fills. What is read here
+//! stands as after the latest whole transform, or within one whose stages are under way: whoever
+//! reads waits until [`is_working`](Analyser::is_working) says no.
 
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
+use pulp::Arch;
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
+use super::highest::highest;
+use super::powers::{BinPowers, HalvesBins, Kept, Transformed, Windowed};
+use super::stages::Stages;
 use super::window;
 
 /// Share of each new transform in what is shown as latest.
 const FRESH_SHARE: f32 = 0.35;
-
-/// What the halves hold in one bin: their powers, and A·B*, in one unit.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct HalvesBin {
-    pub(super) aa: f64,
-    pub(super) bb: f64,
-    pub(super) real: f64,
-    pub(super) imaginary: f64,
-}
+/// Bins whose powers one stage works out.
+const BINS_A_STAGE: usize = 2048;
 
 /// Transforms of `length` frames of a number of pairs of channels.
 ///
-/// A pair shares one complex transform: for z = a + ib, |Z(f)|² + |Z(−f)|² = 2(|A|² + |B|²). Apart,
-/// they are A = (Z(f) + Z*(−f))/2 and B = (Z(f) − Z*(−f))/2i.
+/// A pair shares one complex transform.
 pub(crate) struct Analyser {
     fft: Arc<dyn Fft<f32>>,
     window: Vec<f32>,
-    /// `[pair][frame]`.
+    arch: Arch,
+    /// `[pair][frame]`: the window that is being filled.
     frames: Vec<Vec<Complex32>>,
     filled: usize,
+    /// `[pair][frame]`: the latest full window.
+    full: Vec<Vec<Complex32>>,
+    /// Of the full window: `stages_a_pair` for each pair.
+    stages: Stages,
     work: Vec<Complex32>,
     scratch: Vec<Complex32>,
     /// `[bin]`, up to half the rate: mean of the channels' powers, a tone at a bin's centre reading
-    /// its mean square.
-    latest: Vec<f32>,
-    sum: Vec<f64>,
-    /// `[bin]`, of the halves' pairs, added up over the transforms.
-    halves: Vec<HalvesBin>,
+    /// its mean square. Where there was no transform since reset, what they hold is of before.
+    powers: BinPowers,
+    /// `[bin]`, of the halves' pairs, added up over the transforms; likewise.
+    halves: HalvesBins,
     halves_pairs: usize,
     transforms: u64,
     /// Whether there were transforms before the first that counts.
@@ -64,12 +68,14 @@ impl Analyser {
             scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
             fft,
             window: window.iter().map(|&w| w as f32).collect(),
+            arch: Arch::new(),
             frames: vec![vec![Complex32::default(); length]; pairs],
             filled: 0,
+            full: vec![vec![Complex32::default(); length]; pairs],
+            stages: Stages::default(),
             work: vec![Complex32::default(); length],
-            latest: vec![0.0; length / 2],
-            sum: vec![0.0; length / 2],
-            halves: vec![HalvesBin::default(); length / 2],
+            powers: BinPowers::new(length / 2),
+            halves: HalvesBins::new(if halves_pairs > 0 { length / 2 } else { 0 }),
             halves_pairs,
             transforms: 0,
             continues: false,
@@ -80,11 +86,10 @@ impl Analyser {
         }
     }
 
+    /// Clears what was measured. Nothing is written over: the first transform does that.
     pub(crate) fn reset(&mut self) {
         self.filled = 0;
-        self.latest.fill(0.0);
-        self.sum.fill(0.0);
-        self.halves.fill(HalvesBin::default());
+        self.stages.stop();
         self.transforms = 0;
         self.continues = false;
     }
@@ -95,48 +100,40 @@ impl Analyser {
         self.filled = (frame % self.window.len() as u64) as usize;
     }
 
-    /// Drops the frames that wait for their transform: what comes next does not go on from them.
+    /// Drops the frames that wait for their transform: what comes next does not go on from them. A
+    /// window that was full before is still transformed.
     pub(crate) fn interrupt(&mut self) {
         self.filled = 0;
     }
 
     /// Counts from here on, as a part of a longer signal. The transform that is being filled counts.
     pub(crate) fn begin(&mut self) {
-        self.latest.fill(0.0);
-        self.sum.fill(0.0);
-        self.halves.fill(HalvesBin::default());
+        self.complete();
         self.transforms = 0;
         self.continues = true;
     }
 
     /// Goes on where `later` stands, which began where this ends.
     pub(crate) fn append(&mut self, mut later: Self) {
-        let faded = (1.0 - f64::from(FRESH_SHARE)).powf(later.transforms as f64) as f32;
-        for (later, earlier) in later.latest.iter_mut().zip(&self.latest) {
-            *later += faded * earlier;
-        }
-        for (later, earlier) in later.sum.iter_mut().zip(&self.sum) {
-            *later += earlier;
-        }
-        for (later, earlier) in later.halves.iter_mut().zip(&self.halves) {
-            later.aa += earlier.aa;
-            later.bb += earlier.bb;
-            later.real += earlier.real;
-            later.imaginary += earlier.imaginary;
+        self.complete();
+        later.complete();
+        if later.transforms == 0 {
+            std::mem::swap(&mut later.powers, &mut self.powers);
+            std::mem::swap(&mut later.halves, &mut self.halves);
+        } else if self.transforms > 0 {
+            let faded = (1.0 - f64::from(FRESH_SHARE)).powf(later.transforms as f64);
+            later.powers.append_to(&self.powers, faded as f32);
+            later.halves.append_to(&self.halves);
         }
         later.transforms += self.transforms;
         later.continues = self.continues;
         *self = later;
     }
 
-    /// Takes frames, `[pair]` of (a, b), all of one length. Says whether a transform was made.
-    pub(crate) fn take<'a>(
-        &mut self,
-        pairs: impl Iterator<Item = (&'a [f32], &'a [f32])> + Clone,
-    ) -> bool {
+    /// Takes frames, `[pair]` of (a, b), all of one length.
+    pub(crate) fn take<'a>(&mut self, pairs: impl Iterator<Item = (&'a [f32], &'a [f32])> + Clone) {
         let count = pairs.clone().next().map_or(0, |(a, _)| a.len());
         let mut taken = 0;
-        let mut transformed = false;
         while taken < count {
             let stretch = (count - taken).min(self.window.len() - self.filled);
             for (frames, (a, b)) in self.frames.iter_mut().zip(pairs.clone()) {
@@ -149,42 +146,68 @@ impl Analyser {
             self.filled += stretch;
             if self.filled == self.window.len() {
                 self.filled = 0;
-                self.transform();
-                transformed = true;
+                self.complete();
+                std::mem::swap(&mut self.frames, &mut self.full);
+                self.stages.begin(self.frames.len() * self.stages_a_pair());
             }
         }
-        transformed
     }
 
-    fn transform(&mut self) {
-        let fresh = if self.transforms == 0 && !self.continues { 1.0 } else { FRESH_SHARE };
-        self.transforms += 1;
-        self.latest.iter_mut().for_each(|power| *power *= 1.0 - fresh);
-        for (pair, frames) in self.frames.iter().enumerate() {
-            for ((slot, frame), w) in self.work.iter_mut().zip(frames).zip(&self.window) {
-                *slot = frame * w;
+    /// Whether stages of a transform are left.
+    pub(crate) fn is_working(&self) -> bool {
+        !self.stages.are_done()
+    }
+
+    /// Transforms what waits, all stages at once.
+    pub(crate) fn complete(&mut self) {
+        while self.is_working() {
+            self.advance();
+        }
+    }
+
+    /// Does the next stage of a transform, if one is left.
+    pub(crate) fn advance(&mut self) {
+        let stages_a_pair = self.stages_a_pair();
+        let Some(stage) = self.stages.take_one() else { return };
+        let pair = stage / stages_a_pair;
+        match (stage % stages_a_pair).checked_sub(1) {
+            None => {
+                let (frames, window) = (&self.full[pair], &self.window);
+                self.arch.dispatch(Windowed { frames, window, out: &mut self.work });
+                self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
             }
-            self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
+            Some(chunk) => self.add(pair, chunk),
+        }
+        if self.stages.are_done() {
+            self.transforms += 1;
+        }
+    }
+
+    /// Stages of a pair: its transform, then the powers of its bins.
+    fn stages_a_pair(&self) -> usize {
+        1 + self.bins().div_ceil(BINS_A_STAGE)
+    }
+
+    /// Adds what the transform of a pair holds in some of its bins.
+    fn add(&mut self, pair: usize, chunk: usize) {
+        let is_first = self.transforms == 0;
+        let fresh = if is_first && !self.continues { 1.0 } else { FRESH_SHARE };
+        // The first pair of the first transform writes over what was there before.
+        let kept = match (pair, is_first) {
+            (0, true) => Kept { latest: 0.0, sum: 0.0 },
+            (0, false) => Kept { latest: 1.0 - fresh, sum: 1.0 },
+            _ => Kept { latest: 1.0, sum: 1.0 },
+        };
+        let bins = chunk * BINS_A_STAGE..((chunk + 1) * BINS_A_STAGE).min(self.bins());
+        if bins.start == 0 {
             // 0 Hz is its own mirror. Only what leaks from it is of interest.
-            self.sum[0] += f64::from(2.0 * self.work[0].norm_sqr() * self.scale);
-            let mirrored = self.work[1..].iter().rev();
-            let bins = self.work[1..].iter().zip(mirrored);
-            let powers = self.latest[1..].iter_mut().zip(&mut self.sum[1..]);
-            for ((positive, negative), (latest, sum)) in bins.clone().zip(powers) {
-                let power = (positive.norm_sqr() + negative.norm_sqr()) * self.scale;
-                *latest += fresh * power;
-                *sum += f64::from(power);
-            }
-            if pair < self.halves_pairs {
-                for ((positive, negative), halves) in bins.zip(&mut self.halves[1..]) {
-                    let product = positive * negative * self.scale;
-                    let [p, n] = [positive, negative].map(|z| z.norm_sqr() * self.scale);
-                    halves.aa += f64::from((p + n) / 2.0 + product.re);
-                    halves.bb += f64::from((p + n) / 2.0 - product.re);
-                    halves.real += f64::from(product.im);
-                    halves.imaginary += f64::from((p - n) / 2.0);
-                }
-            }
+            let power = f64::from(2.0 * self.work[0].norm_sqr() * self.scale);
+            self.powers.sum[0] = kept.sum * self.powers.sum[0] + power;
+        }
+        let transformed = Transformed::new(&self.work, bins, self.scale, kept);
+        transformed.add_powers(self.arch, &mut self.powers, fresh);
+        if pair < self.halves_pairs {
+            transformed.add_halves(self.arch, &mut self.halves);
         }
     }
 
@@ -195,7 +218,7 @@ impl Analyser {
 
     /// How many bins there are.
     pub(crate) fn bins(&self) -> usize {
-        self.latest.len()
+        self.window.len() / 2
     }
 
     /// The bins from `low_hz` to `high_hz`, at least the nearest one.
@@ -211,14 +234,9 @@ impl Analyser {
         }
     }
 
-    /// Mean power of a bin since reset.
-    pub(crate) fn mean(&self, bin: usize) -> f64 {
-        if self.transforms == 0 { 0.0 } else { self.sum[bin] / self.transforms as f64 }
-    }
-
-    /// Power of a bin, added up over the transforms since reset.
-    pub(crate) fn sum(&self, bin: usize) -> f64 {
-        self.sum[bin]
+    /// Powers by bin, added up over the transforms since reset; none where there was no transform.
+    pub(super) fn sums(&self) -> &[f64] {
+        if self.transforms == 0 { &[] } else { &self.powers.sum }
     }
 
     /// How many transforms there have been since reset.
@@ -226,14 +244,26 @@ impl Analyser {
         self.transforms
     }
 
-    /// Power of a bin lately.
-    pub(crate) fn latest(&self, bin: usize) -> f64 {
-        f64::from(self.latest[bin])
+    /// Highest mean power of some bins since reset.
+    pub(crate) fn strongest_mean(&self, bins: RangeInclusive<usize>) -> f64 {
+        if self.transforms == 0 {
+            return 0.0;
+        }
+        highest(&self.powers.sum[bins], |_, sum| sum) / self.transforms as f64
     }
 
-    /// What the halves hold in a bin, added up over the transforms since reset.
-    pub(super) fn halves(&self, bin: usize) -> HalvesBin {
-        self.halves[bin]
+    /// Highest power of some bins lately.
+    pub(crate) fn strongest_latest(&self, bins: RangeInclusive<usize>) -> f64 {
+        if self.transforms == 0 {
+            return 0.0;
+        }
+        highest(&self.powers.latest[bins], |_, power| f64::from(power))
+    }
+
+    /// What the halves hold, added up over the transforms since reset; of no meaning where there was
+    /// no transform.
+    pub(super) fn halves(&self) -> &HalvesBins {
+        &self.halves
     }
 
     /// Frames of a transform.
@@ -241,18 +271,8 @@ impl Analyser {
         self.window.len()
     }
 
-    /// Transforms a spectrum of bins up to half the rate back to the real sequence that it belongs
-    /// to, time running backwards: `forward(−t)` for t from 0.
-    pub(super) fn back(&mut self, bin: impl Fn(&Self, usize) -> Complex32) -> &[Complex32] {
-        let mut work = std::mem::take(&mut self.work);
-        work.fill(Complex32::default());
-        for index in 1..self.bins() {
-            let value = bin(self, index);
-            work[index] = value;
-            work[self.window.len() - index] = value.conj();
-        }
-        self.work = work;
-        self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
-        &self.work
+    /// The transform itself, for who takes a spectrum back to a sequence.
+    pub(super) fn fft(&self) -> &Arc<dyn Fft<f32>> {
+        &self.fft
     }
 }

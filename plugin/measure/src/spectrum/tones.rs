@@ -6,7 +6,11 @@
 //! than the window can part, a stronger tone's side lobes, an image that the decimator lets through.
 //! So a pair of close tones, or one that drifts or wavers quickly, is not named at all.
 
+use std::ops::Range;
+
 use super::analyser::Analyser;
+use super::highest::highest;
+use super::stages::Stages;
 use super::window::{self, LOBE_BINS};
 use crate::level::Level;
 use crate::reading::{MOST_TONES, Tone, Tones};
@@ -38,6 +42,10 @@ const MOST_LEAKAGE: f64 = 0.0035;
 const APART_BINS: f64 = 3.0;
 /// Bins from a tone up to which stronger ones are fitted, rather than bounded.
 const NEAR_BINS: usize = 12;
+/// No more than the share of a tone's power that its strongest bin shows.
+const LEAST_TOP: f64 = 0.82;
+/// Bins that one stage looks through.
+const BINS_A_STAGE: usize = 512;
 
 /// What the bins of the low spectrum hold of higher frequencies.
 pub(crate) struct Images {
@@ -47,26 +55,64 @@ pub(crate) struct Images {
     pub(crate) left: f64,
 }
 
-/// The strongest tones below the lower edge (from the transform at the low rate) and above the
-/// upper edge, strongest first.
-pub(crate) fn strongest_tones(
-    low: &Analyser,
-    full: &Analyser,
-    images: &Images,
-    edges: Edges,
-) -> Tones {
-    let mut found = [Line::default(); MOST_TONES];
-    collect(&mut found, low, (0.0, edges.low_hz * LOWER_MARGIN), |line| {
-        image_power(full, images, line.hz)
-    });
-    collect(&mut found, full, (edges.high_hz * UPPER_MARGIN, f64::INFINITY), |_| 0.0);
-    let mut tones = Tones::default();
-    for line in found {
-        if line.power >= LEAST_POWER {
+/// What tones are looked for in: the transform at the low rate below the lower edge, the one at the
+/// full rate above the upper edge.
+pub(crate) struct Sought<'a> {
+    pub(crate) low: &'a Analyser,
+    pub(crate) full: &'a Analyser,
+    pub(crate) images: Images,
+    pub(crate) edges: Edges,
+}
+
+impl Sought<'_> {
+    fn below_hz(&self) -> (f64, f64) {
+        (0.0, self.edges.low_hz * LOWER_MARGIN)
+    }
+
+    fn above_hz(&self) -> (f64, f64) {
+        (self.edges.high_hz * UPPER_MARGIN, f64::INFINITY)
+    }
+}
+
+/// A search for the strongest tones, in stages.
+#[derive(Default)]
+pub(crate) struct ToneSearch {
+    /// Strongest first.
+    found: [Line; MOST_TONES],
+    /// Bins of the two transforms.
+    below: Stages,
+    above: Stages,
+}
+
+impl ToneSearch {
+    /// A search that begins.
+    pub(crate) fn new(sought: &Sought<'_>) -> Self {
+        let mut search = Self::default();
+        search.below.begin_at(bins(sought.low, sought.below_hz()));
+        search.above.begin_at(bins(sought.full, sought.above_hz()));
+        search
+    }
+
+    /// Does the next stage, and says whether the search is over.
+    pub(crate) fn advance(&mut self, sought: &Sought<'_>) -> bool {
+        let found = &mut self.found;
+        if !self.below.are_done() {
+            let images = |line: &Line| image_power(sought.full, &sought.images, line.hz);
+            collect(found, &mut self.below, sought.low, sought.below_hz(), images);
+        } else {
+            collect(found, &mut self.above, sought.full, sought.above_hz(), |_| 0.0);
+        }
+        self.below.are_done() && self.above.are_done()
+    }
+
+    /// What the search that is over found, strongest first.
+    pub(crate) fn tones(&self) -> Tones {
+        let mut tones = Tones::default();
+        for line in self.found.iter().filter(|line| line.power >= LEAST_POWER) {
             tones.push(Tone { hz: line.hz, dbfs: Level::from_power(line.power) });
         }
+        tones
     }
-    tones
 }
 
 /// A tone by the top of its lobe.
@@ -79,108 +125,145 @@ struct Line {
     bins: f64,
 }
 
-/// Adds the tones between two frequencies to a list, strongest first; `images` says what else may
-/// stand at a tone's place.
+/// The bins at which tones between two frequencies may peak.
+fn bins(analyser: &Analyser, (low_hz, high_hz): (f64, f64)) -> Range<usize> {
+    if analyser.transforms() == 0 {
+        return 0..0;
+    }
+    // The lobe of 0 Hz reaches over the first bins.
+    let first = ((low_hz / analyser.bin_hz()).floor() as usize).max(LOBE_BINS + 1);
+    let last = (high_hz / analyser.bin_hz()).floor() as usize;
+    let end = analyser.bins().saturating_sub(LOBE_BINS + 1);
+    first..end.min(last.saturating_add(2))
+}
+
+/// Adds the tones of a stage, of those between two frequencies, to a list, strongest first; `images`
+/// says what else may stand at a tone's place. What stands out is looked at closely, one a stage.
 fn collect(
     found: &mut [Line; MOST_TONES],
+    stages: &mut Stages,
     analyser: &Analyser,
     (low_hz, high_hz): (f64, f64),
     images: impl Fn(&Line) -> f64,
 ) {
-    // The lobe of 0 Hz reaches over the first bins.
-    let first = ((low_hz / analyser.bin_hz()).floor() as usize).max(LOBE_BINS + 1);
-    let end = analyser.bins().saturating_sub(LOBE_BINS + 1);
-    for bin in first..end {
-        if bin as f64 * analyser.bin_hz() > high_hz + analyser.bin_hz() {
-            break;
-        }
-        let Some(line) = tone_at(analyser, bin) else { continue };
-        let is_outside = line.hz > low_hz && line.hz < high_hz;
-        let weakest = found[MOST_TONES - 1].power.max(LEAST_POWER);
-        if is_outside
-            && line.power > weakest
-            && leakage(analyser, bin, &line) + images(&line) <= MOST_LEAKAGE * line.power
-        {
-            found[MOST_TONES - 1] = line;
-            found.sort_unstable_by(|x, y| y.power.total_cmp(&x.power));
-        }
+    let Some(top) = stages.take(BINS_A_STAGE).find_map(|bin| Top::at(analyser, bin)) else {
+        return;
+    };
+    stages.go_on_from(top.bin + 1);
+    let near = NearLines::of(analyser, top.bin);
+    let Some(line) = top.lone_tone(analyser, &near) else { return };
+    let is_outside = line.hz > low_hz && line.hz < high_hz;
+    let weakest = found[MOST_TONES - 1].power.max(LEAST_POWER);
+    if is_outside
+        && line.power > weakest
+        && leakage(analyser, &near, top.bin, &line) + images(&line) <= MOST_LEAKAGE * line.power
+    {
+        found[MOST_TONES - 1] = line;
+        found.sort_unstable_by(|x, y| y.power.total_cmp(&x.power));
     }
 }
 
-/// The single steady tone that peaks at `bin`, if one does. Works on sums over all transforms: a
-/// division a bin would cost more than the rest of the search.
-fn tone_at(analyser: &Analyser, bin: usize) -> Option<Line> {
-    let [before, here, behind] = [bin - 1, bin, bin + 1].map(|bin| analyser.sum(bin));
-    if here < before || here <= behind {
-        return None;
+/// A local maximum that stands out of what surrounds it. Works on sums over all transforms: a division
+/// a bin would cost more than the rest of the search.
+struct Top {
+    bin: usize,
+    /// What surrounds it.
+    floor: f64,
+    /// Standard deviation of its power, as a share.
+    scatter: f64,
+}
+
+impl Top {
+    /// The one at `bin`, if it is one.
+    #[inline]
+    fn at(analyser: &Analyser, bin: usize) -> Option<Self> {
+        let sums = analyser.sums();
+        let [before, here, behind] = [bin - 1, bin, bin + 1].map(|bin| sums[bin]);
+        if here < before || here <= behind {
+            return None;
+        }
+        // What no tone can come of is left here, however quiet it is around it.
+        let transforms = analyser.transforms() as f64;
+        if here < LEAST_TOP * LEAST_POWER * transforms {
+            return None;
+        }
+        // Most bumps of plain noise fail this already, and the median below costs much more.
+        let beside = [bin - LOBE_BINS - 1, bin + LOBE_BINS + 1].map(|bin| sums[bin]);
+        if here < LEAST_PROMINENCE * beside[0].min(beside[1]) {
+            return None;
+        }
+        let floor = surroundings(sums, bin);
+        let scatter = (2.0 * floor / (here * transforms)).sqrt();
+        let stands_out = here >= LEAST_PROMINENCE * floor && scatter <= MOST_SCATTER;
+        stands_out.then_some(Self { bin, floor, scatter })
     }
-    // Most bumps of plain noise fail this already, and the median below costs much more.
-    let beside = [bin - LOBE_BINS - 1, bin + LOBE_BINS + 1].map(|bin| analyser.sum(bin));
-    if here < LEAST_PROMINENCE * beside[0].min(beside[1]) {
-        return None;
+
+    /// The single steady tone that peaks here, if one does.
+    fn lone_tone(&self, analyser: &Analyser, near: &NearLines) -> Option<Line> {
+        let &Self { bin, floor, scatter } = self;
+        let sums = analyser.sums();
+        let above_floor = |bin: usize| (sums[bin] - floor).max(0.0);
+        let (offset, top) = fitted([bin - 1, bin, bin + 1].map(above_floor));
+        let bins = bin as f64 + offset;
+        // How far a bin beside the top lies from a lone tone's lobe, more than other tones explain.
+        let unexplained = |step: isize| {
+            let at = bin.saturating_add_signed(step);
+            let expected = top * window::lobe(step as f64 - offset);
+            let others: f64 = near
+                .iter()
+                .filter(|(line, _)| (line - bins).abs() >= APART_BINS)
+                .map(|(line, top)| (top * reach(line - at as f64)).sqrt())
+                .sum();
+            let explained = others * (others + 2.0 * expected.sqrt());
+            ((above_floor(at) - expected).abs() - explained).max(0.0)
+        };
+        let here = sums[bin];
+        let beside = (unexplained(-1) + unexplained(1)) / here;
+        let further = unexplained(-2).min(unexplained(2)) / here;
+        let is_lone =
+            beside <= MOST_BESIDE + 2.0 * scatter && further <= MOST_FURTHER + 2.0 * scatter;
+        let power = top / analyser.transforms() as f64;
+        is_lone.then(|| Line { power, hz: bins * analyser.bin_hz(), bins })
     }
-    let floor = surroundings(analyser, bin);
-    if here < LEAST_PROMINENCE * floor {
-        return None;
-    }
-    let transforms = analyser.transforms() as f64;
-    let scatter = (2.0 * floor / (here * transforms)).sqrt();
-    if scatter > MOST_SCATTER {
-        return None;
-    }
-    let (offset, top) = fitted([before, here, behind].map(|sum| (sum - floor).max(0.0)));
-    let bins = bin as f64 + offset;
-    // How far a bin beside the top lies from a lone tone's lobe, more than other tones explain.
-    let unexplained = |step: isize| {
-        let at = bin.saturating_add_signed(step);
-        let expected = top * window::lobe(step as f64 - offset);
-        let others: f64 = near_lines(analyser, bin)
-            .filter(|(line, _)| (line - bins).abs() >= APART_BINS)
-            .map(|(line, top)| (top * reach(line - at as f64)).sqrt())
-            .sum();
-        let explained = others * (others + 2.0 * expected.sqrt());
-        (((analyser.sum(at) - floor).max(0.0) - expected).abs() - explained).max(0.0)
-    };
-    let beside = (unexplained(-1) + unexplained(1)) / here;
-    let further = unexplained(-2).min(unexplained(2)) / here;
-    if beside > MOST_BESIDE + 2.0 * scatter || further > MOST_FURTHER + 2.0 * scatter {
-        return None;
-    }
-    Some(Line { power: top / transforms, hz: bins * analyser.bin_hz(), bins })
 }
 
 /// Where between the bins a lone tone peaks, from −0.5 to 0.5, and its power there, from the power of
 /// its strongest bin and of the stronger one beside it.
 fn fitted([before, here, behind]: [f64; 3]) -> (f64, f64) {
-    let (mut low, mut high) = (0.0, 0.5);
-    let next = before.max(behind);
-    for _ in 0..24 {
-        let offset = (low + high) / 2.0;
-        // The further the tone lies towards the next bin, the more that one has of it.
-        if next * window::lobe(offset) > here * window::lobe(1.0 - offset) {
-            low = offset;
-        } else {
-            high = offset;
-        }
-    }
-    let offset = (low + high) / 2.0;
+    let offset = window::offset(here, before.max(behind));
     let top = here / window::lobe(offset);
     (if behind >= before { offset } else { -offset }, top)
 }
 
-/// Places, in bins, and powers of the local maxima near a bin, its own left out.
-fn near_lines(analyser: &Analyser, bin: usize) -> impl Iterator<Item = (f64, f64)> {
-    let near = bin.saturating_sub(NEAR_BINS)..(bin + NEAR_BINS + 1).min(analyser.bins() - 1);
-    near.filter(move |other| other.abs_diff(bin) > 1).filter_map(|other| {
-        let before = analyser.sum(if other == 0 { 1 } else { other - 1 });
-        let (here, behind) = (analyser.sum(other), analyser.sum(other + 1));
-        // 0 Hz is its own mirror.
-        let is_top = (other == 0 || before <= here) && behind < here;
-        is_top.then(|| {
-            let (offset, top) = fitted([before, here, behind]);
-            (other as f64 + offset, top)
-        })
-    })
+/// The local maxima near a bin, its own left out.
+struct NearLines {
+    /// Places, in bins, and powers.
+    lines: [(f64, f64); NEAR_BINS],
+    count: usize,
+}
+
+impl NearLines {
+    fn of(analyser: &Analyser, bin: usize) -> Self {
+        let sums = analyser.sums();
+        let mut near = Self { lines: [(0.0, 0.0); NEAR_BINS], count: 0 };
+        let reach = bin.saturating_sub(NEAR_BINS)..(bin + NEAR_BINS + 1).min(sums.len() - 1);
+        for other in reach.filter(|other| other.abs_diff(bin) > 1) {
+            let before = sums[if other == 0 { 1 } else { other - 1 }];
+            let (here, behind) = (sums[other], sums[other + 1]);
+            // 0 Hz is its own mirror.
+            let is_top = (other == 0 || before <= here) && behind < here;
+            if is_top {
+                let (offset, top) = fitted([before, here, behind]);
+                near.lines[near.count] = (other as f64 + offset, top);
+                near.count += 1;
+            }
+        }
+        near
+    }
+
+    fn iter(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.lines[..self.count].iter().copied()
+    }
 }
 
 /// No less than the power that a tone of unit power shows so many bins away.
@@ -194,30 +277,34 @@ fn reach(bins: f64) -> f64 {
 
 /// Power of the noise around a bin, its lobe left out: by the median, so that other tones nearby do
 /// not count.
-fn surroundings(analyser: &Analyser, bin: usize) -> f64 {
+fn surroundings(sums: &[f64], bin: usize) -> f64 {
     let below = bin.saturating_sub(SURROUNDINGS_BINS).max(LOBE_BINS)..bin.saturating_sub(LOBE_BINS);
-    let above = bin + LOBE_BINS + 1..(bin + SURROUNDINGS_BINS).min(analyser.bins());
-    let mut sums = [0.0; 2 * SURROUNDINGS_BINS];
+    let above = bin + LOBE_BINS + 1..(bin + SURROUNDINGS_BINS).min(sums.len());
+    let mut around = [0.0; 2 * SURROUNDINGS_BINS];
     let mut count = 0;
-    for (slot, bin) in sums.iter_mut().zip(below.chain(above)) {
-        *slot = analyser.sum(bin);
+    for (slot, bin) in around.iter_mut().zip(below.chain(above)) {
+        *slot = sums[bin];
         count += 1;
     }
     if count == 0 {
         return 0.0;
     }
-    let (_, median, _) = sums[..count].select_nth_unstable_by(count / 2, f64::total_cmp);
+    let (_, median, _) = around[..count].select_nth_unstable_by(count / 2, f64::total_cmp);
     *median * MEAN_OVER_MEDIAN
 }
 
 /// No less than the power that other tones may leave at a tone's top: those nearby by their fitted
 /// lobes, those further away by a bound on the side lobes.
-fn leakage(analyser: &Analyser, bin: usize, line: &Line) -> f64 {
-    let near = near_lines(analyser, bin).map(|(other, top)| top * reach(other - line.bins));
-    let far = (0..analyser.bins())
-        .filter(|other| other.abs_diff(bin) > NEAR_BINS)
-        .map(|other| analyser.sum(other) * window::side_lobes(other as f64 - line.bins));
-    (near.fold(0.0, f64::max) + far.fold(0.0, f64::max)) / analyser.transforms() as f64
+fn leakage(analyser: &Analyser, near: &NearLines, bin: usize, line: &Line) -> f64 {
+    let sums = analyser.sums();
+    let near = near.iter().map(|(other, top)| top * reach(other - line.bins)).fold(0.0, f64::max);
+    let below = 0..bin.saturating_sub(NEAR_BINS);
+    let above = (bin + NEAR_BINS + 1).min(sums.len())..sums.len();
+    let [below, above] = [below, above].map(|far| {
+        let away = far.start as f64 - line.bins;
+        highest(&sums[far], |index, sum| sum * window::side_lobes(away + index as f64))
+    });
+    (near + below.max(above)) / analyser.transforms() as f64
 }
 
 /// No less than the power that the decimator leaves, at `hz` of the low spectrum, of everything that
@@ -230,7 +317,7 @@ fn image_power(full: &Analyser, images: &Images, hz: f64) -> f64 {
         for image_hz in [fold_hz - hz, fold_hz + hz] {
             let reach_hz = (LOBE_BINS + 1) as f64 * full.bin_hz();
             let bins = full.bins_between(image_hz - reach_hz, image_hz + reach_hz);
-            power += bins.map(|bin| full.mean(bin)).fold(0.0, f64::max);
+            power += full.strongest_mean(bins);
         }
         fold_hz += images.rate_hz;
     }

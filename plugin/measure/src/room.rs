@@ -1,4 +1,4 @@
-//! Room: the headroom that the box claims beside the headroom there really is, and what may be done
+//! Room: the headroom that a meter shows beside the headroom there really is, and what may be done
 //! with it.
 
 use crate::level::Level;

@@ -89,13 +89,15 @@ impl Meter {
     }
 
     fn advance_transforms(&mut self) {
-        let is_full = self.spectrum.is_working();
-        let analyser = if is_full { &mut self.spectrum } else { &mut self.low_spectrum };
-        if !analyser.is_working() {
+        if self.spectrum.is_working() {
+            self.spectrum.advance();
+        } else if self.low_spectrum.is_working() {
+            self.low_spectrum.advance();
+        } else {
             return;
         }
-        analyser.advance();
-        if !analyser.is_working() && self.live {
+        // Both are read together, so neither may stand within a transform.
+        if self.live && !self.spectrum.is_working() && !self.low_spectrum.is_working() {
             self.begin_tones();
         }
     }

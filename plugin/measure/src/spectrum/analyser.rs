@@ -1,9 +1,8 @@
 //! Power spectra of pairs of channels, one after the other, with a mean since reset, and the cross
 //! spectrum of the halves.
 //!
-//! A full window is put aside and transformed in stages while the next one fills. What is read here
-//! stands as after the latest whole transform, or within one whose stages are under way: whoever
-//! reads waits until [`is_working`](Analyser::is_working) says no.
+//! A full window is put aside and transformed in stages while the next one fills. Between its stages,
+//! some bins hold it already and some do not: whoever reads them waits for the last one.
 
 use std::ops::RangeInclusive;
 use std::sync::Arc;
@@ -274,5 +273,93 @@ impl Analyser {
     /// The transform itself, for who takes a spectrum back to a sequence.
     pub(super) fn fft(&self) -> &Arc<dyn Fft<f32>> {
         &self.fft
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::ops::Range;
+
+    use super::*;
+
+    const LENGTH: usize = 256;
+    /// Frames that are taken at a time.
+    const STEP: usize = 16;
+
+    /// Two pairs of anything; the first is the halves'.
+    fn analyser() -> Analyser {
+        Analyser::new(48_000.0, LENGTH, 2, 1, 4)
+    }
+
+    /// Feeds steps of anything, with so many stages after each.
+    fn feed(analyser: &mut Analyser, steps: Range<usize>, stages: usize) {
+        for step in steps {
+            let channel = |channel: usize| -> Vec<f32> {
+                let frames = (step * STEP..(step + 1) * STEP).map(|frame| frame * (channel + 7));
+                frames.map(|n| ((n * n % 1009) as f32 / 1009.0) - 0.5).collect()
+            };
+            let [a, b, c, d] = [0, 1, 2, 3].map(channel);
+            analyser.take([(&a[..], &b[..]), (&c[..], &d[..])].into_iter());
+            (0..stages).for_each(|_| analyser.advance());
+        }
+    }
+
+    /// Everything that can be read, once nothing waits.
+    fn readings(analyser: &mut Analyser) -> Vec<f64> {
+        analyser.complete();
+        let HalvesBins { aa, bb, real, imaginary } = analyser.halves();
+        let sums = [analyser.sums(), aa, bb, real, imaginary].map(<[f64]>::to_vec).concat();
+        let latest = (0..analyser.bins()).map(|bin| analyser.strongest_latest(bin..=bin));
+        sums.into_iter().chain(latest).chain([analyser.transforms() as f64]).collect()
+    }
+
+    #[test]
+    fn stages_only_postpone() {
+        let mut at_once = analyser();
+        feed(&mut at_once, 0..100, 100);
+        let expected = readings(&mut at_once);
+        assert_eq!(expected.last(), Some(&6.0));
+        for stages in [0, 1, 2] {
+            let mut staged = analyser();
+            feed(&mut staged, 0..100, stages);
+            assert_eq!(readings(&mut staged), expected, "{stages} stages a step");
+        }
+    }
+
+    #[test]
+    fn a_reset_leaves_nothing() {
+        let mut fresh = analyser();
+        feed(&mut fresh, 0..40, 1);
+        let mut used = analyser();
+        // A window waits, and another is half full.
+        feed(&mut used, 50..74, 0);
+        used.complete();
+        feed(&mut used, 74..90, 0);
+        used.reset();
+        assert_eq!(
+            (used.transforms(), used.sums().len(), used.strongest_latest(0..=9)),
+            (0, 0, 0.0)
+        );
+        feed(&mut used, 0..40, 1);
+        assert_eq!(readings(&mut used), readings(&mut fresh));
+    }
+
+    /// The parts meet where a window waits for its transform: the earlier part counts it, and the
+    /// later one, which made it too, does not.
+    #[test]
+    fn parts_make_the_whole() {
+        let mut whole = analyser();
+        feed(&mut whole, 0..160, 1);
+        let mut earlier = analyser();
+        feed(&mut earlier, 0..64, 0);
+        let mut later = analyser();
+        later.start_at(32 * STEP as u64);
+        feed(&mut later, 32..64, 0);
+        later.begin();
+        feed(&mut later, 64..160, 0);
+        earlier.append(later);
+        for (got, expected) in readings(&mut earlier).iter().zip(readings(&mut whole)) {
+            assert!((got - expected).abs() <= 1e-6 * expected.abs().max(1e-3), "{got} {expected}");
+        }
     }
 }

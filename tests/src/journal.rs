@@ -24,7 +24,7 @@ pub fn files(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
-/// All lines of a log file, as JSON.
+/// All lines of a log file, as JSON, without one that is being written.
 ///
 /// # Panics
 ///
@@ -33,7 +33,9 @@ pub fn files(folder: &Path) -> Vec<PathBuf> {
 pub fn lines(file: &Path) -> Vec<Value> {
     let text = std::fs::read_to_string(file)
         .unwrap_or_else(|error| panic!("{} cannot be read: {error}", file.display()));
-    text.lines()
+    let written = text.rfind('\n').map_or(0, |end| end + 1);
+    text[..written]
+        .lines()
         .map(|line| {
             serde_json::from_str(line).unwrap_or_else(|error| panic!("{error} in line {line}"))
         })

@@ -53,7 +53,11 @@ fn no_peak_comes_from_changes_while_it_plays<H: BuiltFor>(folder: &Path) {
                 Change { at_frame, id, value }
             })
             .collect();
-        host.activate(Setup::new(RATE_HZ, Layout::Stereo)).expect("activation");
+        // A render waits for the meter of new edges. Played live, faster than time passes, most of
+        // the sine could be over before that meter is made.
+        let offline = what.contains("edge");
+        let setup = Setup { offline, ..Setup::new(RATE_HZ, Layout::Stereo) };
+        host.activate(setup).expect("activation");
         host.play(&Take::new(&take).with_changes(&changes)).expect("audio");
         host.deactivate();
         assert_no_higher(folder, what);

@@ -10,6 +10,7 @@ mod shift;
 
 use ledgerline_measure::Edges;
 use ledgerline_measure::band::BandFilter;
+use ledgerline_measure::sample::sample_or_silence;
 
 use crate::choices::Listen;
 use fade::Fade;
@@ -19,8 +20,6 @@ use shift::Shifter;
 const FADE_S: f64 = 0.02;
 /// How much is filtered at once.
 const PIECE_FRAMES: usize = 64;
-/// Magnitudes above this are no audio (+120 dBFS), and are not let into the filters.
-const LARGEST_SAMPLE: f32 = 1e6;
 
 /// The filters of all channels for one pair of edges, and how much of them is heard.
 pub struct Filters {
@@ -247,7 +246,7 @@ impl Ear {
             let samples = &mut samples[piece.clone()];
             let (mut input, mut heard) = ([0.0; PIECE_FRAMES], [0.0; PIECE_FRAMES]);
             for (frame, &sample) in samples.iter().enumerate() {
-                input[frame] = clean(sample);
+                input[frame] = sample_or_silence(sample);
                 heard[frame] = input[frame] * dry[frame];
             }
             let present = (present.as_deref_mut(), &of_present);
@@ -274,12 +273,6 @@ fn settling_frames(rate_hz: f64, low_hz: f64) -> usize {
 
 fn fade_frames(rate_hz: f64) -> u32 {
     (FADE_S * rate_hz).max(1.0) as u32
-}
-
-/// Silences whatever is no audio, so that the filters recover from it at once.
-fn clean(sample: f32) -> f32 {
-    // Not a number fails the comparison too.
-    if sample.abs() <= LARGEST_SAMPLE { sample } else { 0.0 }
 }
 
 /// Silences what is too small to be a normal number: what comes after in a chain may be slow with

@@ -15,10 +15,4 @@ mod splitter;
 
 pub use listening::BandFilter;
 pub(crate) use low_pass::stop_edge_hz;
-pub(crate) use splitter::{SplitStep, Splitter};
-
-/// Samples move through the filters in steps of this many frames.
-pub(crate) const STEP_FRAMES: usize = 64;
-
-/// One step of one channel.
-pub(crate) type Step = [f32; STEP_FRAMES];
+pub(crate) use splitter::{SplitBatch, Splitter};

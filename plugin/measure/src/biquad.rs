@@ -75,7 +75,7 @@ impl Lanes {
     }
 
     #[inline(always)]
-    pub(crate) fn step(&mut self, x: [f64; 4]) -> [f64; 4] {
+    pub(crate) fn process(&mut self, x: [f64; 4]) -> [f64; 4] {
         let mut y = [0.0; 4];
         for i in 0..4 {
             y[i] = self.b0[i] * x[i] + self.s1[i];

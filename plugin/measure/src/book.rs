@@ -6,7 +6,7 @@ use std::ops::{AddAssign, Range};
 
 use pulp::Arch;
 
-use crate::band::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::channel::MOST_CHANNELS;
 use crate::energy::{PairEnergies, pair_energies};
 use crate::flat_tops::{self, FlatTops};
@@ -32,15 +32,15 @@ const PEAK_HOPS: usize = 1000;
 /// Most pairs of channels that a bus has.
 const MOST_PAIRS: usize = MOST_CHANNELS.div_ceil(2) + 1;
 
-/// One step of a pair of channels, one of each half.
+/// One batch of a pair of channels, one of each half.
 #[derive(Clone, Copy)]
-pub(crate) struct PairStep {
-    pub(crate) a: Step,
-    pub(crate) b: Step,
+pub(crate) struct PairBatch {
+    pub(crate) a: Batch,
+    pub(crate) b: Batch,
 }
 
-impl PairStep {
-    pub(crate) const SILENCE: Self = Self { a: [0.0; STEP_FRAMES], b: [0.0; STEP_FRAMES] };
+impl PairBatch {
+    pub(crate) const SILENCE: Self = Self { a: [0.0; BATCH_FRAMES], b: [0.0; BATCH_FRAMES] };
 }
 
 /// Energies of a bus, summed over frames.
@@ -237,11 +237,11 @@ impl BandBook {
         self.peaks.clear_latest(hops);
     }
 
-    /// Takes the frames `range` of a step; `bus_over` hears at which frames of the step overs of the
+    /// Takes the frames `range` of a batch; `bus_over` hears at which frames of the batch overs of the
     /// bus begin.
     pub(crate) fn take(
         &mut self,
-        pairs: &[PairStep],
+        pairs: &[PairBatch],
         range: Range<usize>,
         mut bus_over: impl FnMut(usize),
     ) {
@@ -302,7 +302,7 @@ impl BandBook {
     fn count_overs_of_sum(
         &mut self,
         pair: usize,
-        step: &PairStep,
+        batch: &PairBatch,
         range: &Range<usize>,
         largest: f32,
     ) {
@@ -310,22 +310,22 @@ impl BandBook {
         if largest < self.full_scale {
             overs.take_none();
         } else {
-            overs.take(&sum_of(step)[range.clone()], self.full_scale);
+            overs.take(&sum_of(batch)[range.clone()], self.full_scale);
         }
     }
 
-    /// Takes a whole step for the true peaks; `has_b` says of each pair whether it has two channels.
+    /// Takes a whole batch for the true peaks; `has_b` says of each pair whether it has two channels.
     pub(crate) fn take_true_peaks(
         &mut self,
-        pairs: &[PairStep],
+        pairs: &[PairBatch],
         has_b: impl Iterator<Item = bool>,
     ) {
         let arch = self.arch;
-        self.each_true_peaks(pairs, has_b, |detectors, steps| detectors.take(arch, steps));
+        self.each_true_peaks(pairs, has_b, |detectors, batches| detectors.take(arch, batches));
     }
 
-    /// Takes a whole step that is not to be read.
-    pub(crate) fn pass(&mut self, pairs: &[PairStep], has_b: impl Iterator<Item = bool>) {
+    /// Takes a whole batch that is not to be read.
+    pub(crate) fn pass(&mut self, pairs: &[PairBatch], has_b: impl Iterator<Item = bool>) {
         self.each_true_peaks(pairs, has_b, TruePeaks::pass);
         self.overs.iter_mut().flatten().for_each(Overs::take_none);
         self.cut();
@@ -334,9 +334,9 @@ impl BandBook {
 
     fn each_true_peaks(
         &mut self,
-        pairs: &[PairStep],
+        pairs: &[PairBatch],
         has_b: impl Iterator<Item = bool>,
-        take: impl Fn(&mut TruePeaks, &[&Step]),
+        take: impl Fn(&mut TruePeaks, &[&Batch]),
     ) {
         let detectors = self.true_peaks.iter_mut().enumerate();
         for (((index, detectors), pair), has_b) in detectors.zip(pairs).zip(has_b) {
@@ -429,8 +429,8 @@ impl BandBook {
 }
 
 /// The largest magnitude of any channel, frame by frame, from the start of the array.
-fn bus_magnitudes(pairs: &[PairStep], range: &Range<usize>) -> Step {
-    let mut held = [0.0; STEP_FRAMES];
+fn bus_magnitudes(pairs: &[PairBatch], range: &Range<usize>) -> Batch {
+    let mut held = [0.0; BATCH_FRAMES];
     for pair in pairs {
         raise_to_magnitudes(&mut held, &pair.a[range.clone()]);
         raise_to_magnitudes(&mut held, &pair.b[range.clone()]);
@@ -439,6 +439,6 @@ fn bus_magnitudes(pairs: &[PairStep], range: &Range<usize>) -> Step {
 }
 
 /// A + B at unity gain.
-fn sum_of(pair: &PairStep) -> Step {
+fn sum_of(pair: &PairBatch) -> Batch {
     std::array::from_fn(|i| pair.a[i] + pair.b[i])
 }

@@ -3,7 +3,7 @@
 //!
 //! Each is a model of one published definition, named in its own file. Constructing one allocates,
 //! `reset` clears it, `take` works without allocation, and how the samples are cut into slices
-//! changes nothing. Samples that are no number count as zero.
+//! changes nothing. Values that are no sample count as silence.
 //!
 //! A detector tells two things: the highest level that it has shown, and what it showed on average
 //! once it had settled. The first is how bursts and peaks are read, the second how anybody reads a
@@ -18,6 +18,8 @@ mod sample_peak;
 mod true_peak;
 
 use serde::Serialize;
+
+use crate::sample::sample_or_silence;
 
 pub use bank::{Bank, Shown};
 pub use momentary::Momentary;
@@ -108,10 +110,10 @@ impl std::fmt::Display for Detector {
     }
 }
 
-/// The sample as a number in double precision; zero if it is none.
+/// The sample in double precision; silence if it is none.
 #[inline(always)]
-fn number(sample: f32) -> f64 {
-    if sample.is_finite() { f64::from(sample) } else { 0.0 }
+fn sample(value: f32) -> f64 {
+    f64::from(sample_or_silence(value))
 }
 
 /// How many samples pass before averages count.

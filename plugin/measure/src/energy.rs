@@ -5,7 +5,7 @@ use std::ops::AddAssign;
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::Step;
+use crate::batch::Batch;
 
 /// Sums over frames of what a pair of channels a, b is made of.
 ///
@@ -33,7 +33,7 @@ impl AddAssign for PairEnergies {
 /// Vector width that the loops below are written for.
 const LANES: usize = 8;
 
-/// Energies of a stretch of at most a step. A stretch is summed in single precision, everything longer in
+/// Energies of a stretch of at most a batch. A stretch is summed in single precision, everything longer in
 /// double.
 pub(crate) fn pair_energies(arch: Arch, a: &[f32], b: &[f32]) -> PairEnergies {
     arch.dispatch(Energies { a, b })
@@ -50,14 +50,14 @@ pub(crate) struct HiddenEnergies {
     pub(crate) below: f64,
 }
 
-/// Takes a step of a channel apart at the edges of the audible band: writes the audible band, and
+/// Takes a batch of a channel apart at the edges of the audible band: writes the audible band, and
 /// returns what lies outside.
 pub(crate) fn take_apart(
     arch: Arch,
-    whole: &Step,
-    low_passed: &Step,
-    below: &Step,
-    audible: &mut Step,
+    whole: &Batch,
+    low_passed: &Batch,
+    below: &Batch,
+    audible: &mut Batch,
 ) -> HiddenEnergies {
     arch.dispatch(TakeApart { whole, low_passed, below, audible })
 }
@@ -103,10 +103,10 @@ impl NullaryFnOnce for Energies<'_> {
 }
 
 struct TakeApart<'a> {
-    whole: &'a Step,
-    low_passed: &'a Step,
-    below: &'a Step,
-    audible: &'a mut Step,
+    whole: &'a Batch,
+    low_passed: &'a Batch,
+    below: &'a Batch,
+    audible: &'a mut Batch,
 }
 
 impl NullaryFnOnce for TakeApart<'_> {
@@ -118,7 +118,7 @@ impl NullaryFnOnce for TakeApart<'_> {
         let mut aboves = [0f32; LANES];
         let mut belows = [0f32; LANES];
         let [whole, low_passed, below] =
-            [self.whole, self.low_passed, self.below].map(|step| step.as_chunks::<LANES>().0);
+            [self.whole, self.low_passed, self.below].map(|batch| batch.as_chunks::<LANES>().0);
         let audible = self.audible.as_chunks_mut::<LANES>().0;
         let runs = whole.iter().zip(low_passed).zip(below).zip(audible);
         for (((whole, low_passed), below), audible) in runs {

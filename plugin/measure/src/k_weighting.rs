@@ -81,10 +81,10 @@ fn shelf(rate_hz: f64, [ln_hz, ln_q, gain_db, exponent]: ShelfParameters) -> Biq
     }
 }
 
-/// Fits the shelf to the 48 kHz response by Gauss–Newton steps on the error in decibels.
+/// Fits the shelf to the 48 kHz response by rounds of Gauss–Newton on the error in decibels.
 fn fitted_shelf(rate_hz: f64) -> Biquad {
     const POINTS: usize = 60;
-    const STEPS: usize = 8;
+    const ROUNDS: usize = 8;
     const NUDGE: f64 = 1e-6;
     let highest_hz = f64::min(20_000.0, 0.49 * rate_hz);
     let points_hz: [f64; POINTS] =
@@ -94,7 +94,7 @@ fn fitted_shelf(rate_hz: f64) -> Biquad {
         points_hz.map(|hz| shelf.response_db(rate_hz, hz) - SHELF_48K.response_db(RATE_48K_HZ, hz))
     };
     let mut parameters = SHELF_PARAMETERS_48K;
-    for _ in 0..STEPS {
+    for _ in 0..ROUNDS {
         let errors = errors_db(parameters);
         let slopes: [[f64; POINTS]; 4] = std::array::from_fn(|p| {
             let mut nudged = parameters;
@@ -107,8 +107,8 @@ fn fitted_shelf(rate_hz: f64) -> Biquad {
         };
         let normal = std::array::from_fn(|r| std::array::from_fn(|c| dot(&slopes[r], &slopes[c])));
         let right = std::array::from_fn(|r| -dot(&slopes[r], &errors));
-        for (parameter, step) in parameters.iter_mut().zip(solve(normal, right)) {
-            *parameter += step;
+        for (parameter, change) in parameters.iter_mut().zip(solve(normal, right)) {
+            *parameter += change;
         }
     }
     shelf(rate_hz, parameters)

@@ -50,8 +50,10 @@ pub mod compare;
 pub mod sum_test;
 
 // What they are made of.
+mod batch;
 pub mod biquad;
 mod fir;
+pub mod sample;
 mod sliding;
 
 pub use channel::ChannelRole;

@@ -1,9 +1,9 @@
 //! The meter: takes the bus in blocks of any length and keeps its readings.
 //!
-//! Samples are gathered into steps of 64 frames and delayed by the band filter's delay, so that
+//! Samples are gathered into batches of 64 frames and delayed by the band filter's delay, so that
 //! whole band and audible band are read at the same moment of the programme and readings do not
 //! depend on how the host cuts its blocks. The filters never stop: what counts and what does not is
-//! decided for each step when it leaves them.
+//! decided for each batch when it leaves them.
 
 mod inlet;
 mod layout;
@@ -14,8 +14,9 @@ mod spectra;
 
 use pulp::Arch;
 
-use crate::band::{STEP_FRAMES, SplitStep, Splitter, stop_edge_hz};
-use crate::book::{BandBook, PairStep, PeaksHeld};
+use crate::band::{SplitBatch, Splitter, stop_edge_hz};
+use crate::batch::BATCH_FRAMES;
+use crate::book::{BandBook, PairBatch, PeaksHeld};
 use crate::channel::ChannelRole;
 use crate::energy::take_apart;
 use crate::hidden::HiddenBook;
@@ -63,10 +64,10 @@ pub struct Meter {
     inlet: Inlet,
     splitter: Splitter,
     passage: Passage,
-    /// Whether all frames that wait for their step are to be read.
+    /// Whether all frames that wait for their batch are to be read.
     waiting_count: bool,
-    /// Steps in a row that came in silent.
-    silent_steps: usize,
+    /// Batches in a row that came in silent.
+    silent_batches: usize,
     pause: Pause,
     weightings: Vec<Weighting>,
     whole: BandBook,
@@ -99,7 +100,7 @@ pub struct Meter {
     frames: u64,
     /// Frames taken since reset.
     frames_taken: u64,
-    steps: StepBuffers,
+    batches: BatchBuffers,
     /// The stretch that counts, where that is not all.
     part: Option<Part>,
 }
@@ -117,14 +118,14 @@ enum Pause {
     },
 }
 
-/// One step of every pair on its way through the filters.
-struct StepBuffers {
-    whole: Vec<PairStep>,
-    low_passed: Vec<PairStep>,
-    below: Vec<PairStep>,
-    audible: Vec<PairStep>,
-    /// At the low rate; only the first frames of each step are in use.
-    low_rate: Vec<PairStep>,
+/// One batch of every pair on its way through the filters.
+struct BatchBuffers {
+    whole: Vec<PairBatch>,
+    low_passed: Vec<PairBatch>,
+    below: Vec<PairBatch>,
+    audible: Vec<PairBatch>,
+    /// At the low rate; only the first frames of each batch are in use.
+    low_rate: Vec<PairBatch>,
 }
 
 impl Meter {
@@ -194,7 +195,7 @@ impl Meter {
             passage: Passage::new(splitter.delay_frames()),
             splitter,
             waiting_count: true,
-            silent_steps: usize::MAX,
+            silent_batches: usize::MAX,
             pause: Pause::None,
             weightings: (0..pairs).map(|_| Weighting::new(rate_hz)).collect(),
             whole,
@@ -221,12 +222,12 @@ impl Meter {
             history: None,
             frames: 0,
             frames_taken: 0,
-            steps: StepBuffers {
-                whole: vec![PairStep::SILENCE; pairs],
-                low_passed: vec![PairStep::SILENCE; pairs],
-                below: vec![PairStep::SILENCE; pairs],
-                audible: vec![PairStep::SILENCE; pairs],
-                low_rate: vec![PairStep::SILENCE; pairs],
+            batches: BatchBuffers {
+                whole: vec![PairBatch::SILENCE; pairs],
+                low_passed: vec![PairBatch::SILENCE; pairs],
+                below: vec![PairBatch::SILENCE; pairs],
+                audible: vec![PairBatch::SILENCE; pairs],
+                low_rate: vec![PairBatch::SILENCE; pairs],
             },
             part: None,
             layout,
@@ -241,7 +242,7 @@ impl Meter {
     }
 
     /// Takes a block that is not to be read, as [`process`](Self::process) would: the filters run
-    /// on, so that what follows can be read from its first frame (to the step of 64 frames).
+    /// on, so that what follows can be read from its first frame (to the batch of 64 frames).
     pub fn pass(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
         self.take(main, side_chain, false);
     }
@@ -256,9 +257,9 @@ impl Meter {
         while taken < frames && !self.has_ended() {
             taken += self.inlet.take(main, side_chain, taken..frames);
             if self.inlet.is_full() {
-                self.frames_taken += STEP_FRAMES as u64;
+                self.frames_taken += BATCH_FRAMES as u64;
                 let reads = std::mem::replace(&mut self.waiting_count, counts);
-                self.step(if reads { Passing::Read(STEP_FRAMES) } else { Passing::Unread });
+                self.advance(if reads { Passing::Read(BATCH_FRAMES) } else { Passing::Unread });
                 self.mark_part();
             }
         }
@@ -273,17 +274,17 @@ impl Meter {
         let waiting = self.inlet.fill_with_silence();
         self.frames_taken += waiting as u64;
         if waiting > 0 {
-            self.step(if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread });
+            self.advance(if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread });
         }
-        for _ in 0..self.passage.steps() {
+        for _ in 0..self.passage.batches() {
             self.inlet.fill_with_silence();
-            self.step(Passing::Unread);
+            self.advance(Passing::Unread);
         }
         // The waveform goes on between the last samples and the silence behind them.
-        self.steps.whole.fill(PairStep::SILENCE);
-        self.steps.audible.fill(PairStep::SILENCE);
-        self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
-        self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
+        self.batches.whole.fill(PairBatch::SILENCE);
+        self.batches.audible.fill(PairBatch::SILENCE);
+        self.whole.take_true_peaks(&self.batches.whole, self.layout.second_channels());
+        self.audible.take_true_peaks(&self.batches.audible, self.layout.second_channels());
         self.whole.cut();
         self.empty_filters();
         self.finish_spectra();
@@ -320,11 +321,11 @@ impl Meter {
 
     /// Whether the filters hold nothing but silence.
     fn is_silent(&self) -> bool {
-        self.silent_steps > self.passage.steps() + 1 && !self.inlet.holds_frames()
+        self.silent_batches > self.passage.batches() + 1 && !self.inlet.holds_frames()
     }
 
     /// Clears everything measured. The filters run on, and what has come in before this call no
-    /// longer counts, to the step of 64 frames.
+    /// longer counts, to the batch of 64 frames.
     pub fn reset(&mut self) {
         self.let_go_of_what_is_inside(0);
         self.inlet.reset();
@@ -369,11 +370,11 @@ impl Meter {
     /// What comes next goes on from something that this meter has not heard: only frames count that
     /// no filter joins to what was before.
     pub fn join_midway(&mut self) {
-        // One step more for the waveform between the samples.
-        self.let_go_of_what_is_inside(self.splitter.reach_frames().div_ceil(STEP_FRAMES) + 1);
+        // One batch more for the waveform between the samples.
+        self.let_go_of_what_is_inside(self.splitter.reach_frames().div_ceil(BATCH_FRAMES) + 1);
     }
 
-    /// Lets nothing count that is in the filters, nor the next `more` steps.
+    /// Lets nothing count that is in the filters, nor the next `more` batches.
     fn let_go_of_what_is_inside(&mut self, more: usize) {
         self.passage.forget(more + usize::from(self.inlet.holds_frames()));
     }
@@ -420,7 +421,7 @@ impl Meter {
     /// Frames by which readings are behind the input.
     #[must_use]
     pub fn delay_frames(&self) -> usize {
-        self.splitter.delay_frames() + STEP_FRAMES
+        self.splitter.delay_frames() + BATCH_FRAMES
     }
 
     /// All readings at this moment.
@@ -446,40 +447,40 @@ impl Meter {
         self.splitter.reset();
         self.passage.reset();
         self.waiting_count = true;
-        self.silent_steps = usize::MAX;
+        self.silent_batches = usize::MAX;
         self.weightings.iter_mut().for_each(Weighting::reset);
         self.decimators.iter_mut().for_each(Decimator::reset);
     }
 
-    /// Moves a full step from the inlet through the filters, and reads the one that leaves them.
-    fn step(&mut self, entering: Passing) {
-        let inlet = self.inlet.take_step();
+    /// Moves a full batch from the inlet through the filters, and reads the one that leaves them.
+    fn advance(&mut self, entering: Passing) {
+        let inlet = self.inlet.take_batch();
         let mut is_silent = true;
         let mut index = 0;
         for (pair, input) in inlet.iter().enumerate() {
             let [whole, low_passed, below] =
-                [&mut self.steps.whole, &mut self.steps.low_passed, &mut self.steps.below]
+                [&mut self.batches.whole, &mut self.batches.low_passed, &mut self.batches.below]
                     .map(|pairs| &mut pairs[pair]);
-            let a = SplitStep {
+            let a = SplitBatch {
                 whole: &mut whole.a,
                 low_passed: &mut low_passed.a,
                 below: &mut below.a,
             };
-            self.splitter.step(index, &input.a, a);
-            is_silent &= input.a == [0.0; STEP_FRAMES];
+            self.splitter.process(index, &input.a, a);
+            is_silent &= input.a == [0.0; BATCH_FRAMES];
             index += 1;
             if self.layout.pairs[pair].has_b() {
-                let b = SplitStep {
+                let b = SplitBatch {
                     whole: &mut whole.b,
                     low_passed: &mut low_passed.b,
                     below: &mut below.b,
                 };
-                self.splitter.step(index, &input.b, b);
-                is_silent &= input.b == [0.0; STEP_FRAMES];
+                self.splitter.process(index, &input.b, b);
+                is_silent &= input.b == [0.0; BATCH_FRAMES];
                 index += 1;
             }
         }
-        self.silent_steps = if is_silent { self.silent_steps.saturating_add(1) } else { 0 };
+        self.silent_batches = if is_silent { self.silent_batches.saturating_add(1) } else { 0 };
         match self.passage.take(entering) {
             Passing::Lead => {}
             Passing::Unread => self.run_on(),
@@ -487,18 +488,18 @@ impl Meter {
         }
     }
 
-    /// Lets a step run through what looks back, without reading it.
+    /// Lets a batch run through what looks back, without reading it.
     fn run_on(&mut self) {
         self.take_apart(false);
         for (pair, weighting) in self.weightings.iter_mut().enumerate() {
-            weighting.process(&weighting_input(&self.steps, pair, 0..STEP_FRAMES));
+            weighting.process(&weighting_input(&self.batches, pair, 0..BATCH_FRAMES));
             weighting.settle();
         }
-        for (decimator, pair) in self.decimators.iter_mut().zip(&self.steps.whole) {
+        for (decimator, pair) in self.decimators.iter_mut().zip(&self.batches.whole) {
             decimator.take(&pair.a, &pair.b, |_, _| ());
         }
-        self.whole.pass(&self.steps.whole, self.layout.second_channels());
-        self.audible.pass(&self.steps.audible, self.layout.second_channels());
+        self.whole.pass(&self.batches.whole, self.layout.second_channels());
+        self.audible.pass(&self.batches.audible, self.layout.second_channels());
         self.spectrum.interrupt();
         self.low_spectrum.interrupt();
         self.loudness.tidy();
@@ -506,15 +507,15 @@ impl Meter {
     }
 
     fn measure(&mut self, count: usize) {
-        if count < STEP_FRAMES {
-            let StepBuffers { whole, low_passed, below, .. } = &mut self.steps;
+        if count < BATCH_FRAMES {
+            let BatchBuffers { whole, low_passed, below, .. } = &mut self.batches;
             for pair in whole.iter_mut().chain(low_passed).chain(below) {
                 pair.a[count..].fill(0.0);
                 pair.b[count..].fill(0.0);
             }
         }
         self.take_apart(true);
-        self.whole.take_true_peaks(&self.steps.whole, self.layout.second_channels());
+        self.whole.take_true_peaks(&self.batches.whole, self.layout.second_channels());
         let mut start = 0;
         while start < count {
             let until_hop = self.next_hop_end() - self.frames;
@@ -525,15 +526,15 @@ impl Meter {
                 self.end_hop();
             }
         }
-        self.audible.take_true_peaks(&self.steps.audible, self.layout.second_channels());
+        self.audible.take_true_peaks(&self.batches.audible, self.layout.second_channels());
         self.work_on_spectra();
         self.take_spectra(count);
     }
 
-    /// Works out the audible band of a step, and what lies outside; frames that do not count are
+    /// Works out the audible band of a batch, and what lies outside; frames that do not count are
     /// silent already.
     fn take_apart(&mut self, reads: bool) {
-        let StepBuffers { whole, low_passed, below, audible, .. } = &mut self.steps;
+        let BatchBuffers { whole, low_passed, below, audible, .. } = &mut self.batches;
         for (pair, audible) in audible.iter_mut().enumerate() {
             let (whole, low_passed, below) = (&whole[pair], &low_passed[pair], &below[pair]);
             let halves = [
@@ -555,7 +556,7 @@ impl Meter {
         let mut weighted = WeightedEnergies::default();
         let mut others = OtherEnergies::default();
         for (pair, weighting) in self.weightings.iter_mut().enumerate() {
-            let energies = weighting.process(&weighting_input(&self.steps, pair, range.clone()));
+            let energies = weighting.process(&weighting_input(&self.batches, pair, range.clone()));
             if pair < self.layout.halves_pairs {
                 weighted += energies;
             } else {
@@ -571,10 +572,10 @@ impl Meter {
         self.hop_loudness.iter_mut().zip(lanes).for_each(|(held, energy)| *held += energy);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
-        self.whole.take(&self.steps.whole, range.clone(), |frame| {
+        self.whole.take(&self.batches.whole, range.clone(), |frame| {
             over_times.push((frames + frame as u64) as f64 / rate_hz);
         });
-        self.audible.take(&self.steps.audible, range.clone(), |_| ());
+        self.audible.take(&self.batches.audible, range.clone(), |_| ());
         self.hop_frames += range.len();
         self.frames += range.len() as u64;
     }
@@ -609,11 +610,11 @@ impl Meter {
 
 /// A stretch of a pair of channels in both bands.
 fn weighting_input(
-    steps: &StepBuffers,
+    batches: &BatchBuffers,
     pair: usize,
     range: std::ops::Range<usize>,
 ) -> WeightingInput<'_> {
-    let (audible, whole) = (&steps.audible[pair], &steps.whole[pair]);
+    let (audible, whole) = (&batches.audible[pair], &batches.whole[pair]);
     WeightingInput {
         audible_a: &audible.a[range.clone()],
         audible_b: &audible.b[range.clone()],

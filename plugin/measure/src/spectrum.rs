@@ -93,12 +93,12 @@ pub(crate) struct PointBins {
 /// The bins of every point: those nearer to it than to its neighbours, or the nearest.
 pub(crate) fn point_bins(rate_hz: f64, low: &Analyser, full: &Analyser) -> Vec<PointBins> {
     let drawn = Spectrum::empty(rate_hz);
-    let half_step = (drawn.high_hz / drawn.low_hz).powf(0.5 / (SPECTRUM_POINTS - 1) as f32);
+    let half_way = (drawn.high_hz / drawn.low_hz).powf(0.5 / (SPECTRUM_POINTS - 1) as f32);
     let of_point = |index| {
         let hz = drawn.hz(index);
         let of_low = f64::from(hz) < SPLICE_HZ;
         let source = if of_low { low } else { full };
-        let bins = source.bins_between(f64::from(hz / half_step), f64::from(hz * half_step));
+        let bins = source.bins_between(f64::from(hz / half_way), f64::from(hz * half_way));
         PointBins { of_low, bins }
     };
     (0..SPECTRUM_POINTS).map(of_point).collect()

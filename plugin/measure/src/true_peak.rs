@@ -9,7 +9,7 @@ mod printed_filter;
 
 use pulp::Arch;
 
-use crate::band::Step;
+use crate::batch::Batch;
 use crate::settings::TruePeakFilter;
 use interpolated::Interpolator;
 use printed_filter::PrintedFilter;
@@ -72,27 +72,29 @@ impl TruePeaks {
         }
     }
 
-    /// Takes a step of A alone, or of A, B and A + B, that is not to be read.
-    pub(crate) fn pass(&mut self, steps: &[&Step]) {
+    /// Takes a batch of A alone, or of A, B and A + B, that is not to be read.
+    pub(crate) fn pass(&mut self, batches: &[&Batch]) {
         match self {
-            Self::Full(signals) => signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step)),
+            Self::Full(signals) => {
+                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.pass(batch))
+            }
             Self::Short(signals) => {
-                signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step))
+                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.pass(batch))
             }
             Self::Printed(signals) => {
-                signals.iter_mut().zip(steps).for_each(|(s, step)| s.pass(step));
+                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.pass(batch));
             }
         }
     }
 
-    /// Takes a step of A alone, or of A, B and A + B.
-    pub(crate) fn take(&mut self, arch: Arch, steps: &[&Step]) {
+    /// Takes a batch of A alone, or of A, B and A + B.
+    pub(crate) fn take(&mut self, arch: Arch, batches: &[&Batch]) {
         match self {
-            Self::Full(signals) => Interpolator::take_all(signals, arch, steps),
-            Self::Short(signals) => Interpolator::take_all(signals, arch, steps),
+            Self::Full(signals) => Interpolator::take_all(signals, arch, batches),
+            Self::Short(signals) => Interpolator::take_all(signals, arch, batches),
             Self::Printed(signals) => {
-                for (signal, step) in signals.iter_mut().zip(steps) {
-                    signal.take(arch, step);
+                for (signal, batch) in signals.iter_mut().zip(batches) {
+                    signal.take(arch, batch);
                 }
             }
         }

@@ -1,11 +1,11 @@
 //! K-weighting of one pair of channels in both bands.
 //!
-//! Four signals run side by side through the same steps, so that a processor with vectors of four
+//! Four signals run side by side through the same batches, so that a processor with vectors of four
 //! doubles does them at once: audible A, audible B, whole A, whole B.
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::STEP_FRAMES;
+use crate::batch::BATCH_FRAMES;
 use crate::biquad::Lanes;
 use crate::k_weighting;
 
@@ -28,7 +28,7 @@ impl std::ops::AddAssign for WeightedEnergies {
     }
 }
 
-/// One stretch of a pair of channels, `[frame]` each, all of one length, a step at most.
+/// One stretch of a pair of channels, `[frame]` each, all of one length, a batch at most.
 pub(crate) struct WeightingInput<'a> {
     pub(crate) audible_a: &'a [f32],
     pub(crate) audible_b: &'a [f32],
@@ -46,7 +46,7 @@ impl Weighting {
     pub(crate) fn new(rate_hz: f64) -> Self {
         Self {
             arch: Arch::new(),
-            frames: Frames { frames: [[0.0; 4]; STEP_FRAMES] },
+            frames: Frames { frames: [[0.0; 4]; BATCH_FRAMES] },
             stages: k_weighting::stages(rate_hz).map(|stage| Lanes::new([stage; 4])),
         }
     }
@@ -70,14 +70,14 @@ impl Weighting {
 /// The frames of a stretch: audible A, audible B, whole A, whole B. Gathered before and read after
 /// the loop over the filters, which is then left with whole vectors to load and to store.
 struct Frames {
-    frames: [[f64; 4]; STEP_FRAMES],
+    frames: [[f64; 4]; BATCH_FRAMES],
 }
 
 impl Frames {
     /// Takes a stretch in and says how many frames it has.
     #[inline(always)]
     fn gather(&mut self, input: &WeightingInput) -> usize {
-        let count = input.whole_a.len().min(STEP_FRAMES);
+        let count = input.whole_a.len().min(BATCH_FRAMES);
         let (audible_a, audible_b) = (&input.audible_a[..count], &input.audible_b[..count]);
         let (whole_a, whole_b) = (&input.whole_a[..count], &input.whole_b[..count]);
         for (i, frame) in self.frames[..count].iter_mut().enumerate() {
@@ -120,7 +120,7 @@ impl NullaryFnOnce for Run<'_, '_> {
         let [mut shelf, mut high_pass] = *stages;
         let count = frames.gather(input);
         for frame in &mut frames.frames[..count] {
-            *frame = high_pass.step(shelf.step(*frame));
+            *frame = high_pass.process(shelf.process(*frame));
         }
         *stages = [shelf, high_pass];
         frames.read(count)

@@ -5,8 +5,9 @@ use std::sync::Arc;
 
 use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
-use super::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::biquad::{Lanes, butterworth4};
+use crate::sample::sample_or_silence;
 use crate::settings::Edges;
 
 /// Splits one channel of a stream into what is audible and what lies above the upper edge, for
@@ -18,9 +19,9 @@ pub struct BandFilter {
     high_pass: [Lanes; 2],
     delay: Delay,
     delay_frames: usize,
-    input: Step,
-    delayed: Step,
-    low: Step,
+    input: Batch,
+    delayed: Batch,
+    low: Batch,
     position: usize,
 }
 
@@ -44,11 +45,11 @@ impl BandFilter {
                 (LowPass::new(plan, index, 0), scratch)
             }),
             high_pass: butterworth4(rate_hz, edges.low_hz).map(|(high, _)| Lanes::new([high; 4])),
-            delay: Delay::new(delay_frames / STEP_FRAMES),
-            delay_frames: delay_frames + STEP_FRAMES,
-            input: [0.0; STEP_FRAMES],
-            delayed: [0.0; STEP_FRAMES],
-            low: [0.0; STEP_FRAMES],
+            delay: Delay::new(delay_frames / BATCH_FRAMES),
+            delay_frames: delay_frames + BATCH_FRAMES,
+            input: [0.0; BATCH_FRAMES],
+            delayed: [0.0; BATCH_FRAMES],
+            low: [0.0; BATCH_FRAMES],
             position: 0,
         }
     }
@@ -66,9 +67,9 @@ impl BandFilter {
         }
         self.high_pass.iter_mut().for_each(Lanes::reset);
         self.delay.reset();
-        self.input = [0.0; STEP_FRAMES];
-        self.delayed = [0.0; STEP_FRAMES];
-        self.low = [0.0; STEP_FRAMES];
+        self.input = [0.0; BATCH_FRAMES];
+        self.delayed = [0.0; BATCH_FRAMES];
+        self.low = [0.0; BATCH_FRAMES];
         self.position = 0;
     }
 
@@ -79,21 +80,21 @@ impl BandFilter {
             let low = self.low[self.position];
             *above = self.delayed[self.position] - low;
             let filtered =
-                self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.step(x));
+                self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.process(x));
             *audible = filtered[0] as f32;
-            self.input[self.position] = if input.is_finite() { input } else { 0.0 };
+            self.input[self.position] = sample_or_silence(input);
             self.position += 1;
-            if self.position == STEP_FRAMES {
+            if self.position == BATCH_FRAMES {
                 self.position = 0;
-                self.step();
+                self.advance();
             }
         }
     }
 
-    fn step(&mut self) {
-        self.delay.step(&self.input, &mut self.delayed);
+    fn advance(&mut self) {
+        self.delay.process(&self.input, &mut self.delayed);
         match &mut self.low_pass {
-            Some((low_pass, scratch)) => low_pass.step(&self.input, &mut self.low, scratch),
+            Some((low_pass, scratch)) => low_pass.process(&self.input, &mut self.low, scratch),
             None => self.low = self.delayed,
         }
         self.high_pass.iter_mut().for_each(Lanes::settle);

@@ -6,7 +6,7 @@
 //! spectra are multiplied with those of as many blocks of the past and added up (T. G. Stockham,
 //! "High-speed convolution and correlation", 1966; partitions: W. G. Gardner, "Efficient convolution
 //! without input-output delay", J. Audio Eng. Soc. 43, 1995, in its uniform form). Channels take
-//! turns: one transform a step. Their blocks begin together all the same, so that two channels that
+//! turns: one transform a batch. Their blocks begin together all the same, so that two channels that
 //! cancel do so to the last bit.
 
 use std::sync::Arc;
@@ -15,7 +15,7 @@ use pulp::{Arch, NullaryFnOnce};
 use realfft::num_complex::Complex32;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
-use super::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
 
 /// Stop-band and pass-band ripple designed for, in decibels; 6 dB better than promised.
@@ -47,7 +47,7 @@ pub(super) struct LowPassPlan {
     hop: usize,
     /// Delay of the linear phase.
     lag: usize,
-    /// In how many steps behind a hop the channels have had their turns.
+    /// In how many batches behind a hop the channels have had their turns.
     turns: usize,
 }
 
@@ -63,8 +63,8 @@ impl LowPassPlan {
     pub(super) fn new(rate_hz: f64, upper_edge_hz: f64, channels: usize) -> Option<Self> {
         let stop_hz = stop_edge_hz(rate_hz, upper_edge_hz)?;
         let width = (stop_hz - upper_edge_hz) / rate_hz;
-        // Whole steps of lag keep every hand-over on a step's boundary.
-        let lag = fir::half_length(ATTENUATION_DB, width).next_multiple_of(STEP_FRAMES);
+        // Whole batches of lag keep every hand-over on a batch's boundary.
+        let lag = fir::half_length(ATTENUATION_DB, width).next_multiple_of(BATCH_FRAMES);
         let taps = fir::low_pass((upper_edge_hz + stop_hz) / 2.0 / rate_hz, lag, ATTENUATION_DB);
         // Two and a half filter lengths in one transform: short delay, and still few of them.
         let wanted = (taps.len() * 5 / 2).next_power_of_two();
@@ -88,13 +88,13 @@ impl LowPassPlan {
                 response
             })
             .collect();
-        let turns = channels.clamp(1, hop / STEP_FRAMES);
+        let turns = channels.clamp(1, hop / BATCH_FRAMES);
         Some(Self { arch: Arch::new(), forward, inverse, response, length, hop, lag, turns })
     }
 
     /// Frames by which the output is late.
     pub(super) fn delay_frames(&self) -> usize {
-        self.lag + self.hop + (self.turns - 1) * STEP_FRAMES
+        self.lag + self.hop + (self.turns - 1) * BATCH_FRAMES
     }
 
     /// Frames on either side of a frame that its output depends on.
@@ -117,10 +117,10 @@ impl LowPassPlan {
     }
 }
 
-/// Takes away what lies above the upper edge of one channel, step by step.
+/// Takes away what lies above the upper edge of one channel, batch by batch.
 pub(super) struct LowPass {
     plan: Arc<LowPassPlan>,
-    /// In which step behind a hop this channel is transformed.
+    /// In which batch behind a hop this channel is transformed.
     turn: usize,
     /// Frames between the end of a hop and the reading of its output.
     late: usize,
@@ -138,10 +138,10 @@ pub(super) struct LowPass {
 }
 
 impl LowPass {
-    /// The filter of the channel `index`, late by the plan's delay and by whole steps more.
+    /// The filter of the channel `index`, late by the plan's delay and by whole batches more.
     pub(super) fn new(plan: Arc<LowPassPlan>, index: usize, more_frames: usize) -> Self {
         // The hop that is being read stays whole while the next is written.
-        let late = (plan.turns - 1) * STEP_FRAMES + more_frames;
+        let late = (plan.turns - 1) * BATCH_FRAMES + more_frames;
         let ring = (late + 2 * plan.hop).next_multiple_of(plan.hop);
         let mut filter = Self {
             turn: index % plan.turns,
@@ -167,7 +167,7 @@ impl LowPass {
         self.align();
     }
 
-    /// Readies a fresh filter for a signal whose first frame is frame `frame`, on a step's boundary,
+    /// Readies a fresh filter for a signal whose first frame is frame `frame`, on a batch's boundary,
     /// of a longer one, so that it makes the transforms that the longer one would have.
     pub(super) fn start_at(&mut self, frame: u64) {
         self.filled = (frame % self.plan.hop as u64) as usize;
@@ -179,26 +179,31 @@ impl LowPass {
     fn align(&mut self) {
         let (ring, hop) = (self.output.len(), self.plan.hop);
         // A turn that is still to come in this hop writes what was before the stream.
-        self.write_at = if self.turn * STEP_FRAMES > self.filled { ring - hop } else { 0 };
+        self.write_at = if self.turn * BATCH_FRAMES > self.filled { ring - hop } else { 0 };
         self.read_at = (ring - hop - self.late + self.filled) % ring;
     }
 
-    /// Takes a step of samples and gives one, late by what was asked for.
-    pub(super) fn step(&mut self, input: &Step, output: &mut Step, scratch: &mut LowPassScratch) {
+    /// Takes a batch of samples and gives one, late by what was asked for.
+    pub(super) fn process(
+        &mut self,
+        input: &Batch,
+        output: &mut Batch,
+        scratch: &mut LowPassScratch,
+    ) {
         let LowPassPlan { length, hop, .. } = *self.plan;
-        output.copy_from_slice(&self.output[self.read_at..self.read_at + STEP_FRAMES]);
-        self.read_at += STEP_FRAMES;
+        output.copy_from_slice(&self.output[self.read_at..self.read_at + BATCH_FRAMES]);
+        self.read_at += BATCH_FRAMES;
         if self.read_at == self.output.len() {
             self.read_at = 0;
         }
         let write = length + self.filled;
-        self.input[write..write + STEP_FRAMES].copy_from_slice(input);
-        self.filled += STEP_FRAMES;
+        self.input[write..write + BATCH_FRAMES].copy_from_slice(input);
+        self.filled += BATCH_FRAMES;
         if self.filled == hop {
             self.filled = 0;
             self.input.copy_within(hop.., 0);
         }
-        if self.filled == self.turn * STEP_FRAMES {
+        if self.filled == self.turn * BATCH_FRAMES {
             self.transform(scratch);
         }
     }

@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use pulp::{Arch, NullaryFnOnce};
 
-use super::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
 
 /// Half the length of the narrow filter, in periods of the lower edge.
@@ -58,19 +58,19 @@ const ATTENUATION_DB: f64 = 106.0;
 /// The taps, shared by the channels of one meter.
 pub(super) struct LowerEdgePlan {
     arch: Arch,
-    /// Frames to a sample of the low rate: a divisor of a step's length, or a multiple.
+    /// Frames to a sample of the low rate: a divisor of a batch's length, or a multiple.
     factor: usize,
     /// What each frame brings to a sample of the low rate: the sample that is complete with the last
-    /// frame of a step finds its weights `STEP_FRAMES` before the end, those that are complete later
-    /// further in front; padded, so that whole steps can be read.
+    /// frame of a batch finds its weights `BATCH_FRAMES` before the end, those that are complete later
+    /// further in front; padded, so that whole batches can be read.
     down: Vec<f32>,
-    /// Samples of the low rate that one step reaches.
+    /// Samples of the low rate that one batch reaches.
     down_samples: usize,
     narrow: Vec<f32>,
     /// What a sample of the low rate brings to each frame, from the first frame that it reaches on;
-    /// padded, so that whole steps can be read.
+    /// padded, so that whole batches can be read.
     up: Vec<f32>,
-    /// Samples of the low rate that reach into one step.
+    /// Samples of the low rate that reach into one batch.
     up_samples: usize,
     delay_frames: usize,
     reach_frames: usize,
@@ -94,24 +94,24 @@ impl LowerEdgePlan {
         };
         let (short_half, narrow_half) = (short.len() / 2, narrow.len() / 2 * factor);
         let reach_frames = 2 * short_half + narrow_half;
-        let delay_frames = reach_frames.next_multiple_of(STEP_FRAMES);
+        let delay_frames = reach_frames.next_multiple_of(BATCH_FRAMES);
         // Sample n of the low rate leaves the narrow filter at the end of frame (n + 1)·factor − 1
-        // and stands for the moment `short_half + narrow_half` frames before. The output's step
+        // and stands for the moment `short_half + narrow_half` frames before. The output's batch
         // begins `delay_frames` before the input's, so the first frame that may need it lies here:
-        let first = delay_frames + STEP_FRAMES - 1 - short_half - narrow_half;
+        let first = delay_frames + BATCH_FRAMES - 1 - short_half - narrow_half;
         let mut up = vec![0.0; first + short_half + 1];
         let brought = up[first - short_half..].iter_mut().zip(&short);
         brought.for_each(|(slot, tap)| *slot = tap * factor as f64);
         even_out(&mut up, factor);
         let up_samples = up.len().div_ceil(factor);
-        up.resize(up_samples * factor + factor.max(STEP_FRAMES), 0.0);
-        // A sample is weighed up to `factor − 1` frames behind a step's last, and the whole length
+        up.resize(up_samples * factor + factor.max(BATCH_FRAMES), 0.0);
+        // A sample is weighed up to `factor − 1` frames behind a batch's last, and the whole length
         // of the filter before.
-        let down_samples = (STEP_FRAMES + short.len() - 1).div_ceil(factor);
-        let padding = (down_samples * factor + STEP_FRAMES).saturating_sub(short.len());
+        let down_samples = (BATCH_FRAMES + short.len() - 1).div_ceil(factor);
+        let padding = (down_samples * factor + BATCH_FRAMES).saturating_sub(short.len());
         let mut down = vec![0.0; padding];
         down.extend(&short);
-        down.resize(down.len() + STEP_FRAMES, 0.0);
+        down.resize(down.len() + BATCH_FRAMES, 0.0);
         let single = |taps: Vec<f64>| taps.into_iter().map(|tap| tap as f32).collect();
         Self {
             arch: Arch::new(),
@@ -137,10 +137,10 @@ impl LowerEdgePlan {
     }
 }
 
-/// The largest divisor or multiple of a step's length that is no more than `most`.
+/// The largest divisor or multiple of a batch's length that is no more than `most`.
 fn factor(most: f64) -> usize {
     let most = most.max(1.0) as usize;
-    if most >= STEP_FRAMES { most / STEP_FRAMES * STEP_FRAMES } else { 1 << most.ilog2() }
+    if most >= BATCH_FRAMES { most / BATCH_FRAMES * BATCH_FRAMES } else { 1 << most.ilog2() }
 }
 
 /// The narrow filter with half a length of `reach` samples, at unity gain.
@@ -167,7 +167,7 @@ fn even_out(up: &mut [f64], factor: usize) {
     }
 }
 
-/// Finds what lies below the lower edge of one channel, step by step.
+/// Finds what lies below the lower edge of one channel, batch by batch.
 pub(super) struct LowerEdge {
     plan: Arc<LowerEdgePlan>,
     /// Samples of the low rate that are not complete, the next first; each in lanes that are added
@@ -198,22 +198,22 @@ impl LowerEdge {
         self.since_sample = 0;
     }
 
-    /// Readies a fresh filter for a signal whose first frame is frame `frame`, on a step's boundary,
+    /// Readies a fresh filter for a signal whose first frame is frame `frame`, on a batch's boundary,
     /// of a longer one.
     pub(super) fn start_at(&mut self, frame: u64) {
         self.since_sample = (frame % self.plan.factor as u64) as usize;
     }
 
-    /// Takes a step of samples and gives one, late by the plan's delay.
-    pub(super) fn step(&mut self, input: &Step, output: &mut Step) {
+    /// Takes a batch of samples and gives one, late by the plan's delay.
+    pub(super) fn process(&mut self, input: &Batch, output: &mut Batch) {
         let plan = &*self.plan;
         let (arch, factor) = (plan.arch, plan.factor);
-        // How far behind this step's last frame the next sample is complete; negative inside it.
-        let next = factor as isize - (self.since_sample + STEP_FRAMES) as isize;
-        let end = (plan.down.len() - STEP_FRAMES) as isize;
+        // How far behind this batch's last frame the next sample is complete; negative inside it.
+        let next = factor as isize - (self.since_sample + BATCH_FRAMES) as isize;
+        let end = (plan.down.len() - BATCH_FRAMES) as isize;
         let weights = &plan.down[..(end - next) as usize];
         arch.dispatch(Lower { input, weights, factor, coming: &mut self.coming });
-        self.since_sample += STEP_FRAMES;
+        self.since_sample += BATCH_FRAMES;
         let complete = self.since_sample / factor;
         self.since_sample %= factor;
         for lanes in &self.coming[..complete] {
@@ -234,9 +234,9 @@ const LANES: usize = 8;
 /// Frames that are held in registers at once.
 const RUN: usize = 4 * LANES;
 
-/// Brings a step to the samples of the low rate that it reaches.
+/// Brings a batch to the samples of the low rate that it reaches.
 struct Lower<'a> {
-    input: &'a Step,
+    input: &'a Batch,
     /// Up to those of the next sample.
     weights: &'a [f32],
     factor: usize,
@@ -251,8 +251,8 @@ impl NullaryFnOnce for Lower<'_> {
         let Self { input, weights, factor, coming } = self;
         for (ahead, sums) in coming.iter_mut().enumerate() {
             let end = weights.len() - ahead * factor;
-            let weights: &Step =
-                weights[..end].last_chunk().expect("the weights are padded to whole steps");
+            let weights: &Batch =
+                weights[..end].last_chunk().expect("the weights are padded to whole batches");
             let mut held = *sums;
             for (x, weight) in
                 input.as_chunks::<LANES>().0.iter().zip(weights.as_chunks::<LANES>().0)
@@ -266,13 +266,13 @@ impl NullaryFnOnce for Lower<'_> {
     }
 }
 
-/// Brings samples of the low rate, oldest first, to the frames of a step.
+/// Brings samples of the low rate, oldest first, to the frames of a batch.
 struct Raise<'a> {
     below: &'a [f32],
-    /// From those of the step's first frame in the latest sample on.
+    /// From those of the batch's first frame in the latest sample on.
     weights: &'a [f32],
     factor: usize,
-    output: &'a mut Step,
+    output: &'a mut Batch,
 }
 
 impl NullaryFnOnce for Raise<'_> {
@@ -287,7 +287,7 @@ impl NullaryFnOnce for Raise<'_> {
             for (age, sample) in below.iter().rev().enumerate() {
                 let weights: &[f32; RUN] = weights[age * factor..]
                     .first_chunk()
-                    .expect("the weights are padded to whole steps");
+                    .expect("the weights are padded to whole batches");
                 for i in 0..RUN {
                     sums[i] += sample * weights[i];
                 }

@@ -6,16 +6,16 @@ use std::sync::Arc;
 use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
 use super::lower_edge::{LowerEdge, LowerEdgePlan};
-use super::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::settings::Edges;
 
-/// Where the parts of a channel's step go.
-pub(crate) struct SplitStep<'a> {
-    pub(crate) whole: &'a mut Step,
+/// Where the parts of a channel's batch go.
+pub(crate) struct SplitBatch<'a> {
+    pub(crate) whole: &'a mut Batch,
     /// Below the upper edge.
-    pub(crate) low_passed: &'a mut Step,
+    pub(crate) low_passed: &'a mut Batch,
     /// Below the lower edge.
-    pub(crate) below: &'a mut Step,
+    pub(crate) below: &'a mut Batch,
 }
 
 /// The filters of all channels of a meter.
@@ -53,9 +53,9 @@ impl Splitter {
                         .clone()
                         .map(|plan| LowPass::new(plan, index, delay_frames - low_pass_late)),
                     lower_edge: LowerEdge::new(Arc::clone(&lower_edge)),
-                    whole: Delay::new(delay_frames / STEP_FRAMES),
+                    whole: Delay::new(delay_frames / BATCH_FRAMES),
                     below: (delay_frames > below_late)
-                        .then(|| Delay::new((delay_frames - below_late) / STEP_FRAMES)),
+                        .then(|| Delay::new((delay_frames - below_late) / BATCH_FRAMES)),
                 })
                 .collect(),
             scratch: low_pass.map(|plan| plan.scratch()),
@@ -74,7 +74,7 @@ impl Splitter {
         }
     }
 
-    /// Readies fresh filters for a signal whose first frame is frame `frame`, on a step's boundary,
+    /// Readies fresh filters for a signal whose first frame is frame `frame`, on a batch's boundary,
     /// of a longer one, so that they do what they would have done there.
     pub(crate) fn start_at(&mut self, frame: u64) {
         for channel in &mut self.channels {
@@ -98,22 +98,22 @@ impl Splitter {
         self.memory_frames
     }
 
-    /// Takes a step of the channel `index` apart.
-    pub(crate) fn step(&mut self, index: usize, input: &Step, split: SplitStep) {
+    /// Takes a batch of the channel `index` apart.
+    pub(crate) fn process(&mut self, index: usize, input: &Batch, split: SplitBatch) {
         let channel = &mut self.channels[index];
-        channel.whole.step(input, split.whole);
+        channel.whole.process(input, split.whole);
         match (&mut channel.low_pass, &mut self.scratch) {
             (Some(low_pass), Some(scratch)) => {
-                low_pass.step(input, split.low_passed, scratch);
+                low_pass.process(input, split.low_passed, scratch);
             }
             _ => *split.low_passed = *split.whole,
         }
         match &mut channel.below {
-            None => channel.lower_edge.step(input, split.below),
+            None => channel.lower_edge.process(input, split.below),
             Some(delay) => {
-                let mut below = [0.0; STEP_FRAMES];
-                channel.lower_edge.step(input, &mut below);
-                delay.step(&below, split.below);
+                let mut below = [0.0; BATCH_FRAMES];
+                channel.lower_edge.process(input, &mut below);
+                delay.process(&below, split.below);
             }
         }
     }

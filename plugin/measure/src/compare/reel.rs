@@ -2,9 +2,7 @@
 //! lies behind it is forgotten, so that memory does not grow with the length of the file.
 
 use super::Source;
-
-/// Above this a sample is no level (+120 dBFS).
-const LARGEST_SAMPLE: f64 = 1e6;
+use crate::sample::is_sample;
 
 /// The window over a source.
 pub(super) struct Reel<'a, S: Source> {
@@ -105,7 +103,7 @@ impl<'a, S: Source> Reel<'a, S> {
 
 /// Silences samples that are no level; gives the number of frames that held one.
 fn clean(block: &mut [Vec<f64>], frames: usize) -> u64 {
-    let is_level = |x: &f64| x.abs() <= LARGEST_SAMPLE;
+    let is_level = |x: &f64| is_sample(*x as f32);
     if block.iter().all(|channel| channel.iter().all(is_level)) {
         return 0;
     }

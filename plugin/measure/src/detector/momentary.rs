@@ -1,7 +1,7 @@
 //! Momentary loudness: ITU-R BS.1770-5, over the 400 ms of EBU Tech 3341, taken every 10 ms.
 
-use super::number;
 use super::rms::SlidingPower;
+use super::sample;
 use crate::biquad::Lanes;
 use crate::k_weighting::{self, LOUDNESS_OFFSET_DB};
 use crate::level::Level;
@@ -38,9 +38,9 @@ impl Momentary {
 
     /// Takes the next samples.
     pub fn take(&mut self, samples: &[f32]) {
-        for &sample in samples {
+        for &value in samples {
             let weighted =
-                self.weighting.iter_mut().fold([number(sample); 4], |x, stage| stage.step(x));
+                self.weighting.iter_mut().fold([sample(value); 4], |x, stage| stage.process(x));
             self.power.push(weighted[0]);
             self.until_settle -= 1;
             if self.until_settle == 0 {

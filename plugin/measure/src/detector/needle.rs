@@ -7,7 +7,7 @@
 
 use std::f64::consts::PI;
 
-use super::{number, settling_frames};
+use super::{sample, settling_frames};
 use crate::level::Level;
 
 /// An overshoot of 1.25 %, the middle of the range: ζ = −ln(o)/√(π² + ln²(o)).
@@ -19,8 +19,8 @@ const SINE_FORM_FACTOR: f64 = PI / (2.0 * std::f64::consts::SQRT_2);
 
 /// The needle's deflection for one signal.
 pub struct Needle {
-    /// `next = step·[deflection, speed] + drive·input`: the exact solution over one sample.
-    step: [[f64; 2]; 2],
+    /// `next = transition·[deflection, speed] + drive·input`: the exact solution over one sample.
+    transition: [[f64; 2]; 2],
     drive: [f64; 2],
     state: [f64; 2],
     settling_frames: u64,
@@ -40,14 +40,14 @@ impl Needle {
         let decay = (-pull * t).exp();
         let (sine, cosine) = (swing * t).sin_cos();
         // Free motion of y'' + 2·pull·y' + ω²·y = 0 from (y, y') after t.
-        let step = [
+        let transition = [
             [decay * (cosine + pull / swing * sine), decay * sine / swing],
             [-decay * omega * omega / swing * sine, decay * (cosine - pull / swing * sine)],
         ];
         // A constant input x rests at y = x, so what is driven is what free motion takes away.
-        let drive = [1.0 - step[0][0], -step[1][0]];
+        let drive = [1.0 - transition[0][0], -transition[1][0]];
         Self {
-            step,
+            transition,
             drive,
             state: [0.0; 2],
             settling_frames: settling_frames(rate_hz),
@@ -67,12 +67,12 @@ impl Needle {
 
     /// Takes the next samples.
     pub fn take(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            let input = number(sample).abs();
+        for &value in samples {
+            let input = sample(value).abs();
             let [y, speed] = self.state;
             self.state = [
-                self.step[0][0] * y + self.step[0][1] * speed + self.drive[0] * input,
-                self.step[1][0] * y + self.step[1][1] * speed + self.drive[1] * input,
+                self.transition[0][0] * y + self.transition[0][1] * speed + self.drive[0] * input,
+                self.transition[1][0] * y + self.transition[1][1] * speed + self.drive[1] * input,
             ];
             self.highest = self.highest.max(self.state[0]);
             self.frames += 1;

@@ -12,7 +12,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use pulp::{Arch, NullaryFnOnce};
 
-use super::number;
+use super::sample;
 use crate::level::Level;
 
 /// The two sets of dynamics that the standard has. IIa and IIb differ in the scale only.
@@ -65,7 +65,7 @@ impl Follower {
     }
 
     #[inline(always)]
-    fn step(&mut self, magnitude: f64) -> f64 {
+    fn follow(&mut self, magnitude: f64) -> f64 {
         // Both are worked out: which it will be, no processor can guess.
         let charged = self.value + self.charge * (magnitude - self.value);
         let fallen = self.value * self.keep;
@@ -170,11 +170,11 @@ impl<const METERS: usize> NullaryFnOnce for Take<'_, METERS> {
         let mut followers: [[Follower; 2]; METERS] = meters.each_ref().map(|meter| meter.followers);
         let mut now: [f64; METERS] = meters.each_ref().map(|meter| meter.now);
         let mut highest: [f64; METERS] = meters.each_ref().map(|meter| meter.highest);
-        for &sample in samples {
-            let magnitude = number(sample).abs();
+        for &value in samples {
+            let magnitude = sample(value).abs();
             for meter in 0..METERS {
                 let [first, second] = &mut followers[meter];
-                now[meter] = first.step(magnitude) + second.step(magnitude);
+                now[meter] = first.follow(magnitude) + second.follow(magnitude);
                 highest[meter] =
                     if now[meter] > highest[meter] { now[meter] } else { highest[meter] };
             }

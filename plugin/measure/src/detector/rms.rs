@@ -1,6 +1,6 @@
 //! RMS over 300 ms, taken every 10 ms. A full-scale sine reads −3.01 dBFS.
 
-use super::{number, settling_frames};
+use super::{sample, settling_frames};
 use crate::level::Level;
 use crate::sliding::SlidingSum;
 
@@ -28,8 +28,8 @@ impl Rms {
 
     /// Takes the next samples.
     pub fn take(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            self.power.push(number(sample));
+        for &value in samples {
+            self.power.push(sample(value));
         }
     }
 

@@ -1,6 +1,6 @@
 //! The largest sample since reset.
 
-use super::number;
+use super::sample;
 use crate::level::Level;
 
 /// Holds the largest magnitude of the samples as they are stored.
@@ -23,8 +23,8 @@ impl SamplePeak {
 
     /// Takes the next samples.
     pub fn take(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            self.held = self.held.max(number(sample).abs());
+        for &value in samples {
+            self.held = self.held.max(sample(value).abs());
         }
     }
 

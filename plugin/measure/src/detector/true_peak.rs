@@ -3,8 +3,8 @@
 
 use pulp::Arch;
 
-use super::number;
-use crate::band::STEP_FRAMES;
+use super::sample;
+use crate::batch::BATCH_FRAMES;
 use crate::level::Level;
 use crate::settings::TruePeakFilter;
 use crate::true_peak::TruePeaks;
@@ -13,7 +13,7 @@ use crate::true_peak::TruePeaks;
 pub struct TruePeak {
     peaks: TruePeaks,
     arch: Arch,
-    step: [f32; STEP_FRAMES],
+    batch: [f32; BATCH_FRAMES],
     filled: usize,
 }
 
@@ -24,7 +24,7 @@ impl TruePeak {
         Self {
             peaks: TruePeaks::new(TruePeakFilter::Interpolated, rate_hz, highest_hz),
             arch: Arch::new(),
-            step: [0.0; STEP_FRAMES],
+            batch: [0.0; BATCH_FRAMES],
             filled: 0,
         }
     }
@@ -38,12 +38,12 @@ impl TruePeak {
     /// Takes the next samples. The interpolation looks ahead, so the last hundred samples or so
     /// count only once more have come.
     pub fn take(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            self.step[self.filled] = number(sample) as f32;
+        for &value in samples {
+            self.batch[self.filled] = sample(value) as f32;
             self.filled += 1;
-            if self.filled == STEP_FRAMES {
+            if self.filled == BATCH_FRAMES {
                 self.filled = 0;
-                self.peaks.take(self.arch, &[&self.step]);
+                self.peaks.take(self.arch, &[&self.batch]);
             }
         }
     }

@@ -112,7 +112,7 @@ impl Histogram {
         let mut index = first;
         while index < BINS {
             let whole_coarse = index.is_multiple_of(BINS_A_LU);
-            let (bin, step) = if whole_coarse && self.coarse[index / BINS_A_LU].count <= left {
+            let (bin, width) = if whole_coarse && self.coarse[index / BINS_A_LU].count <= left {
                 (self.coarse[index / BINS_A_LU], BINS_A_LU)
             } else {
                 (self.bins[index], 1)
@@ -121,7 +121,7 @@ impl Histogram {
                 return bin.mean();
             }
             left -= bin.count;
-            index += step;
+            index += width;
         }
         0.0
     }

@@ -1,30 +1,27 @@
-//! Where samples come in: pairs the channels up, sets aside what is no audio, and gathers steps.
+//! Where samples come in: pairs the channels up, sets aside what is no sample, and gathers batches.
 
 use std::ops::Range;
 
 use super::layout::{Layout, Source};
-use crate::band::STEP_FRAMES;
-use crate::book::PairStep;
-
-/// Largest magnitude taken for a sample: +120 dBFS. Nothing that mixes or converts makes more, and
-/// squares stay far inside single precision.
-const LARGEST_SAMPLE: f32 = 1e6;
+use crate::batch::BATCH_FRAMES;
+use crate::book::PairBatch;
+use crate::sample::is_sample;
 
 pub(super) struct Inlet {
     /// `[pair]` of a and b.
     sources: Vec<[Source; 2]>,
-    steps: Vec<PairStep>,
+    batches: Vec<PairBatch>,
     filled: usize,
     invalid_frames: u64,
-    /// Whether frames that hold what is no level are counted.
+    /// Whether frames that hold what is no sample are counted.
     counts: bool,
 }
 
 impl Inlet {
     pub(super) fn new(layout: &Layout) -> Self {
         let sources: Vec<_> = layout.pairs.iter().map(|pair| [pair.a, pair.b]).collect();
-        let steps = vec![PairStep::SILENCE; sources.len()];
-        Self { sources, steps, filled: 0, invalid_frames: 0, counts: true }
+        let batches = vec![PairBatch::SILENCE; sources.len()];
+        Self { sources, batches, filled: 0, invalid_frames: 0, counts: true }
     }
 
     pub(super) fn invalid_frames(&self) -> u64 {
@@ -32,21 +29,21 @@ impl Inlet {
     }
 
     pub(super) fn is_full(&self) -> bool {
-        self.filled == STEP_FRAMES
+        self.filled == BATCH_FRAMES
     }
 
-    /// Forgets what was counted; frames that wait for their step go on waiting.
+    /// Forgets what was counted; frames that wait for their batch go on waiting.
     pub(super) fn reset(&mut self) {
         self.invalid_frames = 0;
         self.counts = true;
     }
 
-    /// Whether frames wait for their step.
+    /// Whether frames wait for their batch.
     pub(super) fn holds_frames(&self) -> bool {
         self.filled > 0
     }
 
-    /// Whether frames that hold what is no level are counted from here on.
+    /// Whether frames that hold what is no sample are counted from here on.
     pub(super) fn set_counting(&mut self, counts: bool) {
         self.counts = counts;
     }
@@ -56,20 +53,20 @@ impl Inlet {
         *self = Self { invalid_frames: self.invalid_frames + later.invalid_frames, ..later };
     }
 
-    /// Forgets frames that wait for their step.
+    /// Forgets frames that wait for their batch.
     pub(super) fn clear(&mut self) {
         self.filled = 0;
-        self.steps.fill(PairStep::SILENCE);
+        self.batches.fill(PairBatch::SILENCE);
     }
 
-    /// Takes frames of a block until the step is full and says how many.
+    /// Takes frames of a block until the batch is full and says how many.
     pub(super) fn take(
         &mut self,
         main: &[&[f32]],
         side_chain: &[&[f32]],
         frames: Range<usize>,
     ) -> usize {
-        let count = frames.len().min(STEP_FRAMES - self.filled);
+        let count = frames.len().min(BATCH_FRAMES - self.filled);
         let from = frames.start..frames.start + count;
         let to = self.filled..self.filled + count;
         let mut all_valid = true;
@@ -78,9 +75,9 @@ impl Inlet {
             Source::SideChain(index) => side_chain.get(index),
             Source::Silence | Source::Absent => None,
         };
-        for (&[a, b], step) in self.sources.iter().zip(&mut self.steps) {
-            all_valid &= copy_valid(channel(a), from.clone(), &mut step.a[to.clone()]);
-            all_valid &= copy_valid(channel(b), from.clone(), &mut step.b[to.clone()]);
+        for (&[a, b], batch) in self.sources.iter().zip(&mut self.batches) {
+            all_valid &= copy_valid(channel(a), from.clone(), &mut batch.a[to.clone()]);
+            all_valid &= copy_valid(channel(b), from.clone(), &mut batch.b[to.clone()]);
         }
         if !all_valid {
             let invalid = self.silence_invalid(to);
@@ -95,9 +92,9 @@ impl Inlet {
         let mut frames = 0;
         for index in range {
             let mut found = false;
-            for step in &mut self.steps {
-                for sample in [&mut step.a[index], &mut step.b[index]] {
-                    if !is_level(*sample) {
+            for batch in &mut self.batches {
+                for sample in [&mut batch.a[index], &mut batch.b[index]] {
+                    if !is_sample(*sample) {
                         *sample = 0.0;
                         found = true;
                     }
@@ -108,21 +105,21 @@ impl Inlet {
         frames
     }
 
-    /// Fills the step up with silence and says how many frames had been waiting.
+    /// Fills the batch up with silence and says how many frames had been waiting.
     pub(super) fn fill_with_silence(&mut self) -> usize {
         let waiting = self.filled;
-        for step in &mut self.steps {
-            step.a[waiting..].fill(0.0);
-            step.b[waiting..].fill(0.0);
+        for batch in &mut self.batches {
+            batch.a[waiting..].fill(0.0);
+            batch.b[waiting..].fill(0.0);
         }
-        self.filled = STEP_FRAMES;
+        self.filled = BATCH_FRAMES;
         waiting
     }
 
-    /// The full step, and a fresh one begins.
-    pub(super) fn take_step(&mut self) -> &[PairStep] {
+    /// The full batch, and a fresh one begins.
+    pub(super) fn take_batch(&mut self) -> &[PairBatch] {
         self.filled = 0;
-        &self.steps
+        &self.batches
     }
 }
 
@@ -133,10 +130,5 @@ fn copy_valid(channel: Option<&&[f32]>, from: Range<usize>, to: &mut [f32]) -> b
         return true;
     };
     to.copy_from_slice(samples);
-    samples.iter().fold(true, |valid, &sample| valid & is_level(sample))
-}
-
-fn is_level(sample: f32) -> bool {
-    // False for NaN too.
-    sample.abs() <= LARGEST_SAMPLE
+    samples.iter().fold(true, |valid, &sample| valid & is_sample(sample))
 }

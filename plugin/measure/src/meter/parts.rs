@@ -2,14 +2,14 @@
 //!
 //! The meter of a later part starts some frames before it, so that filters, followers and transforms
 //! stand where they would had it measured from the start, and counts from the part's first frame
-//! on. Parts meet where a step and a hop end. Sums and maxima are joined at the end; what looks back
+//! on. Parts meet where a batch and a hop end. Sums and maxima are joined at the end; what looks back
 //! over hops (loudness, windows, history) cannot be, so a later part keeps what each hop brings, and
 //! the join hands that to the earlier meter, hop by hop.
 
 use std::ops::Range;
 
 use super::{HOPS_A_SECOND, LOUDNESS_LANES, LOW_TRANSFORM_FRAMES, Meter};
-use crate::band::STEP_FRAMES;
+use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
 use crate::reading::OverTimes;
 
@@ -17,9 +17,9 @@ use crate::reading::OverTimes;
 const SETTLING: f64 = 40.0;
 /// Slowest time constant of what follows the filters, in seconds: the limiter's release.
 const SLOWEST_S: f64 = 0.050;
-/// Steps before a part from which true peaks are held: by then nothing that is looked at depends on
+/// Batches before a part from which true peaks are held: by then nothing that is looked at depends on
 /// what was held before. The earlier part has found the same peaks there.
-const TRUE_PEAK_STEPS: u64 = 2;
+const TRUE_PEAK_BATCHES: u64 = 2;
 
 /// What a hop of 10 ms brings.
 #[derive(Clone, Copy)]
@@ -76,8 +76,8 @@ impl Meter {
     /// first; from there it takes frames until [`has_ended`](Self::has_ended). Measuring a later
     /// part allocates.
     pub fn begin_part(&mut self, frames: Range<u64>) -> u64 {
-        let step = STEP_FRAMES as u64;
-        let first = frames.start.saturating_sub(self.lead_in_frames()) / step * step;
+        let batch = BATCH_FRAMES as u64;
+        let first = frames.start.saturating_sub(self.lead_in_frames()) / batch * batch;
         let first = if frames.start == 0 { 0 } else { first };
         self.frames = first;
         self.frames_taken = first;
@@ -119,7 +119,7 @@ impl Meter {
         self.frames_taken = later.frames_taken;
         self.passage = later.passage;
         self.waiting_count = later.waiting_count;
-        self.silent_steps = later.silent_steps;
+        self.silent_batches = later.silent_batches;
         self.splitter = later.splitter;
         self.weightings = later.weightings;
         self.decimators = later.decimators;
@@ -145,7 +145,7 @@ impl Meter {
             return;
         }
         let until = part.frames.start - self.frames;
-        if until == TRUE_PEAK_STEPS * STEP_FRAMES as u64 {
+        if until == TRUE_PEAK_BATCHES * BATCH_FRAMES as u64 {
             self.whole.let_true_peaks_go();
             self.audible.let_true_peaks_go();
         }
@@ -159,15 +159,15 @@ impl Meter {
         }
     }
 
-    /// Parts begin on multiples of this: a step and a hop end there. None where that never happens.
+    /// Parts begin on multiples of this: a batch and a hop end there. None where that never happens.
     fn seam_frames(&self) -> Option<u64> {
         let rate = self.rate_hz as u64;
         if rate == 0 || rate as f64 != self.rate_hz {
             return None;
         }
         let hop = rate / greatest_common_divisor(rate, HOPS_A_SECOND as u64);
-        let step = STEP_FRAMES as u64;
-        Some(hop / greatest_common_divisor(hop, step) * step)
+        let batch = BATCH_FRAMES as u64;
+        Some(hop / greatest_common_divisor(hop, batch) * batch)
     }
 
     /// Frames before a part that its meter has to be given.
@@ -177,7 +177,7 @@ impl Meter {
         let transform = decimator.reach() + LOW_TRANSFORM_FRAMES * decimator.factor();
         let frames =
             settling.max(transform) + self.splitter.memory_frames() + self.splitter.delay_frames();
-        frames.next_multiple_of(STEP_FRAMES) as u64
+        frames.next_multiple_of(BATCH_FRAMES) as u64
     }
 }
 

@@ -1,8 +1,8 @@
-//! Which of the steps that are on their way through the filters count.
+//! Which of the batches that are on their way through the filters count.
 
-use crate::band::STEP_FRAMES;
+use crate::batch::BATCH_FRAMES;
 
-/// What a step that leaves the filters is.
+/// What a batch that leaves the filters is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Passing {
     /// What the filters held before the stream began.
@@ -13,38 +13,38 @@ pub(super) enum Passing {
     Read(usize),
 }
 
-/// The steps in the filters, in the order in which they leave.
+/// The batches in the filters, in the order in which they leave.
 pub(super) struct Passage {
-    steps: Vec<Passing>,
+    batches: Vec<Passing>,
     next: usize,
-    /// Steps to come that do not count, whatever is said of them.
+    /// Batches to come that do not count, whatever is said of them.
     unread_to_come: usize,
 }
 
 impl Passage {
-    /// A passage that delays by some frames: whole steps, and at least one.
+    /// A passage that delays by some frames: whole batches, and at least one.
     pub(super) fn new(delay_frames: usize) -> Self {
-        let steps = vec![Passing::Lead; delay_frames / STEP_FRAMES];
-        Self { steps, next: 0, unread_to_come: 0 }
+        let batches = vec![Passing::Lead; delay_frames / BATCH_FRAMES];
+        Self { batches, next: 0, unread_to_come: 0 }
     }
 
     /// As before the stream began.
     pub(super) fn reset(&mut self) {
-        self.steps.fill(Passing::Lead);
+        self.batches.fill(Passing::Lead);
         self.unread_to_come = 0;
     }
 
-    /// Lets nothing count that is on its way, nor the next `more` steps.
+    /// Lets nothing count that is on its way, nor the next `more` batches.
     pub(super) fn forget(&mut self, more: usize) {
-        for step in &mut self.steps {
-            if *step != Passing::Lead {
-                *step = Passing::Unread;
+        for batch in &mut self.batches {
+            if *batch != Passing::Lead {
+                *batch = Passing::Unread;
             }
         }
         self.unread_to_come = self.unread_to_come.max(more);
     }
 
-    /// Takes a step in, and says what the one that leaves is.
+    /// Takes a batch in, and says what the one that leaves is.
     pub(super) fn take(&mut self, entering: Passing) -> Passing {
         let entering = match self.unread_to_come.checked_sub(1) {
             Some(left) => {
@@ -53,18 +53,18 @@ impl Passage {
             }
             None => entering,
         };
-        let leaving = std::mem::replace(&mut self.steps[self.next], entering);
-        self.next = (self.next + 1) % self.steps.len();
+        let leaving = std::mem::replace(&mut self.batches[self.next], entering);
+        self.next = (self.next + 1) % self.batches.len();
         leaving
     }
 
-    /// How many steps are on their way.
-    pub(super) fn steps(&self) -> usize {
-        self.steps.len()
+    /// How many batches are on their way.
+    pub(super) fn batches(&self) -> usize {
+        self.batches.len()
     }
 
-    /// Whether the first step of the stream has yet to leave.
+    /// Whether the first batch of the stream has yet to leave.
     pub(super) fn leads(&self) -> bool {
-        self.steps[self.next] == Passing::Lead
+        self.batches[self.next] == Passing::Lead
     }
 }

@@ -1,6 +1,6 @@
 //! The meter's work on spectra: transforms, and what follows them.
 //!
-//! Of all this, each step does one stage (of a wide bus, some), so that no block bears it all. What
+//! Of all this, each batch does one stage (of a wide bus, some), so that no block bears it all. What
 //! is read stays as it was until the last stage of it is done.
 
 use super::Meter;
@@ -10,7 +10,7 @@ use crate::spectrum::{Decimator, Images, SPECTRUM_POINTS, Sought, ToneSearch};
 const TRANSFORMS_A_LOOK: u64 = 16;
 /// Points of the drawn spectrum that one stage works out.
 const POINTS_A_STAGE: usize = 64;
-/// Pairs whose transforms keep up with one stage a step.
+/// Pairs whose transforms keep up with one stage a batch.
 const PAIRS_A_STAGE: usize = 8;
 
 /// What is under way. What follows a transform is worked out from whole ones, and the next ones wait
@@ -24,13 +24,13 @@ pub(super) enum Due {
 }
 
 impl Meter {
-    /// Hands a step to the transforms.
+    /// Hands a batch to the transforms.
     pub(super) fn take_spectra(&mut self, count: usize) {
-        let whole = self.steps.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
+        let whole = self.batches.whole.iter().map(|pair| (&pair.a[..count], &pair.b[..count]));
         self.spectrum.take(whole);
         let mut low_count = 0;
-        let steps = self.steps.whole.iter().zip(&mut self.steps.low_rate);
-        for (decimator, (pair, low)) in self.decimators.iter_mut().zip(steps) {
+        let batches = self.batches.whole.iter().zip(&mut self.batches.low_rate);
+        for (decimator, (pair, low)) in self.decimators.iter_mut().zip(batches) {
             low_count = 0;
             decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
                 low.a[low_count] = a;
@@ -38,7 +38,7 @@ impl Meter {
                 low_count += 1;
             });
         }
-        let low = self.steps.low_rate.iter();
+        let low = self.batches.low_rate.iter();
         let low = low.map(|pair| (&pair.a[..low_count], &pair.b[..low_count]));
         self.low_spectrum.take(low);
     }

@@ -284,18 +284,19 @@ mod tests {
 
     const LENGTH: usize = 256;
     /// Frames that are taken at a time.
-    const STEP: usize = 16;
+    const BATCH: usize = 16;
 
     /// Two pairs of anything; the first is the halves'.
     fn analyser() -> Analyser {
         Analyser::new(48_000.0, LENGTH, 2, 1, 4)
     }
 
-    /// Feeds steps of anything, with so many stages after each.
-    fn feed(analyser: &mut Analyser, steps: Range<usize>, stages: usize) {
-        for step in steps {
+    /// Feeds batches of anything, with so many stages after each.
+    fn feed(analyser: &mut Analyser, batches: Range<usize>, stages: usize) {
+        for batch in batches {
             let channel = |channel: usize| -> Vec<f32> {
-                let frames = (step * STEP..(step + 1) * STEP).map(|frame| frame * (channel + 7));
+                let frames =
+                    (batch * BATCH..(batch + 1) * BATCH).map(|frame| frame * (channel + 7));
                 frames.map(|n| ((n * n % 1009) as f32 / 1009.0) - 0.5).collect()
             };
             let [a, b, c, d] = [0, 1, 2, 3].map(channel);
@@ -322,7 +323,7 @@ mod tests {
         for stages in [0, 1, 2] {
             let mut staged = analyser();
             feed(&mut staged, 0..100, stages);
-            assert_eq!(readings(&mut staged), expected, "{stages} stages a step");
+            assert_eq!(readings(&mut staged), expected, "{stages} stages a batch");
         }
     }
 
@@ -353,7 +354,7 @@ mod tests {
         let mut earlier = analyser();
         feed(&mut earlier, 0..64, 0);
         let mut later = analyser();
-        later.start_at(32 * STEP as u64);
+        later.start_at(32 * BATCH as u64);
         feed(&mut later, 32..64, 0);
         later.begin();
         feed(&mut later, 64..160, 0);

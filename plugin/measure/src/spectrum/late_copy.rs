@@ -180,7 +180,7 @@ impl LateCopySearch {
         let [above, below] = [upper, lower].map(|lags| highest(lags, |_, lag| height(lag)));
         let scatter = ((energy(upper) + energy(lower)) / others as f64).sqrt();
         let [before, here, behind] =
-            [length - 1, 0, 1].map(|step| height(self.lags[(self.highest + step) % length]));
+            [length - 1, 0, 1].map(|beside| height(self.lags[(self.highest + beside) % length]));
         if here < LEAST_PROMINENCE * scatter || above.max(below) > MOST_SECOND * here {
             return false;
         }

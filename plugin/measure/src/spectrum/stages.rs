@@ -1,4 +1,4 @@
-//! Work in stages, one a step, so that no block bears it all.
+//! Work in stages, one a batch, so that no block bears it all.
 
 use std::ops::Range;
 

@@ -206,9 +206,9 @@ impl Top {
         let (offset, top) = fitted([bin - 1, bin, bin + 1].map(above_floor));
         let bins = bin as f64 + offset;
         // How far a bin beside the top lies from a lone tone's lobe, more than other tones explain.
-        let unexplained = |step: isize| {
-            let at = bin.saturating_add_signed(step);
-            let expected = top * window::lobe(step as f64 - offset);
+        let unexplained = |away: isize| {
+            let at = bin.saturating_add_signed(away);
+            let expected = top * window::lobe(away as f64 - offset);
             let others: f64 = near
                 .iter()
                 .filter(|(line, _)| (line - bins).abs() >= APART_BINS)

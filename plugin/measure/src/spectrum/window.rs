@@ -71,15 +71,15 @@ pub(super) fn side_lobes(bins: f64) -> f64 {
 /// What is left of the correlation of a steady noise with itself `share` of a window later, when
 /// both lie under the window.
 pub(super) fn overlap(share: f64) -> f64 {
-    const STEPS: usize = 256;
+    const POINTS: usize = 256;
     let share = share.abs();
     let products = |n: usize| {
-        let x = n as f64 / STEPS as f64;
+        let x = n as f64 / POINTS as f64;
         if x + share < 1.0 { at(x) * at(x + share) } else { 0.0 }
     };
     let [mean, cosines @ ..] = TERMS;
     let whole = mean * mean + cosines.iter().map(|c| c * c / 2.0).sum::<f64>();
-    (0..STEPS).map(products).sum::<f64>() / STEPS as f64 / whole
+    (0..POINTS).map(products).sum::<f64>() / POINTS as f64 / whole
 }
 
 /// The window at a share of its length.

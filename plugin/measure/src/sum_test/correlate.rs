@@ -30,7 +30,7 @@ fn without_rumble(signal: &[f32], rate_hz: f64) -> Vec<f32> {
     let mut output = Vec::with_capacity(signal.len());
     for chunk in signal.chunks(64) {
         for &sample in chunk {
-            let filtered = stages.iter_mut().fold([f64::from(sample); 4], |x, s| s.step(x));
+            let filtered = stages.iter_mut().fold([f64::from(sample); 4], |x, s| s.process(x));
             output.push(filtered[0] as f32);
         }
         stages.iter_mut().for_each(Lanes::settle);

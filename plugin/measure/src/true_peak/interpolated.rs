@@ -3,7 +3,7 @@
 //!
 //! A signal that ends below half the rate cannot rise far between points two to a sample: near its
 //! largest magnitude M it stays above M·cos(π/4) for a quarter of a sample either way (M. Riesz's
-//! comparison with a cosine of the band's highest frequency). So a step whose points all lie below
+//! comparison with a cosine of the band's highest frequency). So a batch whose points all lie below
 //! that share of the maximum held so far is done. Elsewhere each local maximum is fitted with a
 //! sinusoid; only if the fit is poor and comes near the maximum held, or would raise it, seven more
 //! points an eighth of a sample apart are worked out, and a parabola through the highest three.
@@ -12,7 +12,7 @@ mod fit;
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
 use fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 
@@ -27,8 +27,8 @@ const NEAREST_POINT_SHARE: f32 = std::f32::consts::FRAC_1_SQRT_2;
 /// Longest history, in samples: both sides of the longest interpolator.
 const MOST_HISTORY: usize = 48;
 const MOST_TAPS: usize = 48;
-/// Points of the doubled rate that a scan looks at: a step's, two before and one behind.
-const POINTS: usize = 2 * STEP_FRAMES + 4;
+/// Points of the doubled rate that a scan looks at: a batch's, two before and one behind.
+const POINTS: usize = 2 * BATCH_FRAMES + 4;
 /// Points that a scan passes over at once if none is high enough.
 const SCAN_BLOCK: usize = 16;
 
@@ -39,12 +39,12 @@ pub(crate) struct Interpolator<const REACH: usize> {
     /// Largest sum of magnitudes of the weights of one phase: no point can exceed the largest
     /// sample in reach by more.
     bound: f32,
-    /// `2·REACH` samples of history, then the step.
-    samples: [f32; MOST_HISTORY + STEP_FRAMES],
+    /// `2·REACH` samples of history, then the batch.
+    samples: [f32; MOST_HISTORY + BATCH_FRAMES],
     history_largest: f32,
-    /// The last two halfway points of the step before; 0 if that step was skipped.
+    /// The last two halfway points of the batch before; 0 if that batch was skipped.
     halfway_before: [f32; 2],
-    /// Whether the step before is not to be read: what lies before the next step does not count.
+    /// Whether the batch before is not to be read: what lies before the next batch does not count.
     begins: bool,
     held: f32,
 }
@@ -70,7 +70,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         Self {
             phases,
             bound,
-            samples: [0.0; MOST_HISTORY + STEP_FRAMES],
+            samples: [0.0; MOST_HISTORY + BATCH_FRAMES],
             history_largest: 0.0,
             halfway_before: [0.0; 2],
             begins: false,
@@ -79,7 +79,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     pub(crate) fn reset(&mut self) {
-        self.samples = [0.0; MOST_HISTORY + STEP_FRAMES];
+        self.samples = [0.0; MOST_HISTORY + BATCH_FRAMES];
         self.history_largest = 0.0;
         self.halfway_before = [0.0; 2];
         self.begins = false;
@@ -100,36 +100,36 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.held = self.held.max(held);
     }
 
-    /// Takes a step that is not to be read; the waveform goes on from it.
-    pub(crate) fn pass(&mut self, step: &Step) {
-        self.append(step);
-        self.history_largest = largest(step);
+    /// Takes a batch that is not to be read; the waveform goes on from it.
+    pub(crate) fn pass(&mut self, batch: &Batch) {
+        self.append(batch);
+        self.history_largest = largest(batch);
         self.halfway_before = [0.0; 2];
         self.begins = true;
     }
 
     #[inline(always)]
-    fn append(&mut self, step: &Step) {
-        self.samples.copy_within(STEP_FRAMES..STEP_FRAMES + Self::TAPS, 0);
-        self.samples[Self::TAPS..Self::TAPS + STEP_FRAMES].copy_from_slice(step);
+    fn append(&mut self, batch: &Batch) {
+        self.samples.copy_within(BATCH_FRAMES..BATCH_FRAMES + Self::TAPS, 0);
+        self.samples[Self::TAPS..Self::TAPS + BATCH_FRAMES].copy_from_slice(batch);
     }
 
-    /// Takes a step of one signal, or of A, B and A + B.
-    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, steps: &[&Step]) {
-        arch.dispatch(TakeAll { signals, steps });
+    /// Takes a batch of one signal, or of A, B and A + B.
+    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, batches: &[&Batch]) {
+        arch.dispatch(TakeAll { signals, batches });
     }
 
-    /// Takes a step in, and says what its largest sample in reach is if a point between samples
+    /// Takes a batch in, and says what its largest sample in reach is if a point between samples
     /// could exceed what is held.
     #[inline(always)]
-    fn push(&mut self, step: &Step) -> Option<f32> {
-        self.append(step);
-        let step_largest = largest(step);
-        let largest_in_reach = f32::max(self.history_largest, step_largest);
-        self.held = f32::max(self.held, step_largest);
-        // A step is longer than the history, so nothing older can stay in reach.
-        const { assert!(STEP_FRAMES >= MOST_HISTORY) };
-        self.history_largest = step_largest;
+    fn push(&mut self, batch: &Batch) -> Option<f32> {
+        self.append(batch);
+        let batch_largest = largest(batch);
+        let largest_in_reach = f32::max(self.history_largest, batch_largest);
+        self.held = f32::max(self.held, batch_largest);
+        // A batch is longer than the history, so nothing older can stay in reach.
+        const { assert!(BATCH_FRAMES >= MOST_HISTORY) };
+        self.history_largest = batch_largest;
         let may_exceed = largest_in_reach * self.bound > self.held;
         if !may_exceed {
             self.halfway_before = [0.0; 2];
@@ -138,10 +138,10 @@ impl<const REACH: usize> Interpolator<REACH> {
         may_exceed.then_some(largest_in_reach)
     }
 
-    /// Looks at the step with its rate doubled: points at samples `REACH + j` and halfway behind.
+    /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, largest_in_reach: f32, halfway: &Step) {
-        // Where the step before is not to be read, the first point is this step's first sample.
+    fn look(&mut self, largest_in_reach: f32, halfway: &Batch) {
+        // Where the batch before is not to be read, the first point is this batch's first sample.
         let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
         let largest_halfway = match first {
             0 => largest(halfway),
@@ -152,14 +152,14 @@ impl<const REACH: usize> Interpolator<REACH> {
         if f32::max(largest_in_reach, largest_halfway) >= least {
             self.scan(halfway, least, first);
         }
-        self.halfway_before = [halfway[STEP_FRAMES - 2], halfway[STEP_FRAMES - 1]];
+        self.halfway_before = [halfway[BATCH_FRAMES - 2], halfway[BATCH_FRAMES - 1]];
     }
 
     #[inline(always)]
-    fn halfway_points(&self) -> Step {
+    fn halfway_points(&self) -> Batch {
         const BLOCK: usize = 32;
         let weights = &self.phases[HALFWAY];
-        let mut points = [0.0; STEP_FRAMES];
+        let mut points = [0.0; BATCH_FRAMES];
         for (block, points) in points.as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
             // The point behind sample REACH + j leans on samples j + 1 to j + 2·REACH. Weights are
             // the same on both sides, so samples are added in pairs first.
@@ -178,19 +178,19 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     /// Looks at each local maximum of the doubled rate that could top what is held, from the last
-    /// halfway point of the step before to the last sample but one of this; or from the sample
+    /// halfway point of the batch before to the last sample but one of this; or from the sample
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan(&mut self, halfway: &Step, least: f32, begin: usize) {
+    fn scan(&mut self, halfway: &Batch, least: f32, begin: usize) {
         let mut points = [0.0; POINTS];
         points[0] = self.halfway_before[0];
         points[2] = self.halfway_before[1];
-        for j in 0..STEP_FRAMES {
+        for j in 0..BATCH_FRAMES {
             points[2 * j + 3] = self.samples[REACH + j];
             points[2 * j + 4] = halfway[j];
         }
         points[1] = self.samples[REACH - 1];
-        points[POINTS - 1] = self.samples[REACH + STEP_FRAMES];
+        points[POINTS - 1] = self.samples[REACH + BATCH_FRAMES];
         for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
             let block: &[f32; SCAN_BLOCK + 4] =
                 points[first - 2..].first_chunk().expect("two points stand either side");
@@ -271,7 +271,7 @@ impl<const REACH: usize> Interpolator<REACH> {
 
 struct TakeAll<'a, const REACH: usize> {
     signals: &'a mut [Interpolator<REACH>],
-    steps: &'a [&'a Step],
+    batches: &'a [&'a Batch],
 }
 
 impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
@@ -279,11 +279,11 @@ impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
 
     #[inline(always)]
     fn call(self) {
-        let mut halfway = [[0.0; STEP_FRAMES]; 3];
+        let mut halfway = [[0.0; BATCH_FRAMES]; 3];
         let mut known = [false; 3];
-        let signals = self.signals.iter_mut().zip(self.steps).enumerate();
-        for (index, (signal, step)) in signals {
-            let Some(largest_in_reach) = signal.push(step) else { continue };
+        let signals = self.signals.iter_mut().zip(self.batches).enumerate();
+        for (index, (signal, batch)) in signals {
+            let Some(largest_in_reach) = signal.push(batch) else { continue };
             // Interpolation is linear: where A and B are known, so is their sum.
             halfway[index] = if known[0] && known[1] {
                 std::array::from_fn(|j| halfway[0][j] + halfway[1][j])

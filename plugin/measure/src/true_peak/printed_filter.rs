@@ -5,7 +5,7 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::band::{STEP_FRAMES, Step};
+use crate::batch::{BATCH_FRAMES, Batch};
 
 const TAPS: usize = 12;
 
@@ -15,15 +15,15 @@ const PHASE_1: [i16; TAPS] = [-239, 240, -424, 730, -1364, 3810, 6388, -1641, 83
 const UNIT: f32 = 1.0 / 8192.0;
 
 pub(crate) struct PrintedFilter {
-    samples: [f32; TAPS + STEP_FRAMES],
-    /// Whether the step before is not to be read.
+    samples: [f32; TAPS + BATCH_FRAMES],
+    /// Whether the batch before is not to be read.
     begins: bool,
     held: f32,
 }
 
 impl Default for PrintedFilter {
     fn default() -> Self {
-        Self { samples: [0.0; TAPS + STEP_FRAMES], begins: false, held: 0.0 }
+        Self { samples: [0.0; TAPS + BATCH_FRAMES], begins: false, held: 0.0 }
     }
 }
 
@@ -46,35 +46,35 @@ impl PrintedFilter {
         self.held = self.held.max(held);
     }
 
-    /// Takes a step that is not to be read; the waveform goes on from it.
-    pub(crate) fn pass(&mut self, step: &Step) {
-        self.samples[TAPS..].copy_from_slice(step);
-        self.samples.copy_within(STEP_FRAMES.., 0);
+    /// Takes a batch that is not to be read; the waveform goes on from it.
+    pub(crate) fn pass(&mut self, batch: &Batch) {
+        self.samples[TAPS..].copy_from_slice(batch);
+        self.samples.copy_within(BATCH_FRAMES.., 0);
         self.begins = true;
     }
 
-    pub(crate) fn take(&mut self, arch: Arch, step: &Step) {
-        arch.dispatch(Take { filter: self, step });
+    pub(crate) fn take(&mut self, arch: Arch, batch: &Batch) {
+        arch.dispatch(Take { filter: self, batch });
     }
 
     #[inline(always)]
-    fn run(&mut self, step: &Step) {
-        self.samples[TAPS..].copy_from_slice(step);
+    fn run(&mut self, batch: &Batch) {
+        self.samples[TAPS..].copy_from_slice(batch);
         for phase in [&PHASE_0, &PHASE_1] {
             self.convolve(|k| f32::from(phase[k]) * UNIT);
             self.convolve(|k| f32::from(phase[TAPS - 1 - k]) * UNIT);
         }
-        self.samples.copy_within(STEP_FRAMES.., 0);
+        self.samples.copy_within(BATCH_FRAMES.., 0);
         self.begins = false;
     }
 
-    /// Holds the largest output of one phase over the step; `tap(k)` weighs the k-th latest sample.
+    /// Holds the largest output of one phase over the batch; `tap(k)` weighs the k-th latest sample.
     #[inline(always)]
     fn convolve(&mut self, tap: impl Fn(usize) -> f32) {
-        let mut points = [0f32; STEP_FRAMES];
+        let mut points = [0f32; BATCH_FRAMES];
         for k in 0..TAPS {
             let weight = tap(k);
-            let delayed = &self.samples[TAPS - k..][..STEP_FRAMES];
+            let delayed = &self.samples[TAPS - k..][..BATCH_FRAMES];
             for (point, sample) in points.iter_mut().zip(delayed) {
                 *point += weight * sample;
             }
@@ -89,7 +89,7 @@ impl PrintedFilter {
 
 struct Take<'a> {
     filter: &'a mut PrintedFilter,
-    step: &'a [f32; STEP_FRAMES],
+    batch: &'a [f32; BATCH_FRAMES],
 }
 
 impl NullaryFnOnce for Take<'_> {
@@ -97,6 +97,6 @@ impl NullaryFnOnce for Take<'_> {
 
     #[inline(always)]
     fn call(self) {
-        self.filter.run(self.step);
+        self.filter.run(self.batch);
     }
 }

@@ -113,7 +113,7 @@ impl BlockBook {
 impl Sums {
     fn take(&mut self, heard: &[f64], predicted: &[f64], filters: &mut [Lanes; 3]) {
         for (&y, &z) in heard.iter().zip(predicted) {
-            let filtered = filters.iter_mut().fold([z, y, 0.0, 0.0], |x, stage| stage.step(x));
+            let filtered = filters.iter_mut().fold([z, y, 0.0, 0.0], |x, stage| stage.process(x));
             let [z_band, y_band, ..] = filtered;
             self.zz += z_band * z_band;
             self.zy += z_band * y_band;

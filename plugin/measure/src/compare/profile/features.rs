@@ -73,7 +73,7 @@ impl FeatureBook {
             let end = count.min(start + (self.hop_end - self.frames) as usize);
             for (channel, filter) in chunk.iter().zip(&mut self.filters) {
                 for &sample in &channel[start..end] {
-                    let bands = filter.step([sample; FEATURE_BANDS]);
+                    let bands = filter.process([sample; FEATURE_BANDS]);
                     for (energy, band) in self.energies.iter_mut().zip(bands) {
                         *energy += band * band;
                     }

@@ -40,6 +40,7 @@ mod limiter;
 mod loudness;
 mod peak;
 mod room;
+mod signal;
 mod true_peak;
 mod weighting;
 

@@ -10,6 +10,7 @@ use std::cell::Cell;
 
 use crate::k_weighting::LOUDNESS_OFFSET_DB;
 use crate::level::Level;
+use crate::signal::SIGNALS;
 use crate::sliding::SlidingSum;
 use histogram::Histogram;
 
@@ -26,33 +27,33 @@ const RANGE_GATE_LU: f64 = -20.0;
 /// Percentiles between which EBU Tech 3342 takes the range.
 const RANGE_PERCENTILES: (f64, f64) = (0.10, 0.95);
 
-/// Loudness of `LANES` signals, each a sum of channel powers.
-pub(crate) struct Loudness<const LANES: usize> {
-    momentary: SlidingSum<LANES>,
-    short_term: SlidingSum<LANES>,
+/// Loudness of the signals of one band, each a sum of channel powers.
+pub(crate) struct Loudness {
+    momentary: SlidingSum<SIGNALS>,
+    short_term: SlidingSum<SIGNALS>,
     momentary_frames: SlidingSum<1>,
     short_term_frames: SlidingSum<1>,
-    momentary_max: [f64; LANES],
-    short_term_max: [f64; LANES],
-    gated: [Histogram; LANES],
-    ranged: [Histogram; LANES],
-    /// Integrated loudness and range of each lane, as long as no block has come since they were
+    momentary_max: [f64; SIGNALS],
+    short_term_max: [f64; SIGNALS],
+    gated: [Histogram; SIGNALS],
+    ranged: [Histogram; SIGNALS],
+    /// Integrated loudness and range of each signal, as long as no block has come since they were
     /// worked out: readings are taken more often.
-    known: [Cell<Option<[Level; 2]>>; LANES],
+    known: [Cell<Option<[Level; 2]>>; SIGNALS],
     /// How many of the histograms still hold what was there before the latest reset.
     stale: usize,
     hops: usize,
 }
 
-impl<const LANES: usize> Loudness<LANES> {
+impl Loudness {
     pub(crate) fn new() -> Self {
         Self {
             momentary: SlidingSum::new(MOMENTARY_HOPS),
             short_term: SlidingSum::new(SHORT_TERM_HOPS),
             momentary_frames: SlidingSum::new(MOMENTARY_HOPS),
             short_term_frames: SlidingSum::new(SHORT_TERM_HOPS),
-            momentary_max: [0.0; LANES],
-            short_term_max: [0.0; LANES],
+            momentary_max: [0.0; SIGNALS],
+            short_term_max: [0.0; SIGNALS],
             gated: std::array::from_fn(|_| Histogram::new()),
             ranged: std::array::from_fn(|_| Histogram::new()),
             known: std::array::from_fn(|_| Cell::new(None)),
@@ -68,27 +69,25 @@ impl<const LANES: usize> Loudness<LANES> {
         self.short_term.reset();
         self.momentary_frames.reset();
         self.short_term_frames.reset();
-        self.momentary_max = [0.0; LANES];
-        self.short_term_max = [0.0; LANES];
+        self.momentary_max = [0.0; SIGNALS];
+        self.short_term_max = [0.0; SIGNALS];
         self.known.iter().for_each(|known| known.set(None));
-        self.stale = 2 * LANES;
+        self.stale = 2 * SIGNALS;
         self.hops = 0;
     }
 
-    /// Clears one of the histograms that a reset has left.
-    pub(crate) fn tidy(&mut self) {
-        if let Some(left) = self.stale.checked_sub(1) {
-            self.stale = left;
-            let histograms = self.gated.iter_mut().chain(&mut self.ranged);
-            histograms.skip(left).take(1).for_each(Histogram::reset);
-        }
+    /// Clears one of the histograms that a reset has left; false if there is none.
+    pub(crate) fn tidy(&mut self) -> bool {
+        let Some(left) = self.stale.checked_sub(1) else { return false };
+        self.stale = left;
+        let histograms = self.gated.iter_mut().chain(&mut self.ranged);
+        histograms.skip(left).take(1).for_each(Histogram::reset);
+        true
     }
 
     /// Takes the K-weighted energies of a hop of `frames` frames.
-    pub(crate) fn push(&mut self, energies: [f64; LANES], frames: usize) {
-        while self.stale > 0 {
-            self.tidy();
-        }
+    pub(crate) fn push(&mut self, energies: [f64; SIGNALS], frames: usize) {
+        while self.tidy() {}
         self.momentary.push(energies);
         self.short_term.push(energies);
         self.momentary_frames.push([frames as f64]);
@@ -106,44 +105,44 @@ impl<const LANES: usize> Loudness<LANES> {
         }
     }
 
-    pub(crate) fn momentary(&self, lane: usize) -> Level {
-        optional(mean(&self.momentary, &self.momentary_frames).map(|powers| powers[lane]))
+    pub(crate) fn momentary(&self, signal: usize) -> Level {
+        optional(mean(&self.momentary, &self.momentary_frames).map(|powers| powers[signal]))
     }
 
-    pub(crate) fn short_term(&self, lane: usize) -> Level {
-        optional(mean(&self.short_term, &self.short_term_frames).map(|powers| powers[lane]))
+    pub(crate) fn short_term(&self, signal: usize) -> Level {
+        optional(mean(&self.short_term, &self.short_term_frames).map(|powers| powers[signal]))
     }
 
-    pub(crate) fn momentary_max(&self, lane: usize) -> Level {
-        optional(self.momentary.sum().map(|_| self.momentary_max[lane]))
+    pub(crate) fn momentary_max(&self, signal: usize) -> Level {
+        optional(self.momentary.sum().map(|_| self.momentary_max[signal]))
     }
 
-    pub(crate) fn short_term_max(&self, lane: usize) -> Level {
-        optional(self.short_term.sum().map(|_| self.short_term_max[lane]))
+    pub(crate) fn short_term_max(&self, signal: usize) -> Level {
+        optional(self.short_term.sum().map(|_| self.short_term_max[signal]))
     }
 
     /// Gated loudness since reset; silence where blocks exist and none passes the first gate.
-    pub(crate) fn integrated(&self, lane: usize) -> Level {
-        self.known(lane)[0]
+    pub(crate) fn integrated(&self, signal: usize) -> Level {
+        self.known(signal)[0]
     }
 
     /// Loudness range since reset, in LU; none before two short-term readings passed the gates.
-    pub(crate) fn range(&self, lane: usize) -> Level {
-        self.known(lane)[1]
+    pub(crate) fn range(&self, signal: usize) -> Level {
+        self.known(signal)[1]
     }
 
-    fn known(&self, lane: usize) -> [Level; 2] {
-        let known = self.known[lane].get();
+    fn known(&self, signal: usize) -> [Level; 2] {
+        let known = self.known[signal].get();
         known.unwrap_or_else(|| {
             let integrated = match self.momentary.sum() {
-                Some(_) => gated_mean(&self.gated[lane]),
+                Some(_) => gated_mean(&self.gated[signal]),
                 None => Level::NONE,
             };
             let range = match self.short_term.sum() {
-                Some(_) => gated_range(&self.ranged[lane]),
+                Some(_) => gated_range(&self.ranged[signal]),
                 None => Level::NONE,
             };
-            self.known[lane].set(Some([integrated, range]));
+            self.known[signal].set(Some([integrated, range]));
             [integrated, range]
         })
     }
@@ -171,21 +170,18 @@ fn gated_range(ranged: &Histogram) -> Level {
     }
 }
 
-fn mean<const LANES: usize>(
-    energies: &SlidingSum<LANES>,
-    frames: &SlidingSum<1>,
-) -> Option<[f64; LANES]> {
+fn mean(energies: &SlidingSum<SIGNALS>, frames: &SlidingSum<1>) -> Option<[f64; SIGNALS]> {
     let [frames] = frames.sum()?;
     energies.sum().map(|sums| sums.map(|sum| sum / frames))
 }
 
-fn keep_max<const LANES: usize>(held: &mut [f64; LANES], powers: Option<[f64; LANES]>) {
+fn keep_max(held: &mut [f64; SIGNALS], powers: Option<[f64; SIGNALS]>) {
     for (held, power) in held.iter_mut().zip(powers.into_iter().flatten()) {
         *held = held.max(power);
     }
 }
 
-fn collect<const LANES: usize>(into: &mut [Histogram; LANES], powers: Option<[f64; LANES]>) {
+fn collect(into: &mut [Histogram; SIGNALS], powers: Option<[f64; SIGNALS]>) {
     for (histogram, power) in into.iter_mut().zip(powers.into_iter().flatten()) {
         histogram.push(power);
     }

@@ -8,17 +8,19 @@ mod decimator;
 mod highest;
 mod late_copy;
 mod powers;
+mod spectra;
 mod stages;
 mod tones;
 mod window;
 
 use std::ops::{Range, RangeInclusive};
 
-pub(crate) use analyser::Analyser;
-pub(crate) use decimator::Decimator;
-pub(crate) use late_copy::LateCopySearch;
-pub(crate) use stages::Stages;
-pub(crate) use tones::{Images, Sought, ToneSearch};
+use analyser::Analyser;
+use decimator::Decimator;
+use late_copy::LateCopySearch;
+pub(crate) use spectra::{Pairing, Spectra};
+use stages::Stages;
+use tones::{Images, Sought, ToneSearch};
 
 /// How many points a drawn spectrum has.
 pub const SPECTRUM_POINTS: usize = 256;

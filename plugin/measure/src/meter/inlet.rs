@@ -3,8 +3,7 @@
 use std::ops::Range;
 
 use super::layout::{Layout, Source};
-use crate::batch::BATCH_FRAMES;
-use crate::book::PairBatch;
+use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::sample::is_sample;
 
 pub(super) struct Inlet {

@@ -8,7 +8,7 @@
 
 use std::ops::Range;
 
-use super::{HOPS_A_SECOND, LOUDNESS_LANES, LOW_TRANSFORM_FRAMES, Meter};
+use super::{HOPS_A_SECOND, Meter};
 use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
 use crate::reading::OverTimes;
@@ -24,8 +24,6 @@ const TRUE_PEAK_BATCHES: u64 = 2;
 /// What a hop of 10 ms brings.
 #[derive(Clone, Copy)]
 pub(super) struct Hop {
-    pub(super) loudness: [f64; LOUDNESS_LANES],
-    pub(super) frames: usize,
     pub(super) whole: BandHop,
     pub(super) audible: BandHop,
 }
@@ -85,11 +83,9 @@ impl Meter {
         while self.next_hop_end() <= first {
             self.hops += 1;
         }
-        self.splitter.start_at(first);
+        self.filters.start_at(first);
         self.whole.start_at(first);
-        self.spectrum.start_at(first);
-        self.decimators.iter_mut().for_each(|decimator| decimator.start_at(first));
-        self.low_spectrum.start_at(first / self.decimators[0].factor() as u64);
+        self.spectra.start_at(first);
         let counts = frames.start == 0;
         self.part = Some(Part { frames, counts, hops: Vec::new() });
         self.mark_part();
@@ -113,22 +109,14 @@ impl Meter {
         for hop in &part.hops {
             self.take_hop(hop);
         }
-        self.hop_loudness = later.hop_loudness;
-        self.hop_frames = later.hop_frames;
         self.frames = later.frames;
         self.frames_taken = later.frames_taken;
-        self.passage = later.passage;
-        self.waiting_count = later.waiting_count;
-        self.silent_batches = later.silent_batches;
-        self.splitter = later.splitter;
         self.weightings = later.weightings;
-        self.decimators = later.decimators;
-        self.inlet.append(later.inlet);
+        self.filters.append(later.filters);
         self.whole.append(later.whole);
         self.audible.append(later.audible);
         self.hidden.append(&later.hidden);
-        self.spectrum.append(later.spectrum);
-        self.low_spectrum.append(later.low_spectrum);
+        self.spectra.append(later.spectra);
         for &time_s in later.over_times.as_slice() {
             self.over_times.push(time_s);
         }
@@ -140,7 +128,7 @@ impl Meter {
     /// Begins to count where the part does, and ceases to where it ends.
     pub(super) fn mark_part(&mut self) {
         let Some(part) = &mut self.part else { return };
-        self.inlet.set_counting(part.frames.contains(&self.frames_taken));
+        self.filters.inlet.set_counting(part.frames.contains(&self.frames_taken));
         if part.counts {
             return;
         }
@@ -149,12 +137,12 @@ impl Meter {
             self.whole.let_true_peaks_go();
             self.audible.let_true_peaks_go();
         }
-        if until == 0 && !self.passage.leads() {
+        if until == 0 && !self.filters.lead() {
             part.counts = true;
             self.whole.begin();
             self.audible.begin();
             self.hidden.reset();
-            self.begin_spectra();
+            self.spectra.begin();
             self.over_times = OverTimes::default();
         }
     }
@@ -173,10 +161,9 @@ impl Meter {
     /// Frames before a part that its meter has to be given.
     fn lead_in_frames(&self) -> u64 {
         let settling = (SETTLING * SLOWEST_S * self.rate_hz).ceil() as usize;
-        let decimator = &self.decimators[0];
-        let transform = decimator.reach() + LOW_TRANSFORM_FRAMES * decimator.factor();
-        let frames =
-            settling.max(transform) + self.splitter.memory_frames() + self.splitter.delay_frames();
+        let frames = settling.max(self.spectra.reach_frames())
+            + self.filters.memory_frames()
+            + self.filters.delay_frames();
         frames.next_multiple_of(BATCH_FRAMES) as u64
     }
 }

@@ -1,7 +1,7 @@
 //! Turns what a meter has kept into a reading.
 
 use super::{HOPS_A_ROW, HOPS_A_SECOND, Meter};
-use crate::book::{A, B, BUS, BandBook, BusEnergies, SUM};
+use crate::book::{BandBook, BusEnergies};
 use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::Level;
@@ -11,29 +11,27 @@ use crate::reading::{
 };
 use crate::room;
 use crate::settings::View;
+use crate::signal::{A, B, BUS, SUM};
 use crate::verdict;
-
-/// Lane of the audible band's first signal among the loudness lanes.
-const AUDIBLE_LANES: usize = 4;
 
 pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     let readout = Readout { meter, view };
-    let whole = readout.band(&meter.whole, 0);
-    let audible = readout.band(&meter.audible, AUDIBLE_LANES);
+    let whole = readout.band(&meter.whole);
+    let audible = readout.band(&meter.audible);
     let mut reading = Reading {
         schema: READING_SCHEMA,
         time_s: meter.frames as f64 / meter.rate_hz,
         sample_rate_hz: meter.rate_hz,
         halves: meter.settings.halves,
         room: room::read(&whole, &audible, view),
-        late_copy: meter.late_copy,
+        late_copy: meter.spectra.late_copy(),
         damage: damage(meter),
         hidden: meter.hidden.read(
             meter.audible.total().bus(),
             meter.frames as f64,
             readout.channels(BUS),
             view.rms_reference.offset_db(),
-            meter.tones.raised_by(view.rms_reference.offset_db()),
+            meter.spectra.tones().raised_by(view.rms_reference.offset_db()),
         ),
         limiter: limiter(meter.whole.limiter.highest_db(), meter.audible.limiter.highest_db()),
         findings: verdict::Findings::default(),
@@ -69,8 +67,8 @@ pub(super) fn history_row(meter: &Meter) -> HistoryRow {
     let readout = Readout { meter, view: &view };
     HistoryRow {
         time_s: meter.hops as f64 / HOPS_A_SECOND,
-        whole: readout.history(&meter.whole, 0),
-        audible: readout.history(&meter.audible, AUDIBLE_LANES),
+        whole: readout.history(&meter.whole),
+        audible: readout.history(&meter.audible),
     }
 }
 
@@ -88,12 +86,11 @@ impl Readout<'_> {
         })
     }
 
-    fn band(&self, book: &BandBook, lanes: usize) -> BandReading {
+    fn band(&self, book: &BandBook) -> BandReading {
         let frames = self.meter.frames as f64;
         let held = book.held();
         let [a, b, sum, bus] = self.signals(|signal| {
-            let loudness = &self.meter.loudness;
-            let lane = lanes + signal;
+            let loudness = book.loudness();
             let sample_peak_dbfs = peak_level(held[signal]);
             let rms = self.rms(book.total(), signal, frames);
             Levels {
@@ -101,10 +98,10 @@ impl Readout<'_> {
                 true_peak_dbtp: book.true_peak(signal),
                 rms_dbfs: rms.plus(self.view.rms_reference.offset_db()),
                 crest_db: sample_peak_dbfs.minus(rms),
-                momentary_lufs: loudness.momentary(lane),
-                short_term_lufs: loudness.short_term(lane),
-                integrated_lufs: loudness.integrated(lane),
-                lra_lu: loudness.range(lane),
+                momentary_lufs: loudness.momentary(signal),
+                short_term_lufs: loudness.short_term(signal),
+                integrated_lufs: loudness.integrated(signal),
+                lra_lu: loudness.range(signal),
                 overs: Some(book.overs(signal)),
             }
         });
@@ -112,11 +109,11 @@ impl Readout<'_> {
         BandReading { a, b, sum, bus, halves }
     }
 
-    fn history(&self, book: &BandBook, lanes: usize) -> HistoryLevels {
+    fn history(&self, book: &BandBook) -> HistoryLevels {
         let (energies, frames) = book.latest(HOPS_A_ROW as usize);
         HistoryLevels {
-            momentary_lufs: self.meter.loudness.momentary(lanes + BUS),
-            short_term_lufs: self.meter.loudness.short_term(lanes + BUS),
+            momentary_lufs: book.loudness().momentary(BUS),
+            short_term_lufs: book.loudness().short_term(BUS),
             sample_peak_dbfs: peak_level(book.latest_peaks(HOPS_A_ROW as usize)[BUS]),
             rms_dbfs: self.rms(&energies, BUS, frames as f64),
         }
@@ -154,15 +151,15 @@ impl Readout<'_> {
         Windows {
             peak_window_s: self.view.peak_window_s,
             rms_window_s: self.view.rms_window.hops().map(|hops| hops as f64 / HOPS_A_SECOND),
-            whole: self.band_windows(&meter.whole, 0),
-            audible: self.band_windows(&meter.audible, AUDIBLE_LANES),
+            whole: self.band_windows(&meter.whole),
+            audible: self.band_windows(&meter.audible),
             limiter: limiter(meter.whole.limiter.now_db(), meter.audible.limiter.now_db()),
             over_times_s: meter.over_times,
-            invalid_frames: meter.inlet.invalid_frames(),
+            invalid_frames: meter.filters.inlet.invalid_frames(),
         }
     }
 
-    fn band_windows(&self, book: &BandBook, lanes: usize) -> BandWindows {
+    fn band_windows(&self, book: &BandBook) -> BandWindows {
         let peak_hops = (self.view.peak_window_s * HOPS_A_SECOND).round() as usize;
         let peaks = book.latest_peaks(peak_hops);
         let (energies, frames) = match self.view.rms_window.hops() {
@@ -173,8 +170,8 @@ impl Readout<'_> {
         let [a, b, sum, bus] = self.signals(|signal| WindowLevels {
             sample_peak_dbfs: peak_level(peaks[signal]),
             rms_dbfs: self.rms(&energies, signal, frames).plus(self.view.rms_reference.offset_db()),
-            momentary_max_lufs: self.meter.loudness.momentary_max(lanes + signal),
-            short_term_max_lufs: self.meter.loudness.short_term_max(lanes + signal),
+            momentary_max_lufs: book.loudness().momentary_max(signal),
+            short_term_max_lufs: book.loudness().short_term_max(signal),
         });
         BandWindows { a, b, sum, bus, halves: self.halves(&energies, frames, peaks) }
     }

@@ -1,0 +1,215 @@
+//! The bus on its way through the band's filters, a batch at a time, and which of it counts.
+
+use pulp::Arch;
+
+use super::inlet::Inlet;
+use super::layout::Layout;
+use super::passage::{Passage, Passing};
+use crate::band::{SplitBatch, Splitter};
+use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::energy::{HiddenEnergies, take_apart};
+use crate::settings::Edges;
+
+/// Where samples come in, the filters, and the batch that has just left them.
+pub(super) struct Filters {
+    arch: Arch,
+    pub(super) inlet: Inlet,
+    splitter: Splitter,
+    passage: Passage,
+    /// Whether all frames that wait for their batch are to be read.
+    waiting_count: bool,
+    /// Batches in a row that came in silent.
+    silent_batches: usize,
+    /// Whether each pair has a second channel.
+    second_channels: Vec<bool>,
+    low_passed: Vec<PairBatch>,
+    below: Vec<PairBatch>,
+    /// What has left the filters: `[pair]`.
+    pub(super) left: Left,
+}
+
+/// The batch that has left the filters, in both bands.
+pub(super) struct Left {
+    pub(super) whole: Vec<PairBatch>,
+    pub(super) audible: Vec<PairBatch>,
+}
+
+impl Filters {
+    pub(super) fn new(rate_hz: f64, edges: Edges, layout: &Layout) -> Self {
+        let splitter = Splitter::new(rate_hz, edges, layout.channels());
+        let silence = || vec![PairBatch::SILENCE; layout.pairs.len()];
+        Self {
+            arch: Arch::new(),
+            inlet: Inlet::new(layout),
+            passage: Passage::new(splitter.delay_frames()),
+            splitter,
+            waiting_count: true,
+            silent_batches: usize::MAX,
+            second_channels: layout.second_channels().collect(),
+            low_passed: silence(),
+            below: silence(),
+            left: Left { whole: silence(), audible: silence() },
+        }
+    }
+
+    /// As before the stream began.
+    pub(super) fn reset(&mut self) {
+        self.inlet.clear();
+        self.splitter.reset();
+        self.passage.reset();
+        self.waiting_count = true;
+        self.silent_batches = usize::MAX;
+    }
+
+    /// Readies fresh filters for a signal whose first frame is frame `frame`, on a batch's boundary,
+    /// of a longer one.
+    pub(super) fn start_at(&mut self, frame: u64) {
+        self.splitter.start_at(frame);
+    }
+
+    /// Goes on where `later` stands, which began where this ends.
+    pub(super) fn append(&mut self, later: Self) {
+        self.inlet.append(later.inlet);
+        self.splitter = later.splitter;
+        self.passage = later.passage;
+        self.waiting_count = later.waiting_count;
+        self.silent_batches = later.silent_batches;
+    }
+
+    /// Frames by which a batch leaves after it has come in.
+    pub(super) fn delay_frames(&self) -> usize {
+        self.splitter.delay_frames()
+    }
+
+    /// Frames before a signal's first that the filters have to be given.
+    pub(super) fn memory_frames(&self) -> usize {
+        self.splitter.memory_frames()
+    }
+
+    /// How many batches are inside.
+    pub(super) fn batches(&self) -> usize {
+        self.passage.batches()
+    }
+
+    /// Whether the first batch of the stream has yet to leave.
+    pub(super) fn lead(&self) -> bool {
+        self.passage.leads()
+    }
+
+    /// Whether they hold nothing but silence.
+    pub(super) fn are_silent(&self) -> bool {
+        self.silent_batches > self.passage.batches() + 1 && !self.inlet.holds_frames()
+    }
+
+    /// Lets nothing count that is inside.
+    pub(super) fn let_go(&mut self) {
+        self.passage.forget(usize::from(self.inlet.holds_frames()));
+    }
+
+    /// Lets nothing count that is inside, nor what comes until no filter joins it to that.
+    pub(super) fn let_go_and_settle(&mut self) {
+        // One batch more for the waveform between the samples.
+        let settling = self.splitter.reach_frames().div_ceil(BATCH_FRAMES) + 1;
+        self.passage.forget(settling + usize::from(self.inlet.holds_frames()));
+    }
+
+    /// What the frames of the next block are, if there are any.
+    pub(super) fn announce(&mut self, counts: bool) {
+        self.waiting_count &= counts;
+    }
+
+    /// Moves a batch through the filters if one is full, and says what the one is that leaves;
+    /// `counts` is said of the frames that come from here on.
+    pub(super) fn advance_if_full(&mut self, counts: bool) -> Option<Passing> {
+        if !self.inlet.is_full() {
+            return None;
+        }
+        let reads = std::mem::replace(&mut self.waiting_count, counts);
+        Some(self.advance(if reads { Passing::Read(BATCH_FRAMES) } else { Passing::Unread }))
+    }
+
+    /// A block is over.
+    pub(super) fn end_block(&mut self) {
+        if !self.inlet.holds_frames() {
+            self.waiting_count = true;
+        }
+    }
+
+    /// Moves on what waits for its batch, with silence behind it: how many frames that are, and what
+    /// leaves.
+    pub(super) fn flush(&mut self) -> Option<(usize, Passing)> {
+        let waiting = self.inlet.fill_with_silence();
+        let entering = if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread };
+        (waiting > 0).then(|| (waiting, self.advance(entering)))
+    }
+
+    /// Moves a batch of silence in, and says what leaves.
+    pub(super) fn advance_by_silence(&mut self) -> Passing {
+        self.inlet.fill_with_silence();
+        self.advance(Passing::Unread)
+    }
+
+    fn advance(&mut self, entering: Passing) -> Passing {
+        let inlet = self.inlet.take_batch();
+        let mut is_silent = true;
+        let mut index = 0;
+        for (pair, input) in inlet.iter().enumerate() {
+            let (whole, low_passed, below) =
+                (&mut self.left.whole[pair], &mut self.low_passed[pair], &mut self.below[pair]);
+            let a = SplitBatch {
+                whole: &mut whole.a,
+                low_passed: &mut low_passed.a,
+                below: &mut below.a,
+            };
+            self.splitter.process(index, &input.a, a);
+            is_silent &= input.a == [0.0; BATCH_FRAMES];
+            index += 1;
+            if self.second_channels[pair] {
+                let b = SplitBatch {
+                    whole: &mut whole.b,
+                    low_passed: &mut low_passed.b,
+                    below: &mut below.b,
+                };
+                self.splitter.process(index, &input.b, b);
+                is_silent &= input.b == [0.0; BATCH_FRAMES];
+                index += 1;
+            }
+        }
+        self.silent_batches = if is_silent { self.silent_batches.saturating_add(1) } else { 0 };
+        self.passage.take(entering)
+    }
+
+    /// Silences the frames of what has left from `count` on.
+    pub(super) fn silence_from(&mut self, count: usize) {
+        let pairs = self.left.whole.iter_mut().chain(&mut self.low_passed).chain(&mut self.below);
+        for pair in pairs {
+            pair.a[count..].fill(0.0);
+            pair.b[count..].fill(0.0);
+        }
+    }
+
+    /// Works out the audible band of what has left; `hidden` hears of pair, half and what lies
+    /// outside.
+    pub(super) fn take_apart(&mut self, mut hidden: impl FnMut(usize, usize, &HiddenEnergies)) {
+        let Left { whole, audible } = &mut self.left;
+        for (pair, audible) in audible.iter_mut().enumerate() {
+            let (whole, low_passed, below) =
+                (&whole[pair], &self.low_passed[pair], &self.below[pair]);
+            let a = take_apart(self.arch, &whole.a, &low_passed.a, &below.a, &mut audible.a);
+            let b = take_apart(self.arch, &whole.b, &low_passed.b, &below.b, &mut audible.b);
+            hidden(pair, 0, &a);
+            hidden(pair, 1, &b);
+        }
+    }
+
+    /// The silence behind the last samples has left.
+    pub(super) fn silence_what_left(&mut self) {
+        self.left.whole.fill(PairBatch::SILENCE);
+        self.left.audible.fill(PairBatch::SILENCE);
+    }
+
+    /// Whether each pair has a second channel.
+    pub(super) fn second_channels(&self) -> impl Iterator<Item = bool> {
+        self.second_channels.iter().copied()
+    }
+}

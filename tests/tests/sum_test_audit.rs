@@ -3,7 +3,7 @@
 
 use std::sync::LazyLock;
 
-use ledgerline_measure::sum_test::audit::{Audit, AuditError, FaultCode, Polarity, audit};
+use ledgerline_measure::sum_test::{Audit, AuditError, FaultCode, Polarity, audit};
 use ledgerline_measure::sum_test::{Feed, Schedule, USUAL_LEVEL_DBFS, Verdict};
 use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::signals::noise;

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use std::process::Command;
 use std::sync::LazyLock;
 
-use ledgerline_measure::sum_test::audit::{Audit, FaultCode, audit};
+use ledgerline_measure::sum_test::{Audit, FaultCode, audit};
 use ledgerline_measure::sum_test::{Feed, Schedule, USUAL_LEVEL_DBFS, Verdict};
 use ledgerline_tests::command::ledgerline;
 use ledgerline_tests::folder::Folder;

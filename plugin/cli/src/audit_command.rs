@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use ledgerline_measure::sum_test::audit::{Audit, Verdict, audit};
+use ledgerline_measure::sum_test::{Audit, Verdict, audit};
 use ledgerline_measure::sum_test::{ShownReading, identify};
 
 use crate::options::{AuditOptions, Shown};

@@ -2,7 +2,7 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::sum_test::audit::Audit;
+use ledgerline_measure::sum_test::Audit;
 use ledgerline_report::audit::rows::rows;
 
 pub(crate) fn print(audits: &[Audit], out: &mut dyn Write) -> Result<()> {

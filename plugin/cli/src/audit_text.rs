@@ -2,7 +2,7 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::sum_test::audit::{Audit, Polarity};
+use ledgerline_measure::sum_test::{Audit, Polarity};
 use ledgerline_report::audit::rows::{cell, steady};
 use ledgerline_report::numbers;
 

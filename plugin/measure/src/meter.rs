@@ -11,9 +11,8 @@ mod layout;
 mod parts;
 mod passage;
 mod readout;
+mod weighted;
 
-use crate::band::stop_edge_hz;
-use crate::batch::BATCH_FRAMES;
 use crate::book::{BandBook, PeaksHeld};
 use crate::channel::ChannelRole;
 use crate::hidden::HiddenBook;
@@ -21,11 +20,11 @@ use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::{OverTimes, Reading};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
 use crate::spectrum::{Pairing, Spectra, Spectrum};
-use crate::weighting::{WeightedEnergies, Weighting, WeightingInput};
-use filters::{Filters, Left};
-use layout::{Layout, OtherEnergies};
+use filters::Filters;
+use layout::Layout;
 use parts::{Hop, Part};
 use passage::Passing;
+use weighted::Weighted;
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
@@ -44,7 +43,7 @@ pub struct Meter {
     layout: Layout,
     filters: Filters,
     pause: Pause,
-    weightings: Vec<Weighting>,
+    weighted: Weighted,
     whole: BandBook,
     audible: BandBook,
     hidden: HiddenBook,
@@ -55,8 +54,6 @@ pub struct Meter {
     history: Option<Vec<HistoryRow>>,
     /// Frames measured since reset.
     frames: u64,
-    /// Frames taken since reset.
-    frames_taken: u64,
     /// The stretch that counts, where that is not all.
     part: Option<Part>,
 }
@@ -116,7 +113,7 @@ impl Meter {
     fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
         settings::check(rate_hz, settings.edges)?;
         let pairs = layout.pairs.len();
-        let audible_end_hz = stop_edge_hz(rate_hz, settings.edges.high_hz).unwrap_or(rate_hz / 2.0);
+        let filters = Filters::new(rate_hz, settings.edges, &layout);
         let book = |highest_hz: f64| {
             BandBook::new(rate_hz, pairs, layout.halves_pairs, settings.true_peak, highest_hz)
         };
@@ -130,18 +127,17 @@ impl Meter {
         Ok(Self {
             settings,
             rate_hz,
-            filters: Filters::new(rate_hz, settings.edges, &layout),
-            pause: Pause::None,
-            weightings: (0..pairs).map(|_| Weighting::new(rate_hz)).collect(),
+            weighted: Weighted::new(rate_hz, &layout),
             whole,
-            audible: book(audible_end_hz),
+            audible: book(filters.audible_end_hz()),
+            filters,
+            pause: Pause::None,
             hidden: HiddenBook::new(pairs),
             spectra: Spectra::new(rate_hz, settings.edges, pairing),
             hops: 0,
             over_times: OverTimes::default(),
             history: None,
             frames: 0,
-            frames_taken: 0,
             part: None,
             layout,
         })
@@ -170,7 +166,6 @@ impl Meter {
         while taken < frames && !self.has_ended() {
             taken += self.filters.inlet.take(main, side_chain, taken..frames);
             if let Some(leaving) = self.filters.advance_if_full(counts) {
-                self.frames_taken += BATCH_FRAMES as u64;
                 self.hear(leaving);
                 self.mark_part();
             }
@@ -181,8 +176,7 @@ impl Meter {
     /// Measures what is still inside the filters, as if silence followed. Call it once at the end of
     /// a file or a render; measuring can go on afterwards, as from silence.
     pub fn finish(&mut self) {
-        if let Some((waiting, leaving)) = self.filters.flush() {
-            self.frames_taken += waiting as u64;
+        if let Some(leaving) = self.filters.flush() {
             self.hear(leaving);
         }
         for _ in 0..self.filters.batches() {
@@ -231,7 +225,6 @@ impl Meter {
     /// longer counts, to the batch of 64 frames.
     pub fn reset(&mut self) {
         self.filters.let_go();
-        self.filters.inlet.reset();
         self.whole.reset();
         self.audible.reset();
         self.hidden.reset();
@@ -240,7 +233,6 @@ impl Meter {
         self.over_times = OverTimes::default();
         self.history.iter_mut().for_each(Vec::clear);
         self.frames = 0;
-        self.frames_taken = 0;
         self.part = None;
         if matches!(self.pause, Pause::After { .. }) {
             self.pause = Pause::Cleared;
@@ -312,7 +304,7 @@ impl Meter {
     /// Frames by which readings are behind the input.
     #[must_use]
     pub fn delay_frames(&self) -> usize {
-        self.filters.delay_frames() + BATCH_FRAMES
+        self.filters.delay_frames()
     }
 
     /// All readings at this moment.
@@ -335,7 +327,7 @@ impl Meter {
     /// As before the stream began.
     fn empty_filters(&mut self) {
         self.filters.reset();
-        self.weightings.iter_mut().for_each(Weighting::reset);
+        self.weighted.reset();
         self.spectra.empty_filters();
     }
 
@@ -352,10 +344,7 @@ impl Meter {
     fn run_on(&mut self) {
         self.filters.take_apart(|_, _, _| ());
         let left = &self.filters.left;
-        for (pair, weighting) in self.weightings.iter_mut().enumerate() {
-            weighting.process(&weighting_input(left, pair, 0..BATCH_FRAMES));
-            weighting.settle();
-        }
+        self.weighted.pass(left);
         self.spectra.pass(&left.whole);
         self.whole.pass(&left.whole, self.filters.second_channels());
         self.audible.pass(&left.audible, self.filters.second_channels());
@@ -366,9 +355,7 @@ impl Meter {
     }
 
     fn measure(&mut self, count: usize) {
-        if count < BATCH_FRAMES {
-            self.filters.silence_from(count);
-        }
+        self.filters.silence_from(count);
         let hidden = &mut self.hidden;
         self.filters.take_apart(|pair, half, energies| hidden.take(pair, half, energies));
         self.whole.take_true_peaks(&self.filters.left.whole, self.filters.second_channels());
@@ -393,24 +380,9 @@ impl Meter {
     }
 
     fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
-        let mut weighted = WeightedEnergies::default();
-        let mut others = OtherEnergies::default();
-        for (pair, weighting) in self.weightings.iter_mut().enumerate() {
-            let energies =
-                weighting.process(&weighting_input(&self.filters.left, pair, range.clone()));
-            if pair < self.layout.halves_pairs {
-                weighted += energies;
-            } else {
-                others.add(&energies, &self.layout.pairs[pair]);
-            }
-        }
-        let [aa, ab, wa, wb] = weighted.k;
-        let [audible_sum, whole_sum] = weighted.k_sum;
-        let [weight_a, weight_b] = self.layout.pairs[0].weights;
-        let whole_bus = weight_a * wa + weight_b * wb + others.whole;
-        let audible_bus = weight_a * aa + weight_b * ab + others.audible;
-        self.whole.take_weighted([wa, wb, whole_sum, whole_bus]);
-        self.audible.take_weighted([aa, ab, audible_sum, audible_bus]);
+        let [whole, audible] = self.weighted.take(&self.filters.left, range.clone());
+        self.whole.take_weighted(whole);
+        self.audible.take_weighted(audible);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
         self.whole.take(&self.filters.left.whole, range.clone(), |frame| {
@@ -422,7 +394,7 @@ impl Meter {
 
     fn end_hop(&mut self) {
         let hop = Hop { whole: self.whole.end_hop(), audible: self.audible.end_hop() };
-        self.weightings.iter_mut().for_each(Weighting::settle);
+        self.weighted.settle();
         self.take_hop(&hop);
     }
 
@@ -439,16 +411,5 @@ impl Meter {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));
         }
-    }
-}
-
-/// A stretch of a pair of channels in both bands.
-fn weighting_input(left: &Left, pair: usize, range: std::ops::Range<usize>) -> WeightingInput<'_> {
-    let (audible, whole) = (&left.audible[pair], &left.whole[pair]);
-    WeightingInput {
-        audible_a: &audible.a[range.clone()],
-        audible_b: &audible.b[range.clone()],
-        whole_a: &whole.a[range.clone()],
-        whole_b: &whole.b[range],
     }
 }

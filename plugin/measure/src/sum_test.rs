@@ -7,12 +7,16 @@
 //! own meter showed and says which detector shows that.
 
 pub mod audit;
+mod fault;
 pub mod feed;
 pub mod identification;
+mod record;
 pub mod schedule;
 
 mod align;
+mod channel_mix;
 mod correlate;
+mod error;
 mod expectation;
 mod faults;
 mod marker;
@@ -21,11 +25,14 @@ mod noise;
 mod path;
 mod statistics;
 
-pub use audit::{Audit, AuditError, Verdict, audit};
+pub use audit::audit;
+pub use error::AuditError;
 pub use expectation::{Expectations, band_name, expectations};
+pub use fault::{Fault, FaultCode};
 pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 pub use identification::{Identification, Model, ShownReading, identify};
 pub use measured::BANDS;
 pub use noise::{gaussian, pink, uniform};
+pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
 pub use schedule::{STEPS, Schedule, Step};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};

@@ -5,7 +5,7 @@ mod meter;
 pub mod rows;
 mod steps;
 
-use ledgerline_measure::sum_test::audit::{Audit, Polarity, Verdict};
+use ledgerline_measure::sum_test::{Audit, Polarity, Verdict};
 use ledgerline_measure::verdict::Severity;
 use maud::{Markup, html};
 

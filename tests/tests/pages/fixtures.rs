@@ -4,10 +4,10 @@ use std::sync::LazyLock;
 
 use ledgerline_measure::history::HistoryLevels;
 use ledgerline_measure::reading::Reading;
-use ledgerline_measure::sum_test::audit::{Audit, audit};
 use ledgerline_measure::sum_test::feed::Feed;
 use ledgerline_measure::sum_test::identification::{ShownReading, identify};
 use ledgerline_measure::sum_test::schedule::Schedule;
+use ledgerline_measure::sum_test::{Audit, audit};
 use ledgerline_measure::{
     Halves, HistoryRow, Level, Meter, Settings, Spectrum, Target, TargetKind, View,
 };

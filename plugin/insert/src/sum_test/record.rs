@@ -4,7 +4,7 @@
 use ledgerline_measure::sum_test::Schedule;
 use ledgerline_measure::sum_test::Verdict;
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
-use ledgerline_measure::sum_test::audit::{AlignmentRecord, Fault, StepRecord};
+use ledgerline_measure::sum_test::{AlignmentRecord, Fault, StepRecord};
 use serde::Serialize;
 
 use super::bus::Conclusion;

@@ -5,7 +5,7 @@ use pulp::Arch;
 use super::inlet::Inlet;
 use super::layout::Layout;
 use super::passage::{Passage, Passing};
-use crate::band::{SplitBatch, Splitter};
+use crate::band::{SplitBatch, Splitter, stop_edge_hz};
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::energy::{HiddenEnergies, take_apart};
 use crate::settings::Edges;
@@ -16,6 +16,9 @@ pub(super) struct Filters {
     pub(super) inlet: Inlet,
     splitter: Splitter,
     passage: Passage,
+    audible_end_hz: f64,
+    /// Frames of the sound that have been moved in since the last reset.
+    pub(super) frames_taken: u64,
     /// Whether all frames that wait for their batch are to be read.
     waiting_count: bool,
     /// Batches in a row that came in silent.
@@ -40,6 +43,8 @@ impl Filters {
         let silence = || vec![PairBatch::SILENCE; layout.pairs.len()];
         Self {
             arch: Arch::new(),
+            audible_end_hz: stop_edge_hz(rate_hz, edges.high_hz).unwrap_or(rate_hz / 2.0),
+            frames_taken: 0,
             inlet: Inlet::new(layout),
             passage: Passage::new(splitter.delay_frames()),
             splitter,
@@ -65,6 +70,7 @@ impl Filters {
     /// of a longer one.
     pub(super) fn start_at(&mut self, frame: u64) {
         self.splitter.start_at(frame);
+        self.frames_taken = frame;
     }
 
     /// Goes on where `later` stands, which began where this ends.
@@ -74,11 +80,17 @@ impl Filters {
         self.passage = later.passage;
         self.waiting_count = later.waiting_count;
         self.silent_batches = later.silent_batches;
+        self.frames_taken = later.frames_taken;
     }
 
-    /// Frames by which a batch leaves after it has come in.
+    /// Frames by which sound leaves after it has come in: a batch is gathered first.
     pub(super) fn delay_frames(&self) -> usize {
-        self.splitter.delay_frames()
+        self.splitter.delay_frames() + BATCH_FRAMES
+    }
+
+    /// Where the audible band has ended for good, in Hz.
+    pub(super) fn audible_end_hz(&self) -> f64 {
+        self.audible_end_hz
     }
 
     /// Frames before a signal's first that the filters have to be given.
@@ -101,8 +113,10 @@ impl Filters {
         self.silent_batches > self.passage.batches() + 1 && !self.inlet.holds_frames()
     }
 
-    /// Lets nothing count that is inside.
+    /// Counts afresh from here on: nothing counts that is inside.
     pub(super) fn let_go(&mut self) {
+        self.inlet.reset();
+        self.frames_taken = 0;
         self.passage.forget(usize::from(self.inlet.holds_frames()));
     }
 
@@ -124,6 +138,7 @@ impl Filters {
         if !self.inlet.is_full() {
             return None;
         }
+        self.frames_taken += BATCH_FRAMES as u64;
         let reads = std::mem::replace(&mut self.waiting_count, counts);
         Some(self.advance(if reads { Passing::Read(BATCH_FRAMES) } else { Passing::Unread }))
     }
@@ -135,12 +150,12 @@ impl Filters {
         }
     }
 
-    /// Moves on what waits for its batch, with silence behind it: how many frames that are, and what
-    /// leaves.
-    pub(super) fn flush(&mut self) -> Option<(usize, Passing)> {
+    /// Moves on what waits for its batch, with silence behind it, and says what leaves.
+    pub(super) fn flush(&mut self) -> Option<Passing> {
         let waiting = self.inlet.fill_with_silence();
+        self.frames_taken += waiting as u64;
         let entering = if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread };
-        (waiting > 0).then(|| (waiting, self.advance(entering)))
+        (waiting > 0).then(|| self.advance(entering))
     }
 
     /// Moves a batch of silence in, and says what leaves.
@@ -179,8 +194,11 @@ impl Filters {
         self.passage.take(entering)
     }
 
-    /// Silences the frames of what has left from `count` on.
+    /// Silences the frames of what has left from `count` on, if there are any.
     pub(super) fn silence_from(&mut self, count: usize) {
+        if count == BATCH_FRAMES {
+            return;
+        }
         let pairs = self.left.whole.iter_mut().chain(&mut self.low_passed).chain(&mut self.below);
         for pair in pairs {
             pair.a[count..].fill(0.0);

@@ -6,7 +6,6 @@
 
 use crate::channel::{ChannelRole, MOST_CHANNELS};
 use crate::settings::{Halves, SettingsError};
-use crate::weighting::WeightedEnergies;
 
 /// Where a channel of a pair comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -106,23 +105,6 @@ impl Layout {
     /// Whether each pair has a second channel.
     pub(super) fn second_channels(&self) -> impl Iterator<Item = bool> {
         self.pairs.iter().map(Pair::has_b)
-    }
-}
-
-/// Energies of the channels that belong to the bus alone, summed over frames.
-#[derive(Default)]
-pub(super) struct OtherEnergies {
-    /// K-weighted, each channel by its weight.
-    pub(super) audible: f64,
-    pub(super) whole: f64,
-}
-
-impl OtherEnergies {
-    pub(super) fn add(&mut self, energies: &WeightedEnergies, pair: &Pair) {
-        let [audible_a, audible_b, whole_a, whole_b] = energies.k;
-        let [weight_a, weight_b] = pair.weights;
-        self.audible += weight_a * audible_a + weight_b * audible_b;
-        self.whole += weight_a * whole_a + weight_b * whole_b;
     }
 }
 

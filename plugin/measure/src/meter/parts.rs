@@ -78,7 +78,6 @@ impl Meter {
         let first = frames.start.saturating_sub(self.lead_in_frames()) / batch * batch;
         let first = if frames.start == 0 { 0 } else { first };
         self.frames = first;
-        self.frames_taken = first;
         self.hops = (first as f64 * HOPS_A_SECOND / self.rate_hz) as u64;
         while self.next_hop_end() <= first {
             self.hops += 1;
@@ -110,8 +109,7 @@ impl Meter {
             self.take_hop(hop);
         }
         self.frames = later.frames;
-        self.frames_taken = later.frames_taken;
-        self.weightings = later.weightings;
+        self.weighted.append(later.weighted);
         self.filters.append(later.filters);
         self.whole.append(later.whole);
         self.audible.append(later.audible);
@@ -128,7 +126,7 @@ impl Meter {
     /// Begins to count where the part does, and ceases to where it ends.
     pub(super) fn mark_part(&mut self) {
         let Some(part) = &mut self.part else { return };
-        self.filters.inlet.set_counting(part.frames.contains(&self.frames_taken));
+        self.filters.inlet.set_counting(part.frames.contains(&self.filters.frames_taken));
         if part.counts {
             return;
         }

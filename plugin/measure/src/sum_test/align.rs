@@ -13,7 +13,7 @@ use blocks::{Block, Listener};
 pub(super) use clock::Clock;
 pub(super) use slips::{Slip, mended};
 
-use super::audit::AuditError;
+use super::error::AuditError;
 use super::feed::Feed;
 use super::schedule::{STEPS, Schedule, Sound};
 

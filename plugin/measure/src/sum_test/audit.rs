@@ -1,28 +1,22 @@
 //! Judges a recording of the bus: finds the test in it, measures every step, compares.
 
-mod error;
+mod judgement;
 pub mod live;
-mod record;
 mod table;
 
 use std::sync::Arc;
 
 use super::align::{self, Alignment, Slip};
+use super::channel_mix::ChannelEnergies;
+use super::error::AuditError;
 use super::expectation::expectations;
-use super::faults::{self, Evidence, SlipFound};
-use super::feed::Feed;
+use super::faults::{Evidence, SlipFound};
 use super::measured::measure;
 use super::path::{self, FITTED_STEPS, Paths, References, references};
+use super::record::{Audit, RecordingRecord};
 use super::schedule::{FLOOR_S, STEPS, Schedule};
-pub use error::AuditError;
-pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
-
-pub use super::faults::{Fault, FaultCode};
-
-/// Correlation above which the channels of a recording are one and the same bus.
-const SAME_CHANNELS: f64 = 0.98;
-/// Power ratio below which one channel of a recording counts as empty: 50 dB.
-const EMPTY_CHANNEL: f64 = 1e-5;
+use crate::sample::sample_or_silence;
+use judgement::{Judgement, Place};
 
 /// Judges a recording of one or two channels at `rate_hz`. Gain, delay, polarity and clock of the
 /// recording may be anything.
@@ -73,10 +67,7 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
         slips: slips_found(&slips, &alignment, &schedule),
         code: code(channels),
     };
-    let faults = faults::find(&evidence);
-    let (verdict, sentence) = faults::judge(&faults, &evidence);
-    Ok(Audit {
-        schema: "ledgerline.audit/1",
+    let judgement = Judgement {
         recording: RecordingRecord {
             path: None,
             sample_rate_hz: rate_hz,
@@ -84,13 +75,10 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
             duration_s: signal.len() as f64 / schedule.rate_hz(),
             floor_dbfs: table::floor(&floor),
         },
-        alignment: alignment_record(&alignment, &paths, &schedule, level_dbfs),
+        place: place(&alignment, &paths, &schedule),
         steps,
-        faults,
-        meter: None,
-        verdict,
-        sentence,
-    })
+    };
+    Ok(judgement.record(&evidence, level_dbfs))
 }
 
 /// Where the test lies in a recording, and what it says of the mixer's paths.
@@ -108,33 +96,18 @@ fn hear(signal: &[f32], schedule: &Schedule) -> Result<Heard, AuditError> {
     Ok(Heard { alignment, references, paths })
 }
 
-/// The bus as one signal. Samples that are no number count as zero.
+/// The bus as one signal. What is no sample counts as silence.
 fn one_signal(channels: &[&[f32]]) -> Result<Vec<f32>, AuditError> {
-    let clean = |x: f32| if x.is_finite() { x } else { 0.0 };
     match channels {
-        [only] => Ok(only.iter().map(|&x| clean(x)).collect()),
+        [only] => Ok(only.iter().map(|&x| sample_or_silence(x)).collect()),
         [left, right] => {
-            let (mut ll, mut rr, mut lr) = (0.0, 0.0, 0.0);
-            for (&l, &r) in left.iter().zip(*right) {
-                let (l, r) = (f64::from(clean(l)), f64::from(clean(r)));
-                ll += l * l;
-                rr += r * r;
-                lr += l * r;
-            }
-            let [gain_left, gain_right] = if rr < EMPTY_CHANNEL * ll {
-                [1.0, 0.0]
-            } else if ll < EMPTY_CHANNEL * rr {
-                [0.0, 1.0]
-            } else if lr < -SAME_CHANNELS * (ll * rr).sqrt() {
-                [0.5, -0.5]
-            } else {
-                [0.5, 0.5]
+            let frames = || {
+                left.iter().zip(*right).map(|(&l, &r)| (sample_or_silence(l), sample_or_silence(r)))
             };
-            Ok(left
-                .iter()
-                .zip(*right)
-                .map(|(&l, &r)| gain_left * clean(l) + gain_right * clean(r))
-                .collect())
+            let mut energies = ChannelEnergies::default();
+            frames().for_each(|(l, r)| energies.push(l, r));
+            let [gain_left, gain_right] = energies.gains();
+            Ok(frames().map(|(l, r)| gain_left * l + gain_right * r).collect())
         }
         _ => Err(AuditError::Channels { channels: channels.len() }),
     }
@@ -229,30 +202,20 @@ fn halves(
 ) -> Option<[[f64; 2]; 2]> {
     let [left, right] = channels else { return None };
     Some([left, right].map(|channel| {
-        let clean: Vec<f32> =
-            channel.iter().map(|&x| if x.is_finite() { x } else { 0.0 }).collect();
+        let clean: Vec<f32> = channel.iter().map(|&x| sample_or_silence(x)).collect();
         let windows = windows(&clean, alignment, schedule, references, 2);
         let windows: [Vec<f32>; 2] = windows.try_into().unwrap_or_default();
         path::gains(&windows, references)
     }))
 }
 
-fn alignment_record(
-    alignment: &Alignment,
-    paths: &Paths,
-    schedule: &Schedule,
-    level_dbfs: f64,
-) -> AlignmentRecord {
-    let feed = match alignment.feed {
-        Feed::One => 0,
-        Feed::Two => 1,
-    };
+/// How the recording lies against the test.
+fn place(alignment: &Alignment, paths: &Paths, schedule: &Schedule) -> Place {
+    let feed = alignment.feed.index();
     let path = paths.feeds[feed].as_ref().or(paths.feeds[1 - feed].as_ref());
-    let gain = path.map_or(0.0, |path| path.gain);
-    AlignmentRecord {
+    Place {
         delay_s: alignment.clock.place(0.0) / schedule.rate_hz(),
-        gain_db: crate::Level::from_amplitude(gain).plus(-level_dbfs),
+        gain: path.map_or(0.0, |path| path.gain),
         drift_ppm: (alignment.clock.stretch - 1.0) * 1e6,
-        polarity: if gain < 0.0 { Polarity::Inverted } else { Polarity::Same },
     }
 }

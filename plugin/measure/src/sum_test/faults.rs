@@ -5,63 +5,11 @@
 
 mod rules;
 
-use std::collections::BTreeMap;
-
-use serde::Serialize;
-
-use super::audit::Verdict;
+use super::fault::{Fault, FaultCode};
 use super::path::Paths;
+use super::record::Verdict;
 use super::schedule::{STEPS, Schedule};
 use super::statistics::mismatch_tolerance_db;
-
-/// Kinds of fault.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum FaultCode {
-    /// One feed cannot be heard.
-    MissingChannel,
-    /// Left carries one feed and right the other.
-    NotSummed,
-    /// As above, and the feeds are on each other's channels.
-    FeedsSwapped,
-    /// One channel turns the polarity and the other does not.
-    PolarityTurned,
-    /// The loudest samples come out too low.
-    Clipping,
-    /// Both together do not make what they make apart.
-    SumRatio,
-    /// The channels' gains differ.
-    ChannelMismatch,
-    /// One channel is later than the other.
-    PathDelay,
-    /// The gain moves while the test plays.
-    Modulation,
-    /// The null is not as deep as gains and delays would have it.
-    NullDepth,
-    /// The recorder lost samples, or played some twice.
-    RecorderSlip,
-    /// The top of the band is missing.
-    BandLimit,
-}
-
-impl FaultCode {
-    /// Whether the fault makes the sum wrong. A band limit alone does not, nor does a recorder.
-    #[must_use]
-    pub fn spoils_sum(self) -> bool {
-        !matches!(self, Self::BandLimit | Self::RecorderSlip)
-    }
-}
-
-/// One fault.
-#[derive(Debug, Clone, Serialize)]
-pub struct Fault {
-    /// Its kind.
-    pub code: FaultCode,
-    /// A plain sentence.
-    pub sentence: String,
-    /// The figures behind it; each key ends in its unit.
-    pub numbers: BTreeMap<&'static str, f64>,
-}
 
 /// What the rules look at.
 pub(super) struct Evidence<'a> {

@@ -31,6 +31,12 @@ pub enum Feed {
 }
 
 impl Feed {
+    /// Its place in arrays that have one entry a feed.
+    #[must_use]
+    pub fn index(self) -> usize {
+        self as usize
+    }
+
     /// The sample at `index` from the beginning of the test, at a level in dBFS of the peak. Levels
     /// above [`HIGHEST_LEVEL_DBFS`], or that are no number, play at that limit or not at all.
     #[must_use]

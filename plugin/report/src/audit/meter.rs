@@ -1,6 +1,6 @@
 //! Which meter the mixer has, as far as its readings tell.
 
-use ledgerline_measure::sum_test::audit::Audit;
+use ledgerline_measure::sum_test::Audit;
 use maud::{Markup, html};
 
 use super::rows;

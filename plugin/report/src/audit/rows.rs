@@ -1,7 +1,7 @@
 //! The figures of audits as rows of text: what tables on the terminal and on the page share.
 
 use ledgerline_measure::Level;
-use ledgerline_measure::sum_test::audit::{Audit, Fault, Measure, Verdict};
+use ledgerline_measure::sum_test::{Audit, Fault, Measure, Verdict};
 
 use crate::numbers;
 

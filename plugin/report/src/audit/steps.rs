@@ -1,6 +1,6 @@
 //! The steps: charts of the main detectors, and tables of all of them.
 
-use ledgerline_measure::sum_test::audit::{Audit, StepRecord};
+use ledgerline_measure::sum_test::{Audit, StepRecord};
 use maud::{Markup, html};
 
 use super::rows;

@@ -1,7 +1,7 @@
 //! The steps of a sum test: how far each detector's reading moved against step 1, beside what an
 //! ideal sum moves it.
 
-use ledgerline_measure::sum_test::audit::{Audit, Measure};
+use ledgerline_measure::sum_test::{Audit, Measure};
 use plotters::element::{Circle, PathElement, Polygon, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 

@@ -3,7 +3,7 @@
 
 use egui::{Align2, Color32, Rect, Stroke, Ui, pos2};
 use ledgerline_measure::Level;
-use ledgerline_measure::sum_test::audit::{Measure, StepRecord};
+use ledgerline_measure::sum_test::{Measure, StepRecord};
 use ledgerline_measure::sum_test::{STEPS, Verdict};
 
 use super::fields::{self, Typed};

@@ -1,8 +1,8 @@
 //! The markers in a recording, and what is wrong with it if they are not as they should be.
 
 use super::Clock;
-use crate::sum_test::audit::AuditError;
 use crate::sum_test::correlate::{self, Find};
+use crate::sum_test::error::AuditError;
 use crate::sum_test::feed::Feed;
 use crate::sum_test::marker;
 use crate::sum_test::schedule::Schedule;

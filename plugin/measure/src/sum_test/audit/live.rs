@@ -8,10 +8,11 @@ mod capture;
 mod conclude;
 mod shown;
 
-use super::{EMPTY_CHANNEL, SAME_CHANNELS};
 use crate::band::{BandFilter, stop_edge_hz};
 use crate::detector::Bank;
+use crate::sample::sample_or_silence;
 use crate::settings::Edges;
+use crate::sum_test::channel_mix::{ChannelEnergies, MIDDLE};
 use crate::sum_test::measured::{BANDS, silent_if_lost};
 use crate::sum_test::path::references;
 use crate::sum_test::schedule::{FLOOR_S, STEPS, Schedule};
@@ -33,8 +34,8 @@ pub struct LiveTest {
     next: Option<u64>,
     /// How left and right make the bus.
     gains: [f32; 2],
-    /// Energies of left and right and their product over the opening.
-    opening: [f64; 3],
+    /// Left and right over the opening.
+    opening: ChannelEnergies,
     filter: BandFilter,
     banks: [Bank; 2],
     /// The stretch that each band is in or comes to.
@@ -56,7 +57,7 @@ impl LiveTest {
             schedule,
             next: None,
             gains: MIDDLE,
-            opening: [0.0; 3],
+            opening: ChannelEnergies::default(),
             filter: BandFilter::new(rate, edges),
             banks: [rate / 2.0, audible_hz].map(|highest_hz| Bank::new(rate, highest_hz)),
             stretch: [0; 2],
@@ -135,7 +136,7 @@ impl LiveTest {
     fn begin(&mut self) {
         self.filter.reset();
         self.gains = MIDDLE;
-        self.opening = [0.0; 3];
+        self.opening = ChannelEnergies::default();
         self.stretch = [0; 2];
         self.shown = LiveShown {
             state: LiveState::Running,
@@ -168,7 +169,7 @@ impl LiveTest {
         if index < self.floor_start() {
             self.listen_to_opening(left, right);
         } else if index == self.floor_start() {
-            self.gains = gains(self.opening);
+            self.gains = self.opening.gains();
         }
         let mut whole = [0.0; PIECE_FRAMES];
         let whole = &mut whole[..left.len()];
@@ -191,10 +192,7 @@ impl LiveTest {
     fn listen_to_opening(&mut self, left: &[f32], right: Option<&[f32]>) {
         let Some(right) = right else { return };
         for (&l, &r) in left.iter().zip(right) {
-            let (l, r) = (f64::from(number(l)), f64::from(number(r)));
-            self.opening[0] += l * l;
-            self.opening[1] += r * r;
-            self.opening[2] += l * r;
+            self.opening.push(sample_or_silence(l), sample_or_silence(r));
         }
     }
 
@@ -239,40 +237,19 @@ impl LiveTest {
     }
 }
 
-/// Half of either channel.
-const MIDDLE: [f32; 2] = [0.5, 0.5];
-
-/// How the channels make the bus: as for a recording, but by the opening alone.
-fn gains([ll, rr, lr]: [f64; 3]) -> [f32; 2] {
-    if rr < EMPTY_CHANNEL * ll {
-        [1.0, 0.0]
-    } else if ll < EMPTY_CHANNEL * rr {
-        [0.0, 1.0]
-    } else if lr < -SAME_CHANNELS * (ll * rr).sqrt() {
-        [0.5, -0.5]
-    } else {
-        MIDDLE
-    }
-}
-
 fn mix(gains: [f32; 2], left: &[f32], right: Option<&[f32]>, whole: &mut [f32]) {
     match right {
         None => {
             for (whole, &l) in whole.iter_mut().zip(left) {
-                *whole = number(l);
+                *whole = sample_or_silence(l);
             }
         }
         Some(right) => {
             for ((whole, &l), &r) in whole.iter_mut().zip(left).zip(right) {
-                *whole = gains[0] * number(l) + gains[1] * number(r);
+                *whole = gains[0] * sample_or_silence(l) + gains[1] * sample_or_silence(r);
             }
         }
     }
-}
-
-/// The sample; zero if it is no number.
-fn number(sample: f32) -> f32 {
-    if sample.is_finite() { sample } else { 0.0 }
 }
 
 #[cfg(test)]

@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::record::{Measure, StepRecord};
 use crate::detector::Detector;
 use crate::level::Level;
 use crate::sum_test::align::Clock;
 use crate::sum_test::expectation::Expectations;
 use crate::sum_test::measured::{BANDS, StretchShown};
+use crate::sum_test::record::{Measure, StepRecord};
 use crate::sum_test::schedule::{STEPS, Schedule};
 use crate::sum_test::statistics::{null_limit_db, silence_error_db};
 

@@ -4,8 +4,9 @@ mod null;
 
 use std::collections::BTreeMap;
 
-use super::{Evidence, Fault, FaultCode, SlipFound};
+use super::{Evidence, SlipFound};
 use crate::detector::Detector;
+use crate::sum_test::fault::{Fault, FaultCode};
 use crate::sum_test::path::{MISSING_RATIO, SumFit, Unsteadiness};
 use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
 

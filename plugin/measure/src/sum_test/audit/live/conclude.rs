@@ -2,11 +2,11 @@
 
 use super::LiveTest;
 use super::shown::{CLOCK, LiveState};
-use crate::level::Level;
-use crate::sum_test::audit::record::{AlignmentRecord, Audit, Polarity, RecordingRecord};
+use crate::sum_test::audit::judgement::{Judgement, Place};
 use crate::sum_test::audit::table;
-use crate::sum_test::faults::{self, Evidence};
+use crate::sum_test::faults::Evidence;
 use crate::sum_test::path::{self, Paths, references};
+use crate::sum_test::record::{Audit, RecordingRecord};
 
 /// RMS below which a bus is silent, as a power.
 const SILENCE_POWER: f64 = 1e-9;
@@ -84,28 +84,12 @@ impl LiveTest {
         if delay_s.abs() > MOST_DELAY_S {
             return Err(LiveError::OffTransport { delay_s });
         }
-        Ok(self.judge(&paths, delay_s, path.gain, level_dbfs))
+        let place = Place { delay_s, gain: path.gain, drift_ppm: 0.0 };
+        Ok(self.judgement(place).record(&self.evidence(&paths), level_dbfs))
     }
 
-    fn judge(&self, paths: &Paths, delay_s: f64, gain: f64, level_dbfs: f64) -> Audit {
-        let references = references(&self.schedule);
-        let halves = (self.shown.channels > 1).then(|| {
-            [0, 1].map(|channel| path::gains(&self.capture.channel(channel), &references))
-        });
-        let steps = self.shown.steps();
-        let evidence = Evidence {
-            schedule: &self.schedule,
-            paths,
-            largest: self.shown.largest.to_vec(),
-            halves,
-            // A host's transport was followed frame by frame.
-            slips: Vec::new(),
-            code: 0.0,
-        };
-        let faults = faults::find(&evidence);
-        let (verdict, sentence) = faults::judge(&faults, &evidence);
-        Audit {
-            schema: "ledgerline.audit/1",
+    fn judgement(&self, place: Place) -> Judgement {
+        Judgement {
             recording: RecordingRecord {
                 path: None,
                 sample_rate_hz: self.shown.rate_hz,
@@ -114,17 +98,24 @@ impl LiveTest {
                     / self.schedule.rate_hz(),
                 floor_dbfs: table::floor(&self.shown.stretch(0)),
             },
-            alignment: AlignmentRecord {
-                delay_s,
-                gain_db: Level::from_amplitude(gain).plus(-level_dbfs),
-                drift_ppm: 0.0,
-                polarity: if gain < 0.0 { Polarity::Inverted } else { Polarity::Same },
-            },
-            steps,
-            faults,
-            meter: None,
-            verdict,
-            sentence,
+            place,
+            steps: self.shown.steps(),
+        }
+    }
+
+    fn evidence<'a>(&'a self, paths: &'a Paths) -> Evidence<'a> {
+        let references = references(&self.schedule);
+        let halves = (self.shown.channels > 1).then(|| {
+            [0, 1].map(|channel| path::gains(&self.capture.channel(channel), &references))
+        });
+        Evidence {
+            schedule: &self.schedule,
+            paths,
+            largest: self.shown.largest.to_vec(),
+            halves,
+            // A host's transport was followed frame by frame.
+            slips: Vec::new(),
+            code: 0.0,
         }
     }
 }

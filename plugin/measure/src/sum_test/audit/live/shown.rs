@@ -5,10 +5,10 @@ use super::STRETCHES;
 use crate::detector::{Detector, Shown};
 use crate::level::Level;
 use crate::sum_test::align::Clock;
-use crate::sum_test::audit::record::StepRecord;
 use crate::sum_test::audit::table;
 use crate::sum_test::expectation::expectations;
 use crate::sum_test::measured::StretchShown;
+use crate::sum_test::record::StepRecord;
 use crate::sum_test::schedule::{STEPS, Schedule};
 
 /// How far a live test has come.

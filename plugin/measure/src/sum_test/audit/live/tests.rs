@@ -2,8 +2,9 @@
 
 use super::*;
 use crate::level::Level;
-use crate::sum_test::audit::{Measure, StepRecord, Verdict, audit};
+use crate::sum_test::audit::audit;
 use crate::sum_test::feed::Feed;
+use crate::sum_test::record::{Measure, StepRecord, Verdict};
 
 const RATE_HZ: u32 = 48_000;
 const LEVEL_DBFS: f64 = -20.0;

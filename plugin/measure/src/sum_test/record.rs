@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::fault::Fault;
+use super::identification::Identification;
 use crate::level::Level;
-use crate::sum_test::faults::Fault;
-use crate::sum_test::identification::Identification;
 
 /// What came of an audit.
 #[derive(Debug, Clone, Serialize)]

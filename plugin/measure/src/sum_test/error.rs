@@ -1,6 +1,6 @@
 //! Why a recording cannot be judged. Each says what was found and what would do.
 
-use crate::sum_test::schedule::RATE_RANGE_HZ;
+use super::schedule::RATE_RANGE_HZ;
 
 /// Why a recording cannot be judged.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,16 +1,18 @@
 //! `ledgerline audit`: judges recordings. One bad file does not keep the others from being judged.
 
+mod recording;
+mod table;
+mod text;
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use ledgerline_measure::sum_test::{Audit, Verdict, audit};
-use ledgerline_measure::sum_test::{ShownReading, identify};
+use ledgerline_measure::sum_test::{Audit, ShownReading, Verdict, audit, identify};
 
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
-use crate::recording::Recording;
-use crate::{audit_table, audit_text};
+use recording::Recording;
 
 /// Options, checked against each other.
 struct Plan<'a> {
@@ -70,13 +72,13 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     if options.json {
         print_json(&audits, plan.recordings.len() > 1, out)?;
     } else if options.table {
-        audit_table::print(&audits, out)?;
+        table::print(&audits, out)?;
     } else {
         for (index, audit) in audits.iter().enumerate() {
             if index > 0 {
                 writeln!(out)?;
             }
-            audit_text::print(audit, out)?;
+            text::print(audit, out)?;
         }
     }
     if let Some(path) = &options.report {

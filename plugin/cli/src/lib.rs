@@ -2,20 +2,15 @@
 
 pub mod audio;
 mod audit_command;
-mod audit_table;
-mod audit_text;
-mod card;
 mod colour;
 mod compare_command;
 mod options;
 mod outcome;
 mod progress;
 mod read_command;
-mod recording;
 mod shell;
 mod signal_command;
 mod text;
-mod wav;
 
 use std::io::Write;
 use std::path::Path;

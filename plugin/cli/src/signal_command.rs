@@ -1,5 +1,8 @@
 //! `ledgerline signal`: the feeds as files, and the card.
 
+mod card;
+mod wav;
+
 use std::io::Write;
 
 use anyhow::{Context, Result, bail};
@@ -8,7 +11,6 @@ use ledgerline_measure::sum_test::{Feed, Schedule};
 
 use crate::options::SignalOptions;
 use crate::outcome::Outcome;
-use crate::{card, wav};
 
 pub(crate) fn run(options: &SignalOptions, out: &mut dyn Write) -> Result<Outcome> {
     let Some(schedule) = Schedule::new(options.rate) else {

@@ -9,17 +9,15 @@ use std::time::Duration;
 
 use ledgerline_measure::sum_test::audit::live::LiveShown;
 
-use crate::background::{Background, Line, LineFeed, Moment, unmeasured};
+use crate::background::{Background, Ends, Line, LineFeed, Moment};
+use crate::bus::Bus;
 use crate::choices::{Choices, Listen, SumTest};
 use crate::handover::{Publisher, ResetButton, Snapshot};
 use crate::layouts::{MOST_CHANNELS, MOST_SIDE_CHANNELS};
-use crate::log::Log;
 use crate::params::LedgerlineParams;
+use crate::rebuild::Measuring;
 use crate::rebuild::succession::Succession;
-use crate::rebuild::{Bus, Measuring, exchange};
-use crate::status::{Status, Subject};
-use crate::sum_test::board::Board;
-use crate::sum_test::bus::{BusSide, bus_test};
+use crate::sum_test::bus::BusSide;
 use crate::sum_test::feed::{FeedPlayer, Wanted};
 use crate::sum_test::place::Place;
 use transport::Transport;
@@ -45,7 +43,6 @@ pub enum Wakefulness {
 /// What the plugin does with audio.
 pub struct AudioSide {
     params: Arc<LedgerlineParams>,
-    status: Arc<Status>,
     resets: Arc<ResetButton>,
     resets_seen: u32,
     bus: Option<Bus>,
@@ -76,20 +73,13 @@ impl AudioSide {
     #[must_use]
     pub fn new(
         params: Arc<LedgerlineParams>,
-        status: Arc<Status>,
         resets: Arc<ResetButton>,
         publisher: Publisher,
-        board: Arc<Board>,
-        log: Log,
+        (background, ends): (Background, Ends),
     ) -> Self {
-        let (taker, maker) = exchange();
-        let log_forced = log.is_forced();
-        let (bus_test, keeper) = bus_test();
-        let (background, lines) =
-            Background::new(params.clone(), status.clone(), maker, keeper, board, log);
+        let Ends { taker, bus_side, lines, log_forced } = ends;
         Self {
             params,
-            status,
             resets_seen: resets.presses(),
             resets,
             bus: None,
@@ -97,7 +87,7 @@ impl AudioSide {
             was_offline: false,
             succession: Succession::new(taker),
             feed: FeedPlayer::new(0.0),
-            bus_test,
+            bus_test: bus_side,
             background,
             lines,
             log_forced,
@@ -127,7 +117,7 @@ impl AudioSide {
             && self.succession.settings() == Some(settings);
         if !goes_on {
             let (measuring, error) = Measuring::build(bus, settings);
-            self.status.set(Subject::Measuring, error.map(|error| unmeasured(&error)));
+            self.background.tell_unmeasured(error);
             self.succession.put(measuring);
             self.bus = Some(bus);
             self.start_afresh();

@@ -10,17 +10,18 @@ use std::time::Instant;
 
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
 use ledgerline_measure::sum_test::expectations;
-use ledgerline_measure::{Reading, Settings};
+use ledgerline_measure::{Reading, Settings, SettingsError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use crate::bus::Bus;
 use crate::choices::SumTest;
 use crate::errands::Errands;
 use crate::log::Log;
 use crate::params::LedgerlineParams;
-use crate::rebuild::{Bus, Maker, Measuring};
+use crate::rebuild::{Maker, Measuring, Taker, exchange};
 use crate::status::{Status, Subject};
 use crate::sum_test::board::Board;
-use crate::sum_test::bus::BusKeeper;
+use crate::sum_test::bus::{BusKeeper, BusSide, bus_test};
 use crate::sum_test::record::SumTestRecord;
 use rounds::{Membership, Need, Served, serve};
 
@@ -72,6 +73,18 @@ impl LineFeed {
     }
 }
 
+/// The audio thread's ends of what connects it with the background.
+pub struct Ends {
+    /// Where new meters come from, and old ones go.
+    pub taker: Taker,
+    /// Where tests of the bus come from, and their tables go.
+    pub bus_side: BusSide,
+    /// Where the log's lines go.
+    pub lines: LineFeed,
+    /// Whether the log is on whatever the user says.
+    pub log_forced: bool,
+}
+
 /// What is done for one instance, and its place on the rounds.
 pub struct Background {
     shared: Arc<Shared>,
@@ -115,16 +128,18 @@ struct Work {
 }
 
 impl Background {
-    /// The background of one instance, on the rounds from its first activation on.
+    /// The background of one instance, on the rounds from its first activation on, and the audio
+    /// thread's ends of what connects the two.
     #[must_use]
     pub fn new(
         params: Arc<LedgerlineParams>,
         status: Arc<Status>,
-        maker: Maker,
-        keeper: BusKeeper,
         board: Arc<Board>,
         log: Log,
-    ) -> (Self, LineFeed) {
+    ) -> (Self, Ends) {
+        let (taker, maker) = exchange();
+        let (bus_side, keeper) = bus_test();
+        let log_forced = log.is_forced();
         let (lines_in, lines_out) = RingBuffer::new(LINES_WAITING);
         let lost = Arc::new(AtomicU32::new(0));
         let work = Work {
@@ -137,7 +152,7 @@ impl Background {
             active: None,
             lines: lines_out,
             lost: lost.clone(),
-            log_forced: log.is_forced(),
+            log_forced,
             log,
             log_was_wanted: false,
             said: String::new(),
@@ -151,8 +166,8 @@ impl Background {
             active: AtomicBool::new(false),
             heard: AtomicBool::new(false),
         });
-        let feed = LineFeed { lines: lines_in, lost, shared: shared.clone() };
-        (Self { shared, membership: None }, feed)
+        let lines = LineFeed { lines: lines_in, lost, shared: shared.clone() };
+        (Self { shared, membership: None }, Ends { taker, bus_side, lines, log_forced })
     }
 
     /// From now on meters are kept at what the parameters ask for. `settings` are those of the
@@ -181,6 +196,12 @@ impl Background {
                 ),
             },
         }
+    }
+
+    /// Tells the user why nothing is measured, or that all is well.
+    pub fn tell_unmeasured(&self, error: Option<SettingsError>) {
+        let sentence = error.map(|error| unmeasured(&error));
+        self.shared.lock().status.set(Subject::Measuring, sentence);
     }
 
     /// Finishes everything that waits: when this returns, every log line is on disk. Not for the

@@ -1,8 +1,7 @@
 //! The editor's window: opens the screen in a host, gives it the latest snapshot each frame, and
 //! turns what the user changes into gestures that the host can follow. It computes no level.
 
-mod halves_scale;
-mod halves_table;
+mod halves;
 pub mod handle;
 mod header;
 mod keys;

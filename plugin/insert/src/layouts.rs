@@ -12,8 +12,6 @@
 use ledgerline_measure::ChannelRole::{self, Center, Left, LowFrequency, Other, Right, Surround};
 use nice_plug::prelude::*;
 
-use crate::rebuild::Bus;
-
 /// Most channels of a main bus.
 pub const MOST_CHANNELS: usize = 12;
 
@@ -104,16 +102,6 @@ pub const ALL: &[AudioIOLayout] = &{
     }
     all
 };
-
-/// The bus that a layout makes at a sample rate, beside a side-chain of so many channels.
-#[must_use]
-pub fn bus(layout: &AudioIOLayout, rate_hz: f32, side_chain: usize) -> Bus {
-    Bus {
-        rate_hz: f64::from(rate_hz),
-        main: layout.main_input_channels.map_or(0, |channels| channels.get() as usize),
-        side_chain,
-    }
-}
 
 #[cfg(test)]
 mod tests {

@@ -6,7 +6,9 @@
 
 pub mod audio;
 pub mod background;
+pub mod bus;
 pub mod choices;
+pub mod destination;
 pub mod editor;
 pub mod errands;
 mod export;
@@ -29,10 +31,12 @@ use std::sync::Arc;
 use nice_plug::prelude::*;
 
 use crate::audio::{AudioSide, Wakefulness};
+use crate::background::Background;
+use crate::bus::Bus;
 use crate::editor::LedgerlineEditor;
 use crate::handover::{ResetButton, handover};
 use crate::host_link::HostLink;
-use crate::log::{Log, forced_folder};
+use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::status::Status;
 use crate::sum_test::board::Board;
@@ -56,16 +60,10 @@ impl Default for Ledgerline {
             Arc::new(LedgerlineParams::new(Arc::new(move || pressed.press()), status.clone()));
         let (publisher, subscriber) = handover();
         let board = Arc::new(Board::default());
-        let log = Log::new(forced_folder());
+        let log = Log::of_environment();
         let desk = Desk::new(log.destination().clone());
-        let audio = AudioSide::new(
-            params.clone(),
-            status.clone(),
-            resets.clone(),
-            publisher,
-            board.clone(),
-            log,
-        );
+        let background = Background::new(params.clone(), status.clone(), board.clone(), log);
+        let audio = AudioSide::new(params.clone(), resets.clone(), publisher, background);
         let link = HostLink::new(params.clone(), audio);
         let editor = LedgerlineEditor::new(
             params.clone(),
@@ -111,7 +109,7 @@ impl Plugin for Ledgerline {
         config: &BufferConfig,
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
-        let bus = layouts::bus(layout, config.sample_rate, self.link.side_channels());
+        let bus = Bus::new(layout, config.sample_rate, self.link.side_channels());
         self.link.audio().activate(bus, self.link.is_offline());
         true
     }

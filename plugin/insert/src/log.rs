@@ -6,10 +6,7 @@
 //! reading every ten minutes and when processing stops. Every line is whole, whatever the disk does.
 
 mod budget;
-mod destination;
-mod folder;
 mod lines;
-mod name;
 mod row;
 mod trouble;
 
@@ -20,14 +17,13 @@ use std::time::{Duration, Instant};
 use ledgerline_measure::Reading;
 use serde::Serialize;
 
+use crate::destination::{Destination, forced_folder, name};
 use crate::sum_test::record::SumTestRecord;
 use budget::{Budget, Kind};
 use lines::LineFile;
 use row::{FirstLine, Row};
 
 pub use budget::MOST_BYTES_A_DAY;
-pub use destination::Destination;
-pub use folder::{LOG_VARIABLE, forced_folder};
 pub use trouble::Trouble;
 
 /// A full reading is written after so many rows: ten minutes.
@@ -63,6 +59,12 @@ struct Full<'a> {
 }
 
 impl Log {
+    /// A log that goes where the environment says, or where the platform keeps an application's data.
+    #[must_use]
+    pub fn of_environment() -> Self {
+        Self::new(forced_folder())
+    }
+
     /// A log that goes to `forced`, or where the platform keeps an application's data. No file is
     /// made yet.
     #[must_use]

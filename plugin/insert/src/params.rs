@@ -1,8 +1,10 @@
 //! The plugin's parameters: names, units, ranges and ids. An id is a promise to every project file
 //! ever saved; it never changes, and none is used again for something else.
 
-pub mod kept;
+mod fields;
+mod kept;
 mod kinds;
+pub mod mark;
 pub mod meter;
 pub mod saved;
 pub mod switched_off;

@@ -4,41 +4,11 @@
 
 pub mod succession;
 
-use ledgerline_measure::{Halves, Meter, Settings, SettingsError};
+use ledgerline_measure::{Meter, Settings, SettingsError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use crate::layouts::{MainBus, main_bus};
+use crate::bus::Bus;
 use crate::listen::Filters;
-
-/// The bus as the host announced it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Bus {
-    /// Sample rate, in Hz.
-    pub rate_hz: f64,
-    /// Channels of the main input.
-    pub main: usize,
-    /// Channels of the side-chain input, 0 where there is none.
-    pub side_chain: usize,
-}
-
-impl Bus {
-    /// The settings as they apply to this bus: a single channel cannot be parted into left and
-    /// right, and the halves of a surround bus are left and right.
-    #[must_use]
-    pub fn fit(&self, settings: Settings) -> Settings {
-        let halves = match settings.halves {
-            _ if self.surround().is_some() => Halves::LeftRight,
-            Halves::LeftRight if self.main == 1 => Halves::Mono,
-            halves => halves,
-        };
-        Settings { halves, ..settings }
-    }
-
-    /// The main bus, where it has more channels than left and right.
-    fn surround(&self) -> Option<&'static MainBus> {
-        main_bus(self.main).filter(|bus| bus.is_surround())
-    }
-}
 
 /// A meter and the filters to listen by, for one bus and one set of settings.
 pub struct Measuring {

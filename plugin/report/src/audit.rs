@@ -10,6 +10,7 @@ use ledgerline_measure::verdict::Severity;
 use maud::{Markup, html};
 
 use crate::findings::{self, Said};
+use crate::wide::wide;
 use crate::{numbers, page, settings};
 
 /// One page for one audit, or for several side by side.
@@ -58,7 +59,7 @@ fn comparison(audits: &[Audit]) -> Markup {
     html! {
         section.sheet aria-label="Side by side" {
             h2 { "Side by side" }
-            (page::wide("Side by side", &table))
+            (wide("Side by side", &table))
         }
     }
 }

@@ -19,6 +19,7 @@ use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, DrawingAreaErrorKind, IntoDrawingArea};
 
+use crate::wide::wide;
 pub(crate) use frame::{Frame, Plot};
 pub(crate) use ink::{Ink, shared_patterns, style};
 #[cfg(test)]
@@ -105,11 +106,11 @@ impl Figure {
                         }
                     }
                 }
-                (crate::page::wide("Chart", &self.drawing))
+                (wide("Chart", &self.drawing))
             }
             details {
                 summary { (self.table_label) }
-                (crate::page::wide(&self.table_label, &self.table))
+                (wide(&self.table_label, &self.table))
             }
         }
     }

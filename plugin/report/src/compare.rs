@@ -17,6 +17,7 @@ use maud::{Markup, html};
 
 pub use crate::file::FileFacts;
 use crate::findings::{self, Said};
+use crate::wide::wide;
 use crate::{numbers, page};
 
 /// A mix, its export, and what lies between them.
@@ -139,7 +140,7 @@ fn ledger(comparison: &Comparison) -> Markup {
             tbody { @for ((mix, export), change) in rows { (row(&mix, &export, &change)) } }
         }
     };
-    html! { h3 { "Ledger" } (page::wide("Ledger", &table)) }
+    html! { h3 { "Ledger" } (wide("Ledger", &table)) }
 }
 
 fn row(mix: &LevelRow, export: &LevelRow, change: &LevelRow) -> Markup {

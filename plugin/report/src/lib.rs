@@ -18,3 +18,4 @@ pub mod numbers;
 mod page;
 mod palette;
 mod settings;
+mod wide;

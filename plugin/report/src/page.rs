@@ -88,11 +88,6 @@ pub(crate) fn file_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).find(|part| !part.is_empty()).unwrap_or(path)
 }
 
-/// A table too wide for a narrow screen, in a frame that scrolls and that the keyboard reaches.
-pub(crate) fn wide(label: &str, table: &Markup) -> Markup {
-    html! { div.wide role="region" aria-label=(label) tabindex="0" { (table) } }
-}
-
 /// Names and values, one pair a row.
 pub(crate) fn facts(caption: &str, rows: &[(&str, Markup)]) -> Markup {
     html! {

@@ -7,10 +7,11 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use ledgerline::audio::AudioSide;
+use ledgerline::background::Background;
+use ledgerline::bus::Bus;
 use ledgerline::handover::handover;
 use ledgerline::log::Log;
 use ledgerline::params::LedgerlineParams;
-use ledgerline::rebuild::Bus;
 use ledgerline::status::Status;
 use ledgerline::sum_test::place::Place;
 use ledgerline_tests::alone::alone;
@@ -90,8 +91,8 @@ fn the_user_is_told(folder: &Path) {
     let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
     let log = Log::new(Some(folder.into()));
     let (publisher, _) = handover();
-    let (resets, board) = (Arc::default(), Arc::default());
-    let mut audio = AudioSide::new(params, status.clone(), resets, publisher, board, log);
+    let background = Background::new(params.clone(), status.clone(), Arc::default(), log);
+    let mut audio = AudioSide::new(params, Arc::default(), publisher, background);
     audio.activate(Bus { rate_hz: RATE_HZ as f64, main: 1, side_chain: 0 }, false);
     let start = Instant::now();
     let says = |what: &str| status.messages().iter().any(|message| message.contains(what));

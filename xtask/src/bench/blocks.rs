@@ -6,9 +6,10 @@
 use std::time::Instant;
 
 use anyhow::{Result, anyhow};
+use ledgerline::bus::Bus;
 use ledgerline::choices::Listen;
 use ledgerline::rebuild::succession::Succession;
-use ledgerline::rebuild::{Bus, Measuring, exchange};
+use ledgerline::rebuild::{Measuring, exchange};
 use ledgerline_measure::{Edges, Halves, Settings, View};
 use serde_json::{Value, json};
 

@@ -1,8 +1,10 @@
 //! From a source to the first sample: which reader, which track, what is told about it.
 
 mod about;
+mod finish;
 mod library;
 mod mp4;
+mod mp4_linear;
 
 use super::Body;
 use super::codec::Codec;

@@ -7,6 +7,8 @@ use serde_json::Value;
 
 use super::*;
 use crate::handover::{Subscriber, handover};
+use crate::log::Log;
+use crate::status::Status;
 
 const BUS: Bus = Bus { rate_hz: 48_000.0, main: 2, side_chain: 2 };
 
@@ -22,8 +24,8 @@ fn rig(log: Log) -> Rig {
     let resets = Arc::new(ResetButton::default());
     let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
     let (publisher, subscriber) = handover();
-    let audio =
-        AudioSide::new(params, status.clone(), resets.clone(), publisher, Arc::default(), log);
+    let background = Background::new(params.clone(), status.clone(), Arc::default(), log);
+    let audio = AudioSide::new(params, resets.clone(), publisher, background);
     Rig { audio, subscriber, resets, status }
 }
 

@@ -3,6 +3,7 @@
 
 use egui::accesskit::Role;
 use egui::{Align2, Painter, Popup, Rect, RichText, Ui, WidgetInfo, pos2, vec2};
+use ledgerline_measure::Reading;
 use ledgerline_measure::verdict::Severity;
 
 use super::look::Look;
@@ -26,6 +27,27 @@ pub struct Said {
     pub severity: Severity,
     /// The sentence.
     pub sentence: String,
+}
+
+/// What is said: the findings, with the messages before all that is less than a caution.
+#[must_use]
+pub fn said(reading: &Reading, messages: &[String]) -> Vec<Said> {
+    let findings = reading.findings.as_slice().iter();
+    let mut said: Vec<_> =
+        findings.map(|f| Said { severity: f.severity, sentence: f.sentence() }).collect();
+    if said.is_empty() {
+        let sentence = if reading.sample_rate_hz > 0.0 {
+            "No signal yet."
+        } else {
+            "Nothing is measured yet: waiting for audio."
+        };
+        said.push(Said { severity: Severity::Note, sentence: sentence.into() });
+    }
+    let place = said.iter().position(|s| s.severity < Severity::Caution).unwrap_or(said.len());
+    let messages =
+        messages.iter().map(|m| Said { severity: Severity::Caution, sentence: m.clone() });
+    said.splice(place..place, messages);
+    said
 }
 
 /// Draws the sentences, most important first. There is at least one.

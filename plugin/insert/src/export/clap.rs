@@ -1,6 +1,7 @@
 //! The CLAP entry point, `clap_entry`, and the factory behind it. They are ours and not the
 //! framework's macro because hosts get an [`instance`] of ours in front of the framework's.
 
+mod calls;
 mod configurable;
 mod extensions;
 mod instance;
@@ -19,7 +20,6 @@ use nice_plug::wrapper::clap::{
 use nice_plug::wrapper::setup_logger;
 
 use crate::Ledgerline;
-use instance::Instance;
 
 /// What hosts look for.
 #[unsafe(no_mangle)]
@@ -84,5 +84,5 @@ unsafe extern "C" fn create_plugin(
         return std::ptr::null();
     }
     // SAFETY: hosts pass a description of themselves that outlives the instance.
-    unsafe { Instance::create(host) }
+    unsafe { calls::create(host) }
 }

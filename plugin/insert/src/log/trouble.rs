@@ -3,8 +3,8 @@
 
 use std::path::PathBuf;
 
-use super::LOG_VARIABLE;
 use super::budget::MOST_BYTES_A_DAY;
+use crate::destination::LOG_VARIABLE;
 
 /// Why lines are missing.
 #[derive(Debug)]

@@ -4,7 +4,7 @@
 //! another shape.
 //!
 //! The framework writes a state from the parameters it knows and from fields. So what is kept
-//! travels in the mark's field, and [`unfold`] puts it back where it belongs: in what is saved,
+//! travels in the mark's field, and [`unfold`](super::mark::unfold) puts it back where it belongs: in what is saved,
 //! before the host gets it, and in what is loaded, wherever it was not done.
 
 use std::collections::BTreeMap;
@@ -14,7 +14,7 @@ use nice_plug::prelude::PluginState;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-use super::saved::{FIELD, METER_FIELD, Mark, OWN_FIELD, WINDOW_FIELD};
+use super::fields::{FIELD, METER_FIELD, OWN_FIELD, WINDOW_FIELD};
 use super::window::Look;
 use crate::sum_test::entries::Entries;
 
@@ -84,7 +84,9 @@ impl Kept {
         Self { aside: other.aside.or(self.aside), ..self }
     }
 
-    fn put_back(self, state: &mut PluginState) {
+    /// Puts it back to where it was. A state of another shape comes first again, with ours in one of
+    /// its fields.
+    pub(super) fn put_back(self, state: &mut PluginState) {
         for (id, unread) in self.params {
             let present = state.params.get(&id);
             let untouched = match (present, &unread.stands_in) {
@@ -110,29 +112,6 @@ impl Kept {
             *state = aside;
         }
     }
-}
-
-/// Puts what was kept of another state back to where it was. A state of another shape comes first
-/// again, with ours in one of its fields.
-pub fn unfold(state: &mut PluginState) {
-    let Some(text) = state.fields.get(FIELD) else { return };
-    let Ok(mut mark) = serde_json::from_str::<Mark>(text) else { return };
-    let Some(kept) = mark.kept.take() else { return };
-    if let Ok(text) = serde_json::to_string(&mark) {
-        state.fields.insert(FIELD.into(), text);
-        kept.put_back(state);
-    }
-}
-
-/// The same for a state as it is written to a file; `None` where there is nothing to put back, or
-/// nothing that can be read.
-#[must_use]
-pub fn unfolded(json: &[u8]) -> Option<Vec<u8>> {
-    let mut state: PluginState = serde_json::from_slice(json).ok()?;
-    let mark: Mark = serde_json::from_str(state.fields.get(FIELD)?).ok()?;
-    mark.kept?;
-    unfold(&mut state);
-    serde_json::to_vec(&state).ok()
 }
 
 /// The keys that this version writes into a field; `None` for a field that it does not have.

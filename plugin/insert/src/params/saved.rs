@@ -9,59 +9,20 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use nice_plug::params::persist::PersistentField;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{Enum, PluginState};
-use serde::{Deserialize, Serialize};
 
-use super::kept::{Kept, unfold};
+use super::fields::{FIELD, METER_FIELD, OWN_FIELD};
+use super::kept::Kept;
 use super::kinds::{
     HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
-use super::switched_off::{Held, Ids, SwitchedOff, what_is_on};
+use super::mark::{Loaded, Mark, unfold, version};
+use super::switched_off::{Held, SwitchedOff, what_is_on};
 use crate::choices::{
     CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
 };
 use crate::status::{Status, Subject};
 use crate::sum_test::entries::{Entries, Saved};
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
-
-/// Name of the field that marks a state as ours.
-pub(super) const FIELD: &str = "state";
-/// Name of the field that holds a state of ours within one of another shape.
-pub(super) const OWN_FIELD: &str = "ledgerline.state/1";
-/// Name of the shape of a saved state, before its version.
-const SHAPE: &str = "ledgerline.state/";
-/// Name of the field that holds what the mixer's meter showed.
-pub(super) const METER_FIELD: &str = "meter_shown";
-/// Name of the field that holds the window's size and look.
-pub(super) const WINDOW_FIELD: &str = "window";
-/// The version of the shape that is written, and the newest that is read.
-const VERSION: u32 = 1;
-
-/// The mark in a saved state.
-#[derive(Debug, Clone, Default, Serialize, Deserialize)]
-pub struct Mark {
-    /// Name and version of the state's shape.
-    schema: String,
-    /// What another version saved, and what to do with it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) kept: Option<Kept>,
-    /// What [`filter`] has to say about the state that is loaded. Never saved.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    loaded: Option<Loaded>,
-    /// What later versions have added.
-    #[serde(flatten)]
-    more: BTreeMap<String, serde_json::Value>,
-}
-
-/// What came of a state.
-#[derive(Debug, Clone, Default, Serialize, Deserialize)]
-struct Loaded {
-    /// What to tell the user.
-    message: Option<String>,
-    /// Whether the present settings stay.
-    stays: bool,
-    /// What is to be switched off.
-    off: Option<Ids>,
-}
 
 /// Writes the mark with what is kept, and hands what [`filter`] found on to the editor.
 pub struct Marker {
@@ -130,12 +91,6 @@ impl PersistentField<'_, Mark> for Marker {
     }
 }
 
-impl Mark {
-    fn own() -> Self {
-        Self { schema: format!("{SHAPE}{VERSION}"), ..Self::default() }
-    }
-}
-
 /// Makes a state safe to load: its values as they are, its values corrected, or nothing at all.
 /// The framework calls this before it sets any parameter, without saying for which instance; so
 /// what there is to say travels in the mark.
@@ -181,28 +136,6 @@ fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
     let mark = version(&own).ok()?;
     state.fields.remove(OWN_FIELD);
     Some((own, mark))
-}
-
-/// The mark of a state of ours.
-///
-/// # Errors
-///
-/// A sentence for the user when the state is not ours, or newer than this version.
-fn version(state: &PluginState) -> Result<Mark, String> {
-    let foreign = || "The saved settings are not Ledgerline's; the present ones stay.".to_owned();
-    let text = state.fields.get(FIELD).ok_or_else(foreign)?;
-    let mark: Mark = serde_json::from_str(text).map_err(|_| foreign())?;
-    let number = mark.schema.strip_prefix(SHAPE).ok_or_else(foreign)?;
-    let version: u32 = number.parse().map_err(|_| foreign())?;
-    match version {
-        1..=VERSION => Ok(mark),
-        0 => Err(foreign()),
-        _ => {
-            Err("The saved settings come from a newer Ledgerline; the present ones stay, and are \
-                  saved beside the newer ones."
-                .into())
-        }
-    }
 }
 
 /// Parameters that came after the first states were saved: a state without them is older, and not

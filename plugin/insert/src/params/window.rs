@@ -5,8 +5,10 @@ use std::sync::{Mutex, PoisonError};
 use nice_plug::params::persist::PersistentField;
 use serde::{Deserialize, Serialize};
 
-use crate::editor::screen::{FIRST_SIZE, LEAST_SIZE};
-
+/// The smallest window in which all text can still be read, in logical points.
+pub const LEAST_POINTS: (f32, f32) = (760.0, 560.0);
+/// The size of a window that nobody has resized yet, in logical points.
+pub const FIRST_POINTS: (f32, f32) = (1100.0, 760.0);
 /// Largest window that a saved state may ask for, in logical points.
 const LARGEST_POINTS: (f32, f32) = (7680.0, 4320.0);
 
@@ -24,7 +26,7 @@ pub struct Look {
 
 impl Default for Look {
     fn default() -> Self {
-        Self { width_points: FIRST_SIZE.x, height_points: FIRST_SIZE.y, dark: true }
+        Self { width_points: FIRST_POINTS.0, height_points: FIRST_POINTS.1, dark: true }
     }
 }
 
@@ -39,13 +41,13 @@ impl Look {
             width_points: side(
                 self.width_points,
                 start.width_points,
-                LEAST_SIZE.x,
+                LEAST_POINTS.0,
                 LARGEST_POINTS.0,
             ),
             height_points: side(
                 self.height_points,
                 start.height_points,
-                LEAST_SIZE.y,
+                LEAST_POINTS.1,
                 LARGEST_POINTS.1,
             ),
             dark: self.dark,

@@ -11,8 +11,8 @@ use ledgerline_measure::sum_test::{Identification, expectations, identify};
 use super::bus::Conclusion;
 use super::entries::Entries;
 use super::save::{SaveError, Saved, save, with_meter};
+use crate::destination::Destination;
 use crate::errands::Errands;
-use crate::log::Destination;
 
 /// Which meter shows these readings, at this sample rate?
 #[derive(Debug, Clone, Copy, PartialEq)]

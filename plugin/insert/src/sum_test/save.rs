@@ -9,7 +9,7 @@ use ledgerline_measure::sum_test::audit::live::LiveError;
 use ledgerline_measure::sum_test::{Audit, identify};
 
 use super::entries::Entries;
-use crate::log::{Destination, LOG_VARIABLE};
+use crate::destination::{Destination, LOG_VARIABLE};
 
 /// How many names are tried where others are taken, as by a test saved in the same second.
 const MOST_TRIES: u32 = 100;

@@ -4,6 +4,7 @@ use ledgerline_measure::sum_test::Audit;
 use maud::{Markup, html};
 
 use super::rows;
+use crate::wide::wide;
 use crate::{numbers, page};
 
 /// The ranking, if readings were typed in.
@@ -34,7 +35,7 @@ pub(super) fn section(audit: &Audit) -> Markup {
     html! {
         h3 { "The mixer's meter" }
         p { (page::kept_together(&meter.sentence)) }
-        (page::wide("Models of meters", &table))
+        (wide("Models of meters", &table))
     }
 }
 

@@ -8,6 +8,7 @@ use ledgerline_measure::compare::record::{
 use maud::{Markup, html};
 
 use super::ComparePage;
+use crate::wide::wide;
 use crate::{file, numbers, page};
 
 type Row = (&'static str, Markup);
@@ -109,7 +110,7 @@ fn gains(comparison: &Comparison) -> Markup {
             } } }
         }
     };
-    page::wide("Gains from channel to channel", &table)
+    wide("Gains from channel to channel", &table)
 }
 
 fn sound(comparison: &Comparison) -> Vec<Row> {
@@ -216,5 +217,5 @@ pub(super) fn files(compare: &ComparePage) -> Markup {
             } } }
         }
     };
-    html! { h3 { "Files" } (page::wide("Files", &table)) }
+    html! { h3 { "Files" } (wide("Files", &table)) }
 }

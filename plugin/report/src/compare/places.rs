@@ -4,7 +4,8 @@ use ledgerline_measure::compare::Comparison;
 use ledgerline_measure::compare::record::{Edit, EditKind, Spot, SpotKind};
 use maud::{Markup, html};
 
-use crate::{numbers, page};
+use crate::numbers;
+use crate::wide::wide;
 
 /// The edits, if there are any.
 pub(super) fn edits(comparison: &Comparison) -> Markup {
@@ -35,7 +36,7 @@ pub(super) fn edits(comparison: &Comparison) -> Markup {
             tbody { @for edit in &comparison.edits { (row(edit)) } }
         }
     };
-    html! { h3 { "Edits" } (page::wide("Edits", &table)) }
+    html! { h3 { "Edits" } (wide("Edits", &table)) }
 }
 
 fn edit_word(kind: EditKind) -> &'static str {
@@ -90,7 +91,7 @@ pub(super) fn spots(comparison: &Comparison) -> Markup {
             tbody { @for spot in spots { (row(spot)) } }
         }
     };
-    html! { h3 { "Wrong samples" } (page::wide("Wrong samples", &table)) }
+    html! { h3 { "Wrong samples" } (wide("Wrong samples", &table)) }
 }
 
 fn spot_word(kind: SpotKind) -> &'static str {

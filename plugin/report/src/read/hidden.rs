@@ -5,6 +5,7 @@ use ledgerline_measure::reading::{BandReading, HalvesReading};
 use maud::{Markup, html};
 
 use super::{ReadPage, half_names};
+use crate::wide::wide;
 use crate::{numbers, page};
 
 /// Room, lift, and what a limiter would do.
@@ -78,7 +79,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
     html! {
         h3 { "Hidden content" }
         div.pair {
-            (page::wide("Hidden content", &shares))
+            (wide("Hidden content", &shares))
             @if tones.is_empty() {
                 p { "No steady tone stands out of the hidden content." }
             } @else {
@@ -144,5 +145,5 @@ pub(super) fn halves(file: &ReadPage) -> Markup {
             } }
         }
     };
-    html! { h3 { "Halves" } (page::wide("Halves", &table)) }
+    html! { h3 { "Halves" } (wide("Halves", &table)) }
 }

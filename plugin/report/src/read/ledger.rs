@@ -5,7 +5,8 @@ use ledgerline_measure::{Level, RmsReference};
 use maud::{Markup, html};
 
 use super::{ReadPage, half_names};
-use crate::{numbers, page};
+use crate::numbers;
+use crate::wide::wide;
 
 /// What stands in a cell.
 enum Cell {
@@ -86,7 +87,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
             }
         }
     };
-    html! { h3 { "Ledger" } (page::wide("Ledger", &table)) (overs(file)) }
+    html! { h3 { "Ledger" } (wide("Ledger", &table)) (overs(file)) }
 }
 
 /// The signals that there are; the bus, which is the total, last.

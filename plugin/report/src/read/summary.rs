@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::{ReadPage, anchor};
+use crate::wide::wide;
 use crate::{findings, numbers, page};
 
 /// The table, in the order given.
@@ -24,7 +25,7 @@ pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
             }
         }
     };
-    html! { section.sheet aria-label="All files" { (page::wide("All files", &table)) } }
+    html! { section.sheet aria-label="All files" { (wide("All files", &table)) } }
 }
 
 fn row(file: &ReadPage, place: usize) -> Markup {

@@ -7,10 +7,12 @@ use std::time::{Duration, Instant};
 
 use ::clap::Parser;
 use ledgerline::audio::AudioSide;
+use ledgerline::background::Background;
+use ledgerline::bus::Bus;
+use ledgerline::destination::Destination;
 use ledgerline::handover::handover;
-use ledgerline::log::{Destination, Log};
+use ledgerline::log::Log;
 use ledgerline::params::{LedgerlineParams, SumTestKind};
-use ledgerline::rebuild::Bus;
 use ledgerline::sum_test::board::Board;
 use ledgerline::sum_test::desk::{Desk, Question, Saving, SavingDone};
 use ledgerline::sum_test::entries::Entries;
@@ -109,14 +111,8 @@ impl BusInstance {
         let log = Log::new(Some(folder.into()));
         let desk = Desk::new(log.destination().clone());
         let (publisher, _) = handover();
-        let audio = AudioSide::new(
-            params.clone(),
-            Arc::default(),
-            Arc::default(),
-            publisher,
-            board.clone(),
-            log,
-        );
+        let background = Background::new(params.clone(), Arc::default(), board.clone(), log);
+        let audio = AudioSide::new(params.clone(), Arc::default(), publisher, background);
         Self { audio, board, params, desk }
     }
 

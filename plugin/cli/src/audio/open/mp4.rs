@@ -2,22 +2,16 @@
 
 use std::fs::File;
 
-use symphonia::core::codecs::audio::AudioCodecParameters;
-use symphonia::core::codecs::audio::well_known::*;
-
 use super::Opened;
-use super::about::{About, check_channels};
-use super::library::{Request, finish};
-use crate::audio::codec::Codec;
+use super::finish::finish;
+use super::library::Request;
+use super::mp4_linear;
 use crate::audio::coded::Ending;
-use crate::audio::container::{Chosen, Container};
+use crate::audio::container::Container;
 use crate::audio::error::Fault;
 use crate::audio::kind::Kind;
-use crate::audio::linear::Word;
-use crate::audio::linear_track::LinearTrack;
 use crate::audio::packets::Packets;
 use crate::audio::window::Window;
-use crate::audio::{Body, mp4, roles};
 
 pub(super) fn open(
     file: File,
@@ -39,63 +33,12 @@ pub(super) fn open(
     let Some(track) = container.movie_track(chosen.track.id) else {
         return finish(container, chosen, Window::all(), None, name, Ending::Told);
     };
-    if let Some(word) = linear_word(&chosen.params) {
+    if let Some(word) = mp4_linear::word(&chosen.params) {
         let word = word.in_quicktime(&track.entry, track.little_endian);
-        return open_linear(&container, &chosen, track, word, again, name);
+        return mp4_linear::open(&container, &chosen, track, word, again, name);
     }
     let packets = Packets::Mp4(track.samples(again));
     let rate_hz = chosen.params.sample_rate.unwrap_or(track.clock_hz);
     let window = track.window_in_frames(rate_hz);
     finish(container, chosen, window, Some(packets), name, Ending::Told)
-}
-
-fn open_linear(
-    container: &Container,
-    chosen: &Chosen,
-    track: &mp4::Track,
-    word: Word,
-    file: File,
-    name: &str,
-) -> Result<Opened, Fault> {
-    let channels = chosen.params.channels.as_ref().ok_or(Fault::NoChannels)?;
-    let count = channels.count();
-    check_channels(count)?;
-    let frame_bytes = (word.bytes() * count) as u64;
-    let extents = track.extents(file, frame_bytes);
-    let rate_hz = chosen.params.sample_rate.filter(|hz| *hz > 0).ok_or(Fault::NoRate)?;
-    let window = track.window_in_frames(rate_hz);
-    let frames = window.frames(extents.bytes() / frame_bytes);
-    let about = About {
-        name,
-        container: container.format.clone(),
-        codec: Codec::of(&chosen.params),
-        rate_hz,
-        roles: roles::of_channels(channels),
-        frames: Some(frames),
-        duration_s: Some(frames as f64 / f64::from(rate_hz)),
-    };
-    let info = about.of_tracks(&chosen.info, container.tracks());
-    let body = Body::LinearMp4(LinearTrack::new(extents, word, count, None).within(window));
-    Ok(Opened { info, body, warnings: Vec::new() })
-}
-
-/// The word of a linear codec that is read here.
-fn linear_word(params: &AudioCodecParameters) -> Option<Word> {
-    let integer = |bytes, big_endian| Some(Word::Integer { bytes, big_endian });
-    let float = |bytes, big_endian| Some(Word::Float { bytes, big_endian });
-    match params.codec {
-        CODEC_ID_PCM_U8 => Some(Word::U8),
-        CODEC_ID_PCM_S8 => Some(Word::I8),
-        CODEC_ID_PCM_S16LE => integer(2, false),
-        CODEC_ID_PCM_S16BE => integer(2, true),
-        CODEC_ID_PCM_S24LE => integer(3, false),
-        CODEC_ID_PCM_S24BE => integer(3, true),
-        CODEC_ID_PCM_S32LE => integer(4, false),
-        CODEC_ID_PCM_S32BE => integer(4, true),
-        CODEC_ID_PCM_F32LE => float(4, false),
-        CODEC_ID_PCM_F32BE => float(4, true),
-        CODEC_ID_PCM_F64LE => float(8, false),
-        CODEC_ID_PCM_F64BE => float(8, true),
-        _ => None,
-    }
 }

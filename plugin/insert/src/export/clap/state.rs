@@ -1,5 +1,5 @@
 //! States, and parameters that the host sets while there are no blocks. What another version has
-//! saved goes back to where it was ([`kept`]); what loading switches off is set to off, and told.
+//! saved goes back to where it was ([`mark`]); what loading switches off is set to off, and told.
 
 use std::ffi::{CStr, c_char, c_void};
 
@@ -15,7 +15,7 @@ use clap_sys::stream::{clap_istream, clap_ostream};
 
 use super::instance::Instance;
 use crate::export::{asked, texts};
-use crate::params::{LedgerlineParams, kept};
+use crate::params::{LedgerlineParams, mark};
 
 /// Length of what the framework writes before a state: how long that is, in bytes.
 const LENGTH_BYTES: usize = 8;
@@ -86,7 +86,7 @@ unsafe extern "C" fn save(plugin: *const clap_plugin, stream: *const clap_ostrea
     if !unsafe { save(plugin, &raw const collector) } {
         return false;
     }
-    if let Some(json) = written.get(LENGTH_BYTES..).and_then(kept::unfolded) {
+    if let Some(json) = written.get(LENGTH_BYTES..).and_then(mark::unfolded) {
         written = (json.len() as u64).to_le_bytes().into_iter().chain(json).collect();
     }
     write_all(stream, &written)

@@ -1,5 +1,5 @@
 //! States, and parameters that the host sets while there are no blocks. What another version has
-//! saved goes back to where it was ([`kept`]); what loading switches off is set to off, and told.
+//! saved goes back to where it was ([`mark`]); what loading switches off is set to off, and told.
 
 use std::ffi::c_void;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -13,7 +13,7 @@ use nice_plug::wrapper::vst3::vst3::Steinberg::{
 use nice_plug::wrapper::vst3::vst3::{Class, ComRef, ComWrapper};
 
 use crate::export::asked;
-use crate::params::{LedgerlineParams, kept};
+use crate::params::{LedgerlineParams, mark};
 
 /// Sets to off what loading has switched off, and tells the host.
 ///
@@ -59,7 +59,7 @@ pub(super) unsafe fn save(
         return result;
     }
     let mut written = std::mem::take(&mut *collector.bytes());
-    if let Some(json) = kept::unfolded(&written) {
+    if let Some(json) = mark::unfolded(&written) {
         written = json;
     }
     let Ok(count) = i32::try_from(written.len()) else { return kInvalidArgument };

@@ -6,18 +6,18 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use time::OffsetDateTime;
 
 /// The next instance's number, from 1 in each process.
-pub(super) fn next_instance() -> u32 {
+pub(crate) fn next_instance() -> u32 {
     static INSTANCES: AtomicU32 = AtomicU32::new(1);
     INSTANCES.fetch_add(1, Ordering::Relaxed)
 }
 
 /// The name of a file that an instance of this process begins now.
-pub(super) fn now(instance: u32) -> String {
+pub(crate) fn now(instance: u32) -> String {
     name(OffsetDateTime::now_utc(), std::process::id(), instance)
 }
 
 /// The time as records carry it (RFC 3339).
-pub(super) fn utc_now() -> String {
+pub(crate) fn utc_now() -> String {
     utc(OffsetDateTime::now_utc())
 }
 

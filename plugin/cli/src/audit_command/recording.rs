@@ -7,14 +7,14 @@ use anyhow::Result;
 use crate::audio::{AudioFile, Input};
 
 /// Samples of a file, a vector a channel, 1.0 being full scale.
-pub(crate) struct Recording {
+pub(super) struct Recording {
     pub rate_hz: u32,
     pub channels: Vec<Vec<f32>>,
 }
 
 impl Recording {
     /// Reads a whole file; what is odd about it goes to standard error.
-    pub(crate) fn read(path: &Path) -> Result<Self> {
+    pub(super) fn read(path: &Path) -> Result<Self> {
         let mut file = AudioFile::open(&Input::from_argument(path), None)?;
         let mut channels = vec![Vec::new(); file.info().channels];
         let mut block = Vec::new();

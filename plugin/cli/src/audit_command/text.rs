@@ -14,7 +14,7 @@ const SHORT: [&str; 3] = ["rms", "sample_peak", "true_peak"];
 /// How many models of meter are listed.
 const MODELS: usize = 5;
 
-pub(crate) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
+pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     if let Some(path) = &audit.recording.path {
         writeln!(out, "{HEADING}{path}{HEADING:#}")?;
     }

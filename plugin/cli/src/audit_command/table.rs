@@ -5,7 +5,7 @@ use std::io::{Result, Write};
 use ledgerline_measure::sum_test::Audit;
 use ledgerline_report::audit::rows::rows;
 
-pub(crate) fn print(audits: &[Audit], out: &mut dyn Write) -> Result<()> {
+pub(super) fn print(audits: &[Audit], out: &mut dyn Write) -> Result<()> {
     let rows = rows(audits);
     let width = |cells: &mut dyn Iterator<Item = &String>| {
         cells.map(|cell| cell.chars().count()).max().unwrap_or(0)

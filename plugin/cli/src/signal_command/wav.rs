@@ -8,7 +8,7 @@ use hound::{SampleFormat, WavSpec, WavWriter};
 /// Writes channels of equal length: integers, or floating point at 32 bits.
 ///
 /// Integers are rounded without dither, so that a sound and its opposite stay exact opposites.
-pub(crate) fn write(path: &Path, rate_hz: u32, bits: u16, channels: &[&[f32]]) -> Result<()> {
+pub(super) fn write(path: &Path, rate_hz: u32, bits: u16, channels: &[&[f32]]) -> Result<()> {
     let spec = WavSpec {
         channels: u16::try_from(channels.len())?,
         sample_rate: rate_hz,

@@ -4,9 +4,10 @@ use egui::{Align2, Rect, Stroke, Ui, pos2};
 use ledgerline_measure::Level;
 use ledgerline_measure::reading::{BandReading, HalvesReading, Reading};
 
-use super::look::Look;
-use super::marks::fitted;
-use super::{halves_scale, numbers, panel};
+use super::scale;
+use crate::editor::look::Look;
+use crate::editor::marks::fitted;
+use crate::editor::{numbers, panel};
 
 /// Height of a row, in units.
 const ROW_UNITS: f32 = 1.08;
@@ -116,7 +117,7 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
         let y = rect.top() + look.units(0.2 + ROW_UNITS * (index as f32 + 0.5));
         let indent = if row.mark.is_some() { look.units(1.3) } else { 0.0 };
         if let Some(is_peak) = row.mark {
-            halves_scale::key(painter, look, pos2(rect.left() + look.units(0.5), y), is_peak);
+            scale::key(painter, look, pos2(rect.left() + look.units(0.5), y), is_peak);
         }
         let left = pos2(rect.left() + indent, y);
         let name =

@@ -6,12 +6,12 @@
 //! minus infinity has a place, and independent halves stand exactly in the middle.
 
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
+use ledgerline_measure::Level;
 use ledgerline_measure::reading::{HalvesReading, Reading};
-use ledgerline_measure::{Halves, Level};
 
-use super::look::Look;
-use super::marks::{self, Band, Towards};
-use super::{halves_table, numbers, panel};
+use crate::editor::look::Look;
+use crate::editor::marks::{self, Band, Towards};
+use crate::editor::{numbers, panel};
 
 /// What the scale is marked with: level of the sum over the power sum, and what that means.
 const TICKS: [(f64, &str, &str); 5] = [
@@ -22,22 +22,9 @@ const TICKS: [(f64, &str, &str); 5] = [
     (f64::NEG_INFINITY, "−∞ dB", "cancelling"),
 ];
 
-/// Draws the scale and the table under it.
-pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
-    let content = panel::show(ui, look, rect, "Halves", "how A and B add");
-    if reading.halves == Halves::Mono {
-        panel::empty(ui, look, content, "Mono: there are no two halves to compare.");
-        return;
-    }
-    let foot = halves_table::height(look);
-    let (scale, table) = content.split_top_bottom_at_y(content.bottom() - foot);
-    draw_scale(ui, look, scale, reading);
-    halves_table::show(ui, look, table, reading);
-}
-
-fn draw_scale(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
+/// Draws the scale, with a lane for the whole and one for the audible band at `lanes`.
+pub fn show(ui: &Ui, look: &Look, rect: Rect, lanes: [f32; 2], reading: &Reading) {
     let painter = ui.painter();
-    let lanes = halves_table::columns(look, rect);
     let top = rect.top() + look.units(1.7);
     let axis = Rect::from_min_max(
         pos2(rect.left(), top),

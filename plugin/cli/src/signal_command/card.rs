@@ -5,7 +5,7 @@ use std::fmt::Write;
 use ledgerline_measure::sum_test::USUAL_LEVEL_DBFS;
 use ledgerline_measure::sum_test::schedule::{STEPS, Schedule};
 
-pub(crate) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
+pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
     let rate_hz = schedule.rate_hz();
     let time = |frames: u64| {
         let seconds = frames as f64 / rate_hz;

@@ -1,10 +1,13 @@
 //! Where the files of one instance go, and how they begin: the log's, and those that the user
 //! saves.
 
+mod folder;
+pub(crate) mod name;
+
 use std::path::PathBuf;
 use std::sync::{Arc, OnceLock};
 
-use super::{folder, name};
+pub use folder::{LOG_VARIABLE, forced_folder};
 
 /// A folder, and the instance's number in the names. Clones share the number.
 #[derive(Debug, Clone)]

@@ -21,7 +21,7 @@ const BANDS_HZ: [(f64, f64, f64); 9] = [
 ];
 
 fn meter(rate_hz: f64, low_hz: f64, high_hz: f64) -> Meter {
-    let edges = Edges { low_hz, high_hz };
+    let edges = Edges::nearest(low_hz, high_hz);
     stereo_meter(rate_hz, Settings { edges, ..Settings::default() })
 }
 

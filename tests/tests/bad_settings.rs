@@ -44,7 +44,7 @@ fn rates_that_no_meter_has_are_refused_with_their_value() {
 #[test]
 fn edges_that_no_band_has_are_refused_and_high_ones_are_not() {
     let new = |low_hz, high_hz| {
-        let edges = Edges { low_hz, high_hz };
+        let edges = Edges::new(low_hz, high_hz)?;
         Meter::new(RATE_HZ, 2, 0, Settings { edges, ..Settings::default() }).map(|_| ())
     };
     for (low_hz, high_hz) in [

@@ -112,7 +112,7 @@ fn peaks_and_energies_are_exact_and_true_peaks_within_0_02_db() {
 
 #[test]
 fn an_upper_edge_below_half_a_low_rate_hides_what_lies_above() {
-    let edges = Edges { low_hz: 100.0, high_hz: 5_000.0 };
+    let edges = Edges::nearest(100.0, 5_000.0);
     let settings = Settings { edges, ..Settings::default() };
     for (rate_hz, above_hz) in [(11_025.0, 5_400.0), (12_000.0, 5_400.0), (16_000.0, 7_000.0)] {
         let faded = |hz, amplitude| Sine::new(hz, amplitude).faded(rate_hz, 4.0, 0.2);

@@ -223,7 +223,7 @@ fn around_seams(case: &Case, before: usize, behind: usize) -> Vec<std::ops::Rang
 #[test]
 fn at_every_rate_and_layout_and_with_every_setting() {
     use ChannelRole::{Center, Left, LowFrequency, Right, Surround};
-    let edges = |low_hz, high_hz| Edges { low_hz, high_hz };
+    let edges = Edges::nearest;
     let with = |settings: fn(&mut Settings), case: Case| {
         let mut case = case;
         settings(&mut case.settings);
@@ -244,7 +244,7 @@ fn at_every_rate_and_layout_and_with_every_setting() {
             Case::stereo("printed filter", 48_000.0, 9.0, 2),
         ),
         with(
-            |settings| settings.edges.low_hz = 5.0,
+            |settings| settings.edges = Edges::nearest(5.0, 20_000.0),
             Case::stereo("lower edge 5 Hz", 48_000.0, 24.0, 4),
         ),
         Case {

@@ -10,7 +10,7 @@ use ledgerline_tests::signals::{Stereo, frames, noise, true_peak};
 const TECH_3341: &str = "EBU Tech 3341 (2023), Table 1, +0.2/−0.4 dB";
 const RATE_HZ: f64 = 48_000.0;
 const PRINTED: Settings = Settings {
-    edges: ledgerline_measure::Edges { low_hz: 20.0, high_hz: 20_000.0 },
+    edges: ledgerline_measure::Edges::USUAL,
     halves: ledgerline_measure::Halves::LeftRight,
     true_peak: TruePeakFilter::Bs1770,
 };

@@ -166,7 +166,7 @@ fn no_peak_over_or_tone_comes_from_a_splice() {
         }
         check(event, 331.0, 44_100.0, Settings::default(), 512);
         check(event, 60.0, 96_000.0, Settings::default(), 64);
-        let narrow = Edges { low_hz: 5.0, high_hz: 12_000.0 };
+        let narrow = Edges::nearest(5.0, 12_000.0);
         check(event, 25.0, 48_000.0, Settings { edges: narrow, ..Settings::default() }, 256);
     }
 }

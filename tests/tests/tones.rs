@@ -30,7 +30,7 @@ fn named(reading: &Reading) -> Vec<Tone> {
 }
 
 fn with_edges(low_hz: f64, high_hz: f64) -> Settings {
-    Settings { edges: Edges { low_hz, high_hz }, ..Settings::default() }
+    Settings { edges: Edges::nearest(low_hz, high_hz), ..Settings::default() }
 }
 
 /// Each tone named has to be one of those played, at its level, or, where several lie within

@@ -92,14 +92,16 @@ pub const PEAK_WINDOW_RANGE_S: (f64, f64) = (0.1, 10.0);
 pub const FEED_LEVEL_RANGE_DBFS: (f64, f64) = (-60.0, HIGHEST_LEVEL_DBFS);
 
 impl Choices {
+    /// The edges of the audible band: the nearest that can be.
+    #[must_use]
+    pub fn edges(&self) -> Edges {
+        Edges::nearest(self.low_edge_hz, self.high_edge_hz)
+    }
+
     /// The part that shapes how samples are measured: changing it starts the readings afresh.
     #[must_use]
     pub fn settings(&self) -> Settings {
-        Settings {
-            edges: Edges { low_hz: self.low_edge_hz, high_hz: self.high_edge_hz },
-            halves: self.halves,
-            true_peak: self.true_peak,
-        }
+        Settings { edges: self.edges(), halves: self.halves, true_peak: self.true_peak }
     }
 
     /// The part that shapes only how readings are shown: it applies at once.
@@ -122,8 +124,8 @@ impl Default for Choices {
             target_kind: view.target.kind,
             target_value: view.target.value,
             ceiling_db: view.ceiling_db,
-            low_edge_hz: settings.edges.low_hz,
-            high_edge_hz: settings.edges.high_hz,
+            low_edge_hz: settings.edges.low_hz(),
+            high_edge_hz: settings.edges.high_hz(),
             halves: settings.halves,
             rms_window: view.rms_window,
             rms_reference: view.rms_reference,

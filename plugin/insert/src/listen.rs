@@ -63,7 +63,7 @@ impl Filters {
         let channels: Vec<Channel> = (0..channels)
             .map(|index| Channel {
                 split: BandFilter::for_channel(rate_hz, edges, index, channels),
-                shifter: Shifter::new(rate_hz, edges.high_hz),
+                shifter: Shifter::new(rate_hz, edges.high_hz()),
             })
             .collect();
         let delay_frames = channels.first().map_or(0, |c| c.split.delay_frames());
@@ -74,7 +74,7 @@ impl Filters {
             hidden: Fade::out(fade_frames),
             priming_frames: None,
             // A linear-phase filter is twice as long as its delay; the high-pass after it settles.
-            full_priming_frames: 2 * delay_frames + settling_frames(rate_hz, edges.low_hz),
+            full_priming_frames: 2 * delay_frames + settling_frames(rate_hz, edges.low_hz()),
         }
     }
 

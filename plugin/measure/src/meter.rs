@@ -111,7 +111,7 @@ impl Meter {
     }
 
     fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
-        settings::check(rate_hz, settings.edges)?;
+        settings::check_rate(rate_hz)?;
         let pairs = layout.pairs.len();
         let filters = Filters::new(rate_hz, settings.edges, &layout);
         let book = |highest_hz: f64| {

@@ -24,13 +24,17 @@ pub enum SettingsError {
     },
     /// An edge of the audible band lies outside its range, or is not a number.
     Edge {
-        /// The edges that came, in Hz.
-        edges: Edges,
+        /// The lower edge that came, in Hz.
+        low_hz: f64,
+        /// The upper edge that came, in Hz.
+        high_hz: f64,
     },
     /// The lower edge does not lie below the upper edge.
     EdgesCrossed {
-        /// The edges that came, in Hz.
-        edges: Edges,
+        /// The lower edge that came, in Hz.
+        low_hz: f64,
+        /// The upper edge that came, in Hz.
+        high_hz: f64,
     },
     /// The bus has a number of channels that the halves cannot be made of.
     Channels {
@@ -54,21 +58,18 @@ impl std::fmt::Display for SettingsError {
                 "a sample rate of {rate_hz} Hz cannot be measured: it has to lie between \
                  {LOWEST_RATE_HZ} and {HIGHEST_RATE_HZ} Hz"
             ),
-            Self::Edge { edges } => write!(
+            Self::Edge { low_hz, high_hz } => write!(
                 f,
-                "an audible band from {} to {} Hz cannot be measured: the lower edge has to lie \
+                "an audible band from {low_hz} to {high_hz} Hz cannot be measured: the lower edge has to lie \
                  between {} and {} Hz, the upper edge between {} and {} Hz",
-                edges.low_hz,
-                edges.high_hz,
                 LOWER_EDGE_RANGE_HZ.0,
                 LOWER_EDGE_RANGE_HZ.1,
                 UPPER_EDGE_RANGE_HZ.0,
                 UPPER_EDGE_RANGE_HZ.1
             ),
-            Self::EdgesCrossed { edges } => write!(
+            Self::EdgesCrossed { low_hz, high_hz } => write!(
                 f,
-                "the lower edge ({} Hz) has to lie below the upper edge ({} Hz)",
-                edges.low_hz, edges.high_hz
+                "the lower edge ({low_hz} Hz) has to lie below the upper edge ({high_hz} Hz)"
             ),
             Self::Channels { main, side_chain } => write!(
                 f,
@@ -87,35 +88,88 @@ impl std::fmt::Display for SettingsError {
 
 impl std::error::Error for SettingsError {}
 
-/// The edges of the audible band, in Hz.
+/// The edges of the audible band, each within its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "EdgesAsWritten")]
 pub struct Edges {
-    /// Lower edge: flat within 0.02 dB from here up, 60 dB down below 0.6 times here.
-    pub low_hz: f64,
-    /// Upper edge: flat up to here, 100 dB down from 1.1 times here (or from half the sample rate,
-    /// where that is lower).
-    pub high_hz: f64,
+    low_hz: f64,
+    high_hz: f64,
+}
+
+/// Edges as a record holds them, of which nobody has said that they can be.
+#[derive(Deserialize)]
+struct EdgesAsWritten {
+    low_hz: f64,
+    high_hz: f64,
+}
+
+impl TryFrom<EdgesAsWritten> for Edges {
+    type Error = SettingsError;
+
+    fn try_from(written: EdgesAsWritten) -> Result<Self, SettingsError> {
+        Self::new(written.low_hz, written.high_hz)
+    }
+}
+
+impl Edges {
+    /// 20 Hz and 20 kHz.
+    pub const USUAL: Self = Self { low_hz: 20.0, high_hz: 20_000.0 };
+
+    /// Edges at `low_hz` and `high_hz`, in Hz.
+    ///
+    /// # Errors
+    ///
+    /// When one lies outside its range, or is not a number.
+    pub fn new(low_hz: f64, high_hz: f64) -> Result<Self, SettingsError> {
+        if low_hz >= high_hz {
+            return Err(SettingsError::EdgesCrossed { low_hz, high_hz });
+        }
+        let within = |hz: f64, (low, high): (f64, f64)| (low..=high).contains(&hz);
+        if within(low_hz, LOWER_EDGE_RANGE_HZ) && within(high_hz, UPPER_EDGE_RANGE_HZ) {
+            Ok(Self { low_hz, high_hz })
+        } else {
+            Err(SettingsError::Edge { low_hz, high_hz })
+        }
+    }
+
+    /// The edges nearest to those asked for; the usual one in place of what is not a number.
+    #[must_use]
+    pub fn nearest(low_hz: f64, high_hz: f64) -> Self {
+        let nearest = |hz: f64, (low, high): (f64, f64), usual: f64| {
+            if hz.is_nan() { usual } else { hz.clamp(low, high) }
+        };
+        Self {
+            low_hz: nearest(low_hz, LOWER_EDGE_RANGE_HZ, Self::USUAL.low_hz),
+            high_hz: nearest(high_hz, UPPER_EDGE_RANGE_HZ, Self::USUAL.high_hz),
+        }
+    }
+
+    /// Lower edge, in Hz: flat within 0.02 dB from here up, 60 dB down below 0.6 times here.
+    #[must_use]
+    pub fn low_hz(&self) -> f64 {
+        self.low_hz
+    }
+
+    /// Upper edge, in Hz: flat up to here, 100 dB down from 1.1 times here (or from half the sample
+    /// rate, where that is lower).
+    #[must_use]
+    pub fn high_hz(&self) -> f64 {
+        self.high_hz
+    }
 }
 
 impl Default for Edges {
     fn default() -> Self {
-        Self { low_hz: 20.0, high_hz: 20_000.0 }
+        Self::USUAL
     }
 }
 
-/// Whether a meter at a rate and with these edges can be made.
-pub(crate) fn check(rate_hz: f64, edges: Edges) -> Result<(), SettingsError> {
-    if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
-        return Err(SettingsError::Rate { rate_hz });
-    }
-    if edges.low_hz >= edges.high_hz {
-        return Err(SettingsError::EdgesCrossed { edges });
-    }
-    let within = |hz: f64, (low, high): (f64, f64)| (low..=high).contains(&hz);
-    if within(edges.low_hz, LOWER_EDGE_RANGE_HZ) && within(edges.high_hz, UPPER_EDGE_RANGE_HZ) {
+/// Whether a meter can measure at a rate.
+pub(crate) fn check_rate(rate_hz: f64) -> Result<(), SettingsError> {
+    if (LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
         Ok(())
     } else {
-        Err(SettingsError::Edge { edges })
+        Err(SettingsError::Rate { rate_hz })
     }
 }
 

@@ -21,8 +21,8 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
             "Audible band",
             text(format!(
                 "{} to {}",
-                numbers::chosen_frequency(settings.edges.low_hz),
-                numbers::chosen_frequency(settings.edges.high_hz)
+                numbers::chosen_frequency(settings.edges.low_hz()),
+                numbers::chosen_frequency(settings.edges.high_hz())
             )),
         ),
         ("Halves", text(halves(settings.halves).into())),

@@ -75,7 +75,7 @@ fn settings_reach_the_measures<H: BuiltFor>(folder: &Path) {
     host.deactivate();
 
     let settings = Settings {
-        edges: Edges { low_hz: 40.0, high_hz: 16_000.0 },
+        edges: Edges::nearest(40.0, 16_000.0),
         true_peak: TruePeakFilter::Bs1770,
         ..Settings::default()
     };

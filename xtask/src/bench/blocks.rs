@@ -71,7 +71,7 @@ pub fn time_all(ferry: &Track) -> Result<Vec<BlockTimes>> {
         side_chain: false,
         listens: false,
     };
-    let low_edge = Edges { low_hz: 5.0, high_hz: 5_000.0 };
+    let low_edge = Edges::nearest(5.0, 5_000.0);
     let cases = [
         plain("noise, 48 kHz", 48_000.0),
         plain("noise, 96 kHz", 96_000.0),

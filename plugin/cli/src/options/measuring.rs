@@ -150,7 +150,9 @@ pub(super) fn band(word: &str) -> Result<Edges, String> {
             _ => None,
         }
     };
-    word.split_once('-')
-        .and_then(|(low, high)| Some(Edges { low_hz: edge(low)?, high_hz: edge(high)? }))
-        .ok_or_else(|| format!("'{word}' is no band: write 20-20000 or 20-16k"))
+    let (low_hz, high_hz) = word
+        .split_once('-')
+        .and_then(|(low, high)| edge(low).zip(edge(high)))
+        .ok_or_else(|| format!("'{word}' is no band: write 20-20000 or 20-16k"))?;
+    Edges::new(low_hz, high_hz).map_err(|error| error.to_string())
 }

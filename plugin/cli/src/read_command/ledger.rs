@@ -98,8 +98,8 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
     let key = format!(
         "Whole band: 0 Hz to {}. Audible band: {} to {}.{}",
         numbers::chosen_frequency(reading.sample_rate_hz / 2.0),
-        numbers::chosen_frequency(edges.low_hz),
-        numbers::chosen_frequency(edges.high_hz),
+        numbers::chosen_frequency(edges.low_hz()),
+        numbers::chosen_frequency(edges.high_hz()),
         match reading.halves {
             Halves::LeftRight => " The sum is L + R at unity gain.",
             Halves::MainSidechain => " M is the main input, S the side-chain, the sum M + S.",

@@ -5,7 +5,7 @@ use egui::{
     Button, Rect, RichText, ScrollArea, Slider, SliderClamping, Ui, UiBuilder, WidgetInfo, vec2,
 };
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
-use ledgerline_measure::{Edges, Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
 
 use super::look::Look;
 use super::{numbers, panel};
@@ -19,7 +19,7 @@ const CONTROL_UNITS: f32 = 1.8;
 
 /// Edges that are being dragged. They are chosen when they are let go: each change of an edge
 /// starts the readings afresh.
-pub type Dragged = Option<Edges>;
+pub type Dragged = Option<[f64; 2]>;
 
 /// Draws the settings and changes what the user changes.
 pub fn show(ui: &mut Ui, look: &Look, rect: Rect, choices: &mut Choices, dragged: &mut Dragged) {
@@ -76,25 +76,25 @@ fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
 
 /// Settings that shape how samples are measured.
 fn measuring(ui: &mut Ui, look: &Look, choices: &mut Choices, dragged: &mut Dragged) {
-    let chosen = Edges { low_hz: choices.low_edge_hz, high_hz: choices.high_edge_hz };
-    let mut edges = dragged.unwrap_or(chosen);
+    let chosen = [choices.low_edge_hz, choices.high_edge_hz];
+    let mut edges_hz = dragged.unwrap_or(chosen);
     let low = slider(
         ui,
         look,
         "Lower edge",
-        &mut edges.low_hz,
+        &mut edges_hz[0],
         &Scale { range: LOWER_EDGE_RANGE_HZ, unit: "Hz", decimals: 0, logarithmic: true },
     );
     let high = slider(
         ui,
         look,
         "Upper edge",
-        &mut edges.high_hz,
+        &mut edges_hz[1],
         &Scale { range: UPPER_EDGE_RANGE_HZ, unit: "Hz", decimals: 0, logarithmic: true },
     );
-    *dragged = if low || high { Some(edges) } else { None };
-    if dragged.is_none() && edges != chosen {
-        (choices.low_edge_hz, choices.high_edge_hz) = (edges.low_hz, edges.high_hz);
+    *dragged = if low || high { Some(edges_hz) } else { None };
+    if dragged.is_none() {
+        [choices.low_edge_hz, choices.high_edge_hz] = edges_hz;
     }
     let halves = [(Halves::LeftRight, "left, right"), (Halves::MainSidechain, "main, side-chain")];
     one_of(ui, look, "Halves", &halves, &mut choices.halves);

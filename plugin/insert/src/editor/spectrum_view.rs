@@ -54,7 +54,7 @@ pub fn show(
         pos2(area.right(), area.bottom() - look.units(TICKS_UNITS)),
     );
     level_axis(ui.painter(), look, plot);
-    for pane in panes::panes(look, area, spectrum, edges.low_hz as f32, edges.high_hz as f32) {
+    for pane in panes::panes(look, area, spectrum, edges.low_hz() as f32, edges.high_hz() as f32) {
         let plot = Rect::from_x_y_ranges(pane.area.x_range(), plot.y_range());
         draw(ui.painter(), look, &pane, plot, spectrum);
         let tones: Vec<_> =
@@ -209,9 +209,9 @@ fn name_of(part: Part) -> &'static str {
 
 fn title(part: Part, edges: Edges) -> String {
     match part {
-        Part::Below => format!("below {}", numbers::chosen_frequency(edges.low_hz)),
+        Part::Below => format!("below {}", numbers::chosen_frequency(edges.low_hz())),
         Part::Audible => "audible band".into(),
-        Part::Above => format!("above {}", numbers::chosen_frequency(edges.high_hz)),
+        Part::Above => format!("above {}", numbers::chosen_frequency(edges.high_hz())),
     }
 }
 

@@ -180,7 +180,7 @@ mod tests {
     fn whatever_is_rebuilt_while_hidden_content_is_heard_the_input_is_not() {
         let (mut succession, mut maker) = succession();
         let bs1770 = Settings { true_peak: TruePeakFilter::Bs1770, ..Settings::default() };
-        let edges = |low_hz, high_hz| Edges { low_hz, high_hz };
+        let edges = |low_hz, high_hz| Edges::new(low_hz, high_hz).unwrap();
         let rebuilt = [
             Settings { edges: edges(40.0, 20_000.0), ..Settings::default() },
             Settings { edges: edges(20.0, 19_000.0), ..Settings::default() },

@@ -37,14 +37,14 @@ impl BandFilter {
     /// in turn, so that no block of a host bears it for all.
     #[must_use]
     pub fn for_channel(rate_hz: f64, edges: Edges, index: usize, channels: usize) -> Self {
-        let plan = LowPassPlan::new(rate_hz, edges.high_hz, channels).map(Arc::new);
+        let plan = LowPassPlan::new(rate_hz, edges.high_hz(), channels).map(Arc::new);
         let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
         Self {
             low_pass: plan.map(|plan| {
                 let scratch = plan.scratch();
                 (LowPass::new(plan, index, 0), scratch)
             }),
-            high_pass: butterworth4(rate_hz, edges.low_hz).map(|(high, _)| Lanes::new([high; 4])),
+            high_pass: butterworth4(rate_hz, edges.low_hz()).map(|(high, _)| Lanes::new([high; 4])),
             delay: Delay::new(delay_frames / BATCH_FRAMES),
             delay_frames: delay_frames + BATCH_FRAMES,
             input: [0.0; BATCH_FRAMES],

@@ -39,8 +39,8 @@ struct Channel {
 impl Splitter {
     /// Filters for some channels. Allocates.
     pub(crate) fn new(rate_hz: f64, edges: Edges, channels: usize) -> Self {
-        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz, channels).map(Arc::new);
-        let lower_edge = Arc::new(LowerEdgePlan::new(rate_hz, edges.low_hz));
+        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz(), channels).map(Arc::new);
+        let lower_edge = Arc::new(LowerEdgePlan::new(rate_hz, edges.low_hz()));
         let low_pass_late = low_pass.as_ref().map_or(0, |plan| plan.delay_frames());
         let below_late = lower_edge.delay_frames();
         let delay_frames = low_pass_late.max(below_late);

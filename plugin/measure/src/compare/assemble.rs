@@ -285,7 +285,7 @@ fn residual(
     let least = if pass::is_whole(timeline) { 0.0 } else { INTERPOLATED_SHARE * heard / samples };
     Some(Residual {
         total_dbfs: Level::from_power(total),
-        audible_dbfs: Level::from_power(power(edges.low_hz, edges.high_hz.min(end_hz))),
+        audible_dbfs: Level::from_power(power(edges.low_hz(), edges.high_hz().min(end_hz))),
         in_band_dbfs: Level::from_power(power(0.0, in_band_hz).max(least)),
         peak_dbfs: Level::from_amplitude(passed.tallies.peak),
         peak_s: passed.tallies.peak_frame as f64 / rates_hz[1],

@@ -43,7 +43,7 @@ impl Filters {
         let silence = || vec![PairBatch::SILENCE; layout.pairs.len()];
         Self {
             arch: Arch::new(),
-            audible_end_hz: stop_edge_hz(rate_hz, edges.high_hz).unwrap_or(rate_hz / 2.0),
+            audible_end_hz: stop_edge_hz(rate_hz, edges.high_hz()).unwrap_or(rate_hz / 2.0),
             frames_taken: 0,
             inlet: Inlet::new(layout),
             passage: Passage::new(splitter.delay_frames()),

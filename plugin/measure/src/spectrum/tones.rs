@@ -66,11 +66,11 @@ pub(crate) struct Sought<'a> {
 
 impl Sought<'_> {
     fn below_hz(&self) -> (f64, f64) {
-        (0.0, self.edges.low_hz * LOWER_MARGIN)
+        (0.0, self.edges.low_hz() * LOWER_MARGIN)
     }
 
     fn above_hz(&self) -> (f64, f64) {
-        (self.edges.high_hz * UPPER_MARGIN, f64::INFINITY)
+        (self.edges.high_hz() * UPPER_MARGIN, f64::INFINITY)
     }
 }
 

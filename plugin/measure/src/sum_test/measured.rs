@@ -46,7 +46,7 @@ pub(super) fn measure(
     stretches: &[Range<usize>],
 ) -> Vec<StretchShown> {
     let half_hz = rate_hz / 2.0;
-    let audible_hz = stop_edge_hz(rate_hz, Edges::default().high_hz).unwrap_or(half_hz);
+    let audible_hz = stop_edge_hz(rate_hz, Edges::default().high_hz()).unwrap_or(half_hz);
     // The bands have nothing to do with each other, so each has a thread.
     let [whole, audible] = std::thread::scope(|scope| {
         let audible = scope.spawn(|| {

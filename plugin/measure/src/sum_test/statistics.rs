@@ -101,7 +101,7 @@ pub fn correlation_error(bandwidth_hz: f64, length_s: f64) -> f64 {
 /// Standard error, in decibels, of what a detector shows in a step (index in [`STEPS`]) and band.
 #[must_use]
 pub fn standard_error_db(rate_hz: f64, step: usize, band: usize, detector: Detector) -> f64 {
-    let upper_hz = Edges::default().high_hz;
+    let upper_hz = Edges::default().high_hz();
     let limited = band == 1 && stop_edge_hz(rate_hz, upper_hz).is_some();
     let bandwidth_hz = if limited { upper_hz } else { rate_hz / 2.0 };
     let shape = Shape::of(step);

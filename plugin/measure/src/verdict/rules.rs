@@ -121,7 +121,7 @@ impl Case<'_> {
         let hidden = &self.reading.hidden;
         let tone_hz = |is_above: bool| {
             let mut tones = hidden.tones.as_slice().iter();
-            let tone = tones.find(|tone| (tone.hz > self.edges.high_hz) == is_above);
+            let tone = tones.find(|tone| (tone.hz > self.edges.high_hz()) == is_above);
             tone.map_or(f64::NAN, |tone| tone.hz)
         };
         Some(Finding::new(
@@ -134,8 +134,8 @@ impl Case<'_> {
                 ("above_share", hidden.above_share.unwrap_or(0.0)),
                 ("below_share", hidden.below_share.unwrap_or(0.0)),
                 ("dc_share", hidden.dc_share.unwrap_or(0.0)),
-                ("low_edge_hz", self.edges.low_hz),
-                ("high_edge_hz", self.edges.high_hz),
+                ("low_edge_hz", self.edges.low_hz()),
+                ("high_edge_hz", self.edges.high_hz()),
                 ("tone_above_hz", tone_hz(true)),
                 ("tone_below_hz", tone_hz(false)),
                 ("lift_allowed_db", room.lift_allowed_db.finite().unwrap_or(f64::NAN)),
@@ -283,7 +283,7 @@ impl Case<'_> {
         let numbers = [
             ("below_dbfs", below_dbfs),
             ("below_share", hidden.below_share?),
-            ("low_edge_hz", self.edges.low_hz),
+            ("low_edge_hz", self.edges.low_hz()),
         ];
         (re_audible_db >= RUMBLE_DB).then(|| Finding::new(Code::Rumble, Severity::Note, &numbers))
     }

@@ -76,7 +76,7 @@ impl Chart<'_> {
     fn panes(&self) -> Vec<Pane> {
         let (first_hz, last_hz) =
             (f64::from(self.spectrum.low_hz), f64::from(self.spectrum.high_hz));
-        let Edges { low_hz, high_hz } = self.edges;
+        let (low_hz, high_hz) = (self.edges.low_hz(), self.edges.high_hz());
         let above = last_hz > high_hz * 1.01;
         let free = WIDTH - LEFT - 14 - GAP - if above { GAP } else { 0 };
         let shares = if above { [0.22, 0.5, 0.28] } else { [0.25, 0.75, 0.0] };
@@ -120,7 +120,7 @@ impl Chart<'_> {
     /// The strongest tone on one side of the audible band.
     fn tone(&self, above: bool) -> Option<String> {
         let mut tones = self.hidden.tones.as_slice().iter();
-        let tone = tones.find(|tone| (tone.hz > self.edges.high_hz) == above)?;
+        let tone = tones.find(|tone| (tone.hz > self.edges.high_hz()) == above)?;
         Some(format!("tone {}, {:.1} dBFS", numbers::frequency(tone.hz), tone.dbfs))
     }
 

@@ -30,8 +30,8 @@ pub(super) fn settings(compare: &ComparePage) -> Markup {
     let mut rows = vec![(
         "Audible band",
         html! {
-            (numbers::chosen_frequency(edges.low_hz)) " to "
-            (numbers::chosen_frequency(edges.high_hz))
+            (numbers::chosen_frequency(edges.low_hz())) " to "
+            (numbers::chosen_frequency(edges.high_hz()))
         },
     )];
     rows.extend(settings::made_by(compare.command));

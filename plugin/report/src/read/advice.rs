@@ -75,7 +75,7 @@ fn filter(reading: &Reading, edges: Edges) -> String {
     let above = hidden.above_share.unwrap_or(0.0);
     let below = hidden.below_share.unwrap_or(0.0) + hidden.dc_share.unwrap_or(0.0);
     let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz), numbers::chosen_frequency(edges.high_hz));
+        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
     match (below >= 0.005, above >= 0.005) {
         (true, true) => {
             format!("Filter out what lies below {low} and above {high}, best at its source.")

@@ -223,7 +223,7 @@ fn table(file: &ReadPage, columns: &[(&str, Get)], unit: &str, offset_db: f64) -
 pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
     let edges = file.settings.edges;
     let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz), numbers::chosen_frequency(edges.high_hz));
+        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
     let hidden = &file.reading.hidden;
     let words = Words {
         id: format!("{id}-spectrum"),
@@ -261,8 +261,8 @@ fn spectrum_table(file: &ReadPage) -> Markup {
     let spectrum = file.spectrum;
     let edges = file.settings.edges;
     let place = |hz: f64| match hz {
-        hz if hz < edges.low_hz => "below, hidden",
-        hz if hz > edges.high_hz => "above, hidden",
+        hz if hz < edges.low_hz() => "below, hidden",
+        hz if hz > edges.high_hz() => "above, hidden",
         _ => "audible",
     };
     let starts = (0..SPECTRUM_POINTS).step_by(POINTS_A_ROW);

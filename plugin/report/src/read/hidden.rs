@@ -47,7 +47,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
     let hidden = &file.reading.hidden;
     let edges = file.settings.edges;
     let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz), numbers::chosen_frequency(edges.high_hz));
+        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
     let rows = [
         (format!("Above {high}"), hidden.above_dbfs, hidden.above_share),
         (format!("Below {low}"), hidden.below_dbfs, hidden.below_share),

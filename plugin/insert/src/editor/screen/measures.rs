@@ -2,7 +2,6 @@
 //! settings.
 
 use egui::Ui;
-use ledgerline_measure::settings::Edges;
 
 use super::places::Places;
 use crate::choices::Choices;
@@ -22,7 +21,7 @@ pub(super) fn show(
     let reading = &shown.reading;
     ledger::show(ui, look, places.ledger, reading, choices.rms_reference);
     room_strip::show(ui, look, places.room, reading);
-    let edges = Edges { low_hz: choices.low_edge_hz, high_hz: choices.high_edge_hz };
+    let edges = choices.edges();
     spectrum_view::show(ui, look, places.spectrum, reading, &shown.spectrum, edges);
     if settings_open {
         settings_panel::show(ui, look, places.side, choices, dragged);

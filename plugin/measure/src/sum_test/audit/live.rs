@@ -51,7 +51,7 @@ impl LiveTest {
         let schedule = Schedule::new(rate_hz)?;
         let rate = schedule.rate_hz();
         let edges = Edges::default();
-        let audible_hz = stop_edge_hz(rate, edges.high_hz).unwrap_or(rate / 2.0);
+        let audible_hz = stop_edge_hz(rate, edges.high_hz()).unwrap_or(rate / 2.0);
         let references = references(&schedule);
         Some(Self {
             schedule,

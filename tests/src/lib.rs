@@ -18,4 +18,5 @@ pub mod mixer;
 pub mod mutate;
 pub mod readings;
 pub mod signals;
+pub mod tables;
 pub mod wav;

@@ -32,6 +32,8 @@ pub enum Task {
     Fuzz(FuzzFlags),
     /// Draw the editor's pictures into docs/pictures
     Pictures,
+    /// Write the documents' tables of parameters and options, which are made from the code
+    Tables,
 }
 
 /// Flags of `demo`.

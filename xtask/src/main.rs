@@ -12,6 +12,7 @@ mod picture;
 mod pictures;
 mod run;
 mod shell;
+mod tables;
 mod test;
 mod workspace;
 
@@ -42,5 +43,6 @@ fn run_task() -> anyhow::Result<()> {
         Task::Bench(flags) => bench::run(&flags),
         Task::Fuzz(flags) => fuzz::run(&flags),
         Task::Pictures => pictures::run(),
+        Task::Tables => tables::run(),
     }
 }

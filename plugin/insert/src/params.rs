@@ -4,6 +4,7 @@
 mod fields;
 mod kept;
 mod kinds;
+mod listed;
 pub mod mark;
 pub mod meter;
 pub mod saved;
@@ -25,6 +26,7 @@ use crate::typed;
 pub use kinds::{
     HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
+pub use listed::Listed;
 use meter::MeterShown;
 use saved::Marker;
 use switched_off::Replacing;

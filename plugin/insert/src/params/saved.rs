@@ -168,7 +168,25 @@ fn correct_meter(fields: &mut BTreeMap<String, String>) -> Option<String> {
 /// Leaves exactly the parameters there are, each with a value that it can have. Names those that
 /// had none.
 fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
-    let start = Choices::default();
+    // Every field by name: a choice that is not corrected does not compile.
+    let Choices {
+        target_kind,
+        target_value,
+        ceiling_db,
+        low_edge_hz,
+        high_edge_hz,
+        halves,
+        rms_window,
+        rms_reference,
+        peak_window_s,
+        true_peak,
+        listen,
+        sum_test,
+        feed_level_dbfs,
+        feed_offline,
+        log,
+        bypass,
+    } = Choices::default();
     let mut sound = BTreeMap::new();
     let mut wrong = Vec::new();
     let mut keep = |id: &str, value: Result<ParamValue, ParamValue>| {
@@ -182,33 +200,30 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         sound.insert(id.to_owned(), value);
     };
     for (id, range, default) in [
-        ("target", TARGET_RANGE, start.target_value),
-        ("ceiling", CEILING_RANGE_DB, start.ceiling_db),
-        ("low_edge", LOWER_EDGE_RANGE_HZ, start.low_edge_hz),
-        ("high_edge", UPPER_EDGE_RANGE_HZ, start.high_edge_hz),
-        ("peak_hold", PEAK_WINDOW_RANGE_S, start.peak_window_s),
-        ("feed_level", FEED_LEVEL_RANGE_DBFS, start.feed_level_dbfs),
+        ("target", TARGET_RANGE, target_value),
+        ("ceiling", CEILING_RANGE_DB, ceiling_db),
+        ("low_edge", LOWER_EDGE_RANGE_HZ, low_edge_hz),
+        ("high_edge", UPPER_EDGE_RANGE_HZ, high_edge_hz),
+        ("peak_hold", PEAK_WINDOW_RANGE_S, peak_window_s),
+        ("feed_level", FEED_LEVEL_RANGE_DBFS, feed_level_dbfs),
     ] {
         keep(id, number(params.get(id), range, default));
     }
-    for (id, default) in [
-        ("reset", false),
-        ("log", start.log),
-        ("bypass", start.bypass),
-        ("feed_offline", start.feed_offline),
-    ] {
+    for (id, default) in
+        [("reset", false), ("log", log), ("bypass", bypass), ("feed_offline", feed_offline)]
+    {
         keep(id, switch(params.get(id), default));
     }
-    keep("target_kind", one_of::<TargetKind>(params.get("target_kind"), start.target_kind.into()));
-    keep("halves", one_of::<HalvesKind>(params.get("halves"), start.halves.into()));
-    keep("rms_window", one_of::<WindowKind>(params.get("rms_window"), start.rms_window.into()));
+    keep("target_kind", one_of::<TargetKind>(params.get("target_kind"), target_kind.into()));
+    keep("halves", one_of::<HalvesKind>(params.get("halves"), halves.into()));
+    keep("rms_window", one_of::<WindowKind>(params.get("rms_window"), rms_window.into()));
     keep(
         "rms_reference",
-        one_of::<ReferenceKind>(params.get("rms_reference"), start.rms_reference.into()),
+        one_of::<ReferenceKind>(params.get("rms_reference"), rms_reference.into()),
     );
-    keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), start.true_peak.into()));
-    keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), start.sum_test.into()));
-    keep("listen", one_of::<ListenKind>(params.get("listen"), start.listen.into()));
+    keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), true_peak.into()));
+    keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), sum_test.into()));
+    keep("listen", one_of::<ListenKind>(params.get("listen"), listen.into()));
     *params = sound;
     wrong
 }

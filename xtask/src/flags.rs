@@ -24,8 +24,10 @@ pub enum Task {
     Dist,
     /// Play the demo through the built plugin, print the ledger, write files into target/demo
     Demo(DemoFlags),
-    /// Run every test
+    /// Run every test, or those that are named
     Test(TestFlags),
+    /// Look through the sources: layout, warnings, documentation
+    Check,
     /// Measure the cost of measuring
     Bench(BenchFlags),
     /// Read damaged files of every kind: no panic, no hang, no memory taken
@@ -48,9 +50,15 @@ pub struct DemoFlags {
 /// Flags of `test`.
 #[derive(Args)]
 pub struct TestFlags {
+    /// Only tests whose names contain this: a part of `PROGRAM::MODULE::TEST`
+    #[arg(value_name = "NAME")]
+    pub names: Vec<String>,
     /// Fail if anything had to be skipped
     #[arg(long)]
     pub no_skips: bool,
+    /// Let the tests that count on chance take more runs
+    #[arg(long)]
+    pub long: bool,
 }
 
 /// Flags of `fuzz`.

@@ -2,6 +2,7 @@
 
 mod bench;
 mod bundle;
+mod check;
 mod demo;
 mod dist;
 mod flags;
@@ -40,6 +41,7 @@ fn run_task() -> anyhow::Result<()> {
         Task::Dist => dist::run(),
         Task::Demo(flags) => demo::run(&flags),
         Task::Test(flags) => test::run(&flags),
+        Task::Check => check::run(),
         Task::Bench(flags) => bench::run(&flags),
         Task::Fuzz(flags) => fuzz::run(&flags),
         Task::Pictures => pictures::run(),

@@ -2,19 +2,19 @@
 
 mod group;
 mod machine;
+mod outcome;
+mod parts;
+mod sources;
 
-use std::path::PathBuf;
+use anyhow::{Result, bail, ensure};
+use ledgerline_tests::runs;
 
-use anyhow::{Result, bail};
-
-use ledgerline_tests::built::{ARCHIVE_VARIABLE, XTASK_VARIABLE};
-
-use crate::bundle;
-use crate::dist;
 use crate::flags::TestFlags;
 use crate::run::announce;
 use crate::workspace::Workspace;
-use group::{Group, Outcome};
+use group::Variable;
+use outcome::Outcome;
+use parts::{Part, Prepared};
 
 /// A group that this machine cannot run.
 struct Skip {
@@ -22,137 +22,127 @@ struct Skip {
     reason: String,
 }
 
+/// What came of all groups.
+#[derive(Default)]
+struct Results {
+    outcomes: Vec<Outcome>,
+    skips: Vec<Skip>,
+    /// How many tests ran that are ignored where nobody asks for them.
+    ignored_ran: u32,
+}
+
 /// `cargo xtask test`
 ///
 /// # Errors
 ///
-/// When a test fails, or, where the flags say so, is skipped.
+/// When a test fails, or, where the flags say so, is skipped; when no test has one of the names.
 pub fn run(flags: &TestFlags) -> Result<()> {
     let workspace = Workspace::find()?;
-    let mut outcomes = Vec::new();
-    let mut skips = Vec::new();
+    let mut results = Results::default();
+    for part in chosen(flags, &workspace)? {
+        results.run(part, flags, &workspace)?;
+    }
+    results.report();
+    results.judge(flags)
+}
 
-    announce("Tests of the workspace, debug build: any allocation while processing aborts");
-    outcomes.push(Group::new("workspace, debug build").run(&workspace)?);
-
-    bundle::build(&workspace)?;
-    announce("The release bundles in a CLAP and a VST3 host");
-    let bundled = || Group::new("release bundles").with_bundles(&workspace);
-    outcomes.push(bundled().only("hosts").run(&workspace)?);
-
-    for (what, wanted) in beyond_the_toolchain(&workspace) {
-        announce(what);
-        match wanted {
-            Ok(group) => outcomes.push(group.run(&workspace)?),
-            Err(reason) => skips.push(Skip { what, reason }),
+/// The groups, or of each the tests that the flags name.
+fn chosen(flags: &TestFlags, workspace: &Workspace) -> Result<Vec<Part>> {
+    let parts = parts::all();
+    if flags.names.is_empty() {
+        return Ok(parts);
+    }
+    announce(&format!("Looking for tests whose names contain {}", flags.names.join(" or ")));
+    let programs = sources::that_may_hold(&flags.names, workspace)?;
+    let mut chosen = Vec::new();
+    for part in parts {
+        if let Some(group) = part.group.choose(&flags.names, &programs, workspace)? {
+            chosen.push(Part { group, ..part });
         }
     }
-    report(&outcomes, &skips);
-    judge(flags, &outcomes, &skips)
+    ensure!(!chosen.is_empty(), "no test has a name that contains {}", flags.names.join(" or "));
+    Ok(chosen)
 }
 
-/// Groups that not every machine can run, and why this one cannot.
-fn beyond_the_toolchain(workspace: &Workspace) -> [(&'static str, Result<Group, String>); 6] {
-    let python = machine::third_party_host(workspace);
-    [
-        (
-            "The archive, unpacked and used, and an installation",
-            getting_it(workspace).map(|(archive, xtask)| {
-                Group::new("archive and installation")
-                    .with(ARCHIVE_VARIABLE, &archive)
-                    .with(XTASK_VARIABLE, &xtask)
-                    .only("getting_it")
-                    .ignored()
-            }),
-        ),
-        (
-            "Checks in Python: the VST3 bundle in a host from PyPI, files against NumPy",
-            python.map(|python| {
-                Group::new("third party, in Python")
-                    .with_bundles(workspace)
-                    .with("LEDGERLINE_PYTHON", &python)
-                    .only("third_party")
-                    .only("third_party_files")
-                    .ignored()
-            }),
-        ),
-        (
-            "Pictures of the editor, drawn by a GPU driver",
-            machine::vulkan_driver().map(|()| {
-                Group::new("pictures of the editor")
-                    .named("pictures::")
-                    .only("editor_pictures")
-                    .ignored()
-            }),
-        ),
-        (
-            "Files of every kind, made and judged by ffmpeg and sox",
-            machine::programs(&["ffmpeg", "sox"]).map(|()| {
-                Group::new("ffmpeg and sox")
-                    .only("formats")
-                    .only("read_beside_others")
-                    .only("compare_codecs")
-                    .ignored()
-            }),
-        ),
-        (
-            "Reports in a browser",
-            machine::programs(&["chromium"])
-                .map(|()| Group::new("reports in a browser").only("pages").ignored()),
-        ),
-        (
-            "The editor's window inside a host's, on an X server",
-            machine::programs(&["Xvfb", "openbox", "xdotool"])
-                .map(|()| Group::new("the editor's window").only("window").ignored()),
-        ),
-    ]
-}
-
-/// Makes the archive, and names it and the program that installs.
-fn getting_it(workspace: &Workspace) -> Result<(PathBuf, PathBuf), String> {
-    if !cfg!(target_os = "linux") {
-        return Err("its tests use the tools of Linux".into());
+impl Results {
+    fn run(&mut self, part: Part, flags: &TestFlags, workspace: &Workspace) -> Result<()> {
+        announce(part.what);
+        match (part.prepare)(workspace)? {
+            Prepared::Missing(reason) => self.skips.push(Skip { what: part.what, reason }),
+            Prepared::Ready(mut variables) => {
+                variables.extend(long(flags));
+                let outcome = part.group.run(&variables, workspace)?;
+                if part.group.is_ignored() {
+                    self.ignored_ran += outcome.ran();
+                }
+                self.outcomes.push(outcome);
+            }
+        }
+        Ok(())
     }
-    machine::programs(&["tar", "sha256sum", "objdump"])?;
-    let archive = dist::make(workspace).map_err(|error| format!("{error:#}"))?;
-    Ok((archive, std::env::current_exe().map_err(|error| error.to_string())?))
-}
 
-fn report(outcomes: &[Outcome], skips: &[Skip]) {
-    announce("Results");
-    for outcome in outcomes {
+    fn report(&self) {
+        announce("Results");
+        for outcome in &self.outcomes {
+            println!(
+                "{:<28}{:>5} passed {:>3} failed   {:.0} s",
+                outcome.name, outcome.passed, outcome.failed, outcome.seconds
+            );
+        }
+        for skip in &self.skips {
+            println!("{:<28}skipped: {}", skip.what, skip.reason);
+        }
+        for outcome in &self.outcomes {
+            for name in &outcome.failures {
+                println!("FAILED  {}: {name}", outcome.name);
+            }
+        }
         println!(
-            "{:<28}{:>5} passed {:>3} failed   {:.0} s",
-            outcome.name, outcome.passed, outcome.failed, outcome.seconds
+            "{} passed, {} failed, {} of {} groups skipped",
+            self.sum(|outcome| outcome.passed),
+            self.sum(|outcome| outcome.failed),
+            self.skips.len(),
+            self.skips.len() + self.outcomes.len()
         );
     }
-    for skip in skips {
-        println!("{:<28}skipped: {}", skip.what, skip.reason);
+
+    fn sum(&self, count: fn(&Outcome) -> u32) -> u32 {
+        self.outcomes.iter().map(count).sum()
     }
-    for outcome in outcomes {
-        for name in &outcome.failures {
-            println!("FAILED  {}: {name}", outcome.name);
+
+    fn judge(&self, flags: &TestFlags) -> Result<()> {
+        if let Some(outcome) = self.outcomes.iter().find(|outcome| !outcome.succeeded) {
+            bail!("tests failed: {}", outcome.name);
         }
+        ensure!(
+            !flags.no_skips || self.skips.is_empty(),
+            "tests were skipped, and --no-skips allows none"
+        );
+        if flags.names.is_empty() { self.judge_whole() } else { self.judge_named() }
     }
-    let sum = |count: fn(&Outcome) -> u32| outcomes.iter().map(count).sum::<u32>();
-    println!(
-        "{} passed, {} failed, {} of {} groups skipped",
-        sum(|outcome| outcome.passed),
-        sum(|outcome| outcome.failed),
-        skips.len(),
-        skips.len() + outcomes.len()
-    );
+
+    /// Where all groups ran: each has tests, and what one leaves to the others is run by them.
+    fn judge_whole(&self) -> Result<()> {
+        if let Some(outcome) = self.outcomes.iter().find(|outcome| outcome.passed == 0) {
+            bail!("no test ran: {}", outcome.name);
+        }
+        let left = self.outcomes.first().map_or(0, |outcome| outcome.ignored);
+        ensure!(
+            !self.skips.is_empty() || left == self.ignored_ran,
+            "{left} tests are ignored by default, and {} of them ran: a group has to name the others",
+            self.ignored_ran
+        );
+        Ok(())
+    }
+
+    fn judge_named(&self) -> Result<()> {
+        let ran = self.sum(Outcome::ran);
+        ensure!(ran > 0, "none of the tests of that name can run on this machine");
+        Ok(())
+    }
 }
 
-fn judge(flags: &TestFlags, outcomes: &[Outcome], skips: &[Skip]) -> Result<()> {
-    if let Some(outcome) = outcomes.iter().find(|outcome| !outcome.succeeded) {
-        bail!("tests failed: {}", outcome.name);
-    }
-    if let Some(outcome) = outcomes.iter().find(|outcome| outcome.passed == 0) {
-        bail!("no test ran: {}", outcome.name);
-    }
-    if flags.no_skips && !skips.is_empty() {
-        bail!("tests were skipped, and --no-skips allows none");
-    }
-    Ok(())
+/// What tells the tests to take their long form.
+fn long(flags: &TestFlags) -> Option<Variable> {
+    flags.long.then(|| (runs::LONG_VARIABLE, "1".into()))
 }

@@ -1,66 +1,48 @@
 //! A run of `cargo test`, shown as it goes and counted.
 
 use std::io::{BufRead, BufReader};
-use std::path::Path;
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use anyhow::{Context, Result};
-use ledgerline_tests::built::BUNDLES_VARIABLE;
+use anyhow::{Context, Result, ensure};
 
+use super::outcome::Outcome;
+use super::sources::Program;
 use crate::workspace::Workspace;
 
+/// A variable of the environment, and what it holds.
+pub type Variable = (&'static str, PathBuf);
+
 /// Some of the workspace's tests.
+#[derive(Default)]
 pub struct Group {
     name: &'static str,
-    variables: Vec<(&'static str, std::path::PathBuf)>,
-    tests: Vec<&'static str>,
-    filter: Option<&'static str>,
+    /// The test programs; none stands for all.
+    programs: Vec<Program>,
+    /// Parts of names: only tests that have one of them.
+    modules: Vec<&'static str>,
+    /// Whole names: only these tests.
+    chosen: Vec<String>,
     ignored: bool,
-}
-
-/// What came of a group.
-pub struct Outcome {
-    /// The group's name.
-    pub name: &'static str,
-    /// Tests that passed.
-    pub passed: u32,
-    /// Tests that failed.
-    pub failed: u32,
-    /// Names of those.
-    pub failures: Vec<String>,
-    /// How long it took, building included.
-    pub seconds: f64,
-    /// Whether cargo was content: a test that does not build fails without being counted.
-    pub succeeded: bool,
 }
 
 impl Group {
     /// Every test that needs nothing but the Rust toolchain.
     pub fn new(name: &'static str) -> Self {
-        Self { name, variables: Vec::new(), tests: Vec::new(), filter: None, ignored: false }
-    }
-
-    /// With a variable in the environment.
-    pub fn with(mut self, variable: &'static str, value: &Path) -> Self {
-        self.variables.push((variable, value.into()));
-        self
-    }
-
-    /// With the bundles under test instead of the debug library.
-    pub fn with_bundles(self, workspace: &Workspace) -> Self {
-        self.with(BUNDLES_VARIABLE, &workspace.bundled())
+        Self { name, ..Self::default() }
     }
 
     /// This test program, and others named like this, alone.
-    pub fn only(mut self, test: &'static str) -> Self {
-        self.tests.push(test);
+    pub fn only(mut self, program: &str) -> Self {
+        self.programs.push(Program::Tests(program.to_owned()));
         self
     }
 
-    /// Only the tests whose names contain a text.
-    pub fn named(self, filter: &'static str) -> Self {
-        Self { filter: Some(filter), ..self }
+    /// Only the tests whose names contain this, or others named like this.
+    pub fn within(mut self, module: &'static str) -> Self {
+        self.modules.push(module);
+        self
     }
 
     /// The tests that are ignored because not every machine can run them.
@@ -68,23 +50,63 @@ impl Group {
         Self { ignored: true, ..self }
     }
 
+    /// Whether these are the tests that are otherwise ignored.
+    pub fn is_ignored(&self) -> bool {
+        self.ignored
+    }
+
+    /// Only what `names` ask for, with `programs` the test programs that may hold it; none when the
+    /// group holds nothing of it. A test's name begins with that of its program here.
+    ///
+    /// # Errors
+    ///
+    /// When a test program does not build.
+    pub fn choose(
+        mut self,
+        names: &[String],
+        programs: &[Program],
+        workspace: &Workspace,
+    ) -> Result<Option<Self>> {
+        let mine = std::mem::take(&mut self.programs);
+        for program in programs.iter().filter(|it| mine.is_empty() || mine.contains(it)) {
+            let tests = self.list(program, workspace)?;
+            let chosen = tests.into_iter().filter(|test| {
+                let full = program.name_of(test);
+                names.iter().any(|name| full.contains(name))
+            });
+            let before = self.chosen.len();
+            self.chosen.extend(chosen);
+            if self.chosen.len() > before {
+                self.programs.push(program.clone());
+            }
+        }
+        Ok((!self.chosen.is_empty()).then_some(self))
+    }
+
+    /// Names of the group's tests in a test program.
+    fn list(&self, program: &Program, workspace: &Workspace) -> Result<Vec<String>> {
+        let mut command = self.command(std::slice::from_ref(program), workspace);
+        command.args(["--list", "--format=terse"]).stderr(Stdio::inherit());
+        let output = command.output().context("cargo cannot start")?;
+        ensure!(output.status.success(), "the tests do not build");
+        let text = String::from_utf8(output.stdout)?;
+        Ok(text.lines().filter_map(|line| line.strip_suffix(": test")).map(str::to_owned).collect())
+    }
+
     /// Runs the group.
     ///
     /// # Errors
     ///
     /// When cargo cannot be started; failing tests are no error here.
-    pub fn run(self, workspace: &Workspace) -> Result<Outcome> {
+    pub fn run(&self, variables: &[Variable], workspace: &Workspace) -> Result<Outcome> {
         let started = Instant::now();
-        let mut outcome = Outcome {
-            name: self.name,
-            passed: 0,
-            failed: 0,
-            failures: Vec::new(),
-            seconds: 0.0,
-            succeeded: false,
-        };
-        let mut cargo =
-            self.command(workspace).stdout(Stdio::piped()).spawn().context("cargo cannot start")?;
+        let mut outcome = Outcome::of(self.name);
+        let mut command = self.command(&self.programs, workspace);
+        if !self.chosen.is_empty() {
+            command.arg("--exact").args(&self.chosen);
+        }
+        command.envs(variables.iter().map(|(name, value)| (name, value)));
+        let mut cargo = command.stdout(Stdio::piped()).spawn().context("cargo cannot start")?;
         let lines = BufReader::new(cargo.stdout.take().context("cargo's output")?).lines();
         for line in lines {
             let line = line?;
@@ -98,63 +120,19 @@ impl Group {
 
     /// The whole workspace each time, whatever the group is: a part of it would have other
     /// features, and be built anew.
-    fn command(&self, workspace: &Workspace) -> Command {
+    fn command(&self, programs: &[Program], workspace: &Workspace) -> Command {
         let mut command = workspace.cargo();
         command.args(["test", "--workspace", "--no-fail-fast"]);
-        command.envs(self.variables.iter().map(|(name, value)| (name, value)));
-        for test in &self.tests {
-            command.args(["--test", test]);
+        for program in programs {
+            command.args(program.arguments());
         }
-        command.arg("--").args(self.filter);
+        command.arg("--");
         if self.ignored {
             command.arg("--ignored");
         }
-        command
-    }
-}
-
-impl Outcome {
-    /// Reads a line of the test programs' output.
-    fn count(&mut self, line: &str) {
-        if let Some(result) = line.strip_prefix("test result: ") {
-            self.passed += number_before(result, " passed");
-            self.failed += number_before(result, " failed");
-        } else if let Some(name) =
-            line.strip_prefix("test ").and_then(|line| line.strip_suffix(" ... FAILED"))
-        {
-            self.failures.push(name.to_owned());
+        if self.chosen.is_empty() {
+            command.args(&self.modules);
         }
-    }
-}
-
-/// The number that stands before a word, 0 where there is none.
-fn number_before(text: &str, word: &str) -> u32 {
-    text.split(word)
-        .next()
-        .and_then(|before| before.rsplit(' ').next())
-        .and_then(|number| number.parse().ok())
-        .unwrap_or(0)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_test_programs_lines_are_counted() {
-        let mut outcome = Outcome {
-            name: "",
-            passed: 0,
-            failed: 0,
-            failures: Vec::new(),
-            seconds: 0.0,
-            succeeded: true,
-        };
-        outcome.count("test state::clap::comes_back ... FAILED");
-        outcome.count("test state::clap::is_refused ... ok");
-        outcome.count("test result: FAILED. 12 passed; 1 failed; 2 ignored; 0 measured");
-        outcome.count("test result: ok. 30 passed; 0 failed; 0 ignored; 0 measured");
-        assert_eq!((outcome.passed, outcome.failed), (42, 1));
-        assert_eq!(outcome.failures, ["state::clap::comes_back"]);
+        command
     }
 }

@@ -3,6 +3,8 @@
 
 mod controls;
 mod fixtures;
+// A figure of the release build.
+#[cfg(not(debug_assertions))]
 mod frame_time;
 mod layout;
 mod pictures;
@@ -10,6 +12,8 @@ mod pictures;
 mod raster;
 mod software;
 mod sum_test;
+#[cfg(target_os = "linux")]
+mod window;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;

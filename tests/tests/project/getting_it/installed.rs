@@ -7,7 +7,7 @@ use ledgerline_tests::built::xtask;
 use ledgerline_tests::folder::Folder;
 use ledgerline_tests::hosts::{ClapHost, Vst3Host};
 
-use crate::used::{assert_manual, assert_names_tasks, assert_plays, assert_reads, files, tasks};
+use super::used::{assert_manual, assert_names_tasks, assert_plays, assert_reads, files, tasks};
 
 /// Runs a task with another home, and the toolchain's own where it was. Returns what it printed.
 fn run(task: &str, home: &Path) -> String {

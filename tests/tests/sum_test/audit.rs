@@ -6,6 +6,7 @@ use std::sync::LazyLock;
 use ledgerline_measure::sum_test::{Audit, AuditError, FaultCode, Polarity, audit};
 use ledgerline_measure::sum_test::{Feed, Schedule, USUAL_LEVEL_DBFS, Verdict};
 use ledgerline_tests::mixer::Mixer;
+use ledgerline_tests::runs;
 use ledgerline_tests::signals::noise;
 
 const RATE_HZ: u32 = 48_000;
@@ -52,14 +53,15 @@ fn check_alignment(mixer: &Mixer, audit: &Audit, rate_hz: f64) {
 }
 
 #[test]
-fn two_hundred_clean_recordings_raise_no_fault() {
+fn clean_recordings_raise_no_fault() {
+    let runs = runs::usual_or_long(runs::BELOW_5_PERCENT, 200);
     let next = std::sync::atomic::AtomicU64::new(0);
     std::thread::scope(|scope| {
         for _ in 0..std::thread::available_parallelism().map_or(2, usize::from) {
             scope.spawn(|| {
                 loop {
                     let seed = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
-                    if seed >= 200 {
+                    if seed >= runs {
                         break;
                     }
                     let mixer = Mixer::clean(seed, f64::from(RATE_HZ));

@@ -3,6 +3,7 @@
 //! The confusion table stands in the docs; the test fails when it is stale.
 
 use std::fmt::Write as _;
+use std::sync::LazyLock;
 
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::identification::IdentificationError;
@@ -10,6 +11,7 @@ use ledgerline_measure::sum_test::{Model, STEPS, ShownReading, expectations, ide
 use ledgerline_tests::signals::noise;
 
 const RATE_HZ: u32 = 48_000;
+/// As many as the page shows.
 const RUNS: u64 = 200;
 const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/sum-test.md");
 
@@ -33,6 +35,13 @@ fn readings(model: Model, run: u64, resolution_db: f64, error_db: f64) -> Vec<Sh
         })
         .collect()
 }
+
+/// Of meters read in whole decibels, model by model.
+static WHOLE: LazyLock<Vec<Count>> =
+    LazyLock::new(|| Model::all().map(|model| count(model, 1.0, 0.5)).collect());
+/// Of meters read in tenths.
+static TENTHS: LazyLock<Vec<Count>> =
+    LazyLock::new(|| Model::all().map(|model| count(model, 0.1, 0.05)).collect());
 
 struct Count {
     first: u64,
@@ -68,8 +77,7 @@ fn count(model: Model, resolution_db: f64, error_db: f64) -> Count {
 
 #[test]
 fn readings_in_whole_decibels_lead_to_the_model_or_to_a_set_that_holds_it() {
-    for model in Model::all() {
-        let count = count(model, 1.0, 0.5);
+    for (model, count) in Model::all().zip(&*WHOLE) {
         println!("{model}: first {}, with set {}", count.first, count.first_or_inseparable);
         assert!(count.first_or_inseparable * 100 >= 95 * RUNS, "{model}");
     }
@@ -77,8 +85,7 @@ fn readings_in_whole_decibels_lead_to_the_model_or_to_a_set_that_holds_it() {
 
 #[test]
 fn readings_in_tenths_lead_to_the_model_alone() {
-    for model in Model::all() {
-        let count = count(model, 0.1, 0.05);
+    for (model, count) in Model::all().zip(&*TENTHS) {
         println!("{model}: first {}, alone {}", count.first, count.first_alone);
         assert!(count.first_alone * 100 >= 95 * RUNS, "{model}");
     }
@@ -160,17 +167,15 @@ fn unusable_readings_are_refused() {
     assert!(identify(RATE_HZ, &with_null, 1.0).is_ok());
 }
 
-fn confusion(resolution_db: f64, error_db: f64) -> String {
-    let models: Vec<Model> = Model::all().collect();
+fn confusion(counts: &[Count]) -> String {
     let mut table = String::from("| true model |");
-    for number in 1..=models.len() {
+    for number in 1..=counts.len() {
         write!(table, " {number} |").expect("a string");
     }
     table.push_str(" alone | first or in the set |\n|---|");
-    table.push_str(&"---|".repeat(models.len() + 2));
+    table.push_str(&"---|".repeat(counts.len() + 2));
     table.push('\n');
-    for (index, model) in models.into_iter().enumerate() {
-        let count = count(model, resolution_db, error_db);
+    for (index, (model, count)) in Model::all().zip(counts).enumerate() {
         write!(table, "| {} {model} |", index + 1).expect("a string");
         for times in &count.by_model {
             let cell = if *times == 0 { "·".to_owned() } else { times.to_string() };
@@ -187,11 +192,11 @@ fn confusion(resolution_db: f64, error_db: f64) -> String {
 fn the_confusion_tables_in_the_docs_are_these() {
     let page = std::fs::read_to_string(PAGE).expect("the page of the sum test");
     let mut expected = page.clone();
-    for (name, resolution_db, error_db) in [("whole", 1.0, 0.5), ("tenths", 0.1, 0.05)] {
+    for (name, counts) in [("whole", &*WHOLE), ("tenths", &*TENTHS)] {
         let (open, close) = (format!("<!-- confusion {name} -->\n"), "<!-- end -->");
         let start = expected.find(&open).expect("a mark in the page") + open.len();
         let end = start + expected[start..].find(close).expect("a mark in the page");
-        expected.replace_range(start..end, &confusion(resolution_db, error_db));
+        expected.replace_range(start..end, &confusion(counts));
     }
     if std::env::var_os("LEDGERLINE_UPDATE_DOCS").is_some() {
         std::fs::write(PAGE, expected).expect("the page can be written");

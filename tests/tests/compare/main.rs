@@ -1,15 +1,11 @@
 //! Comparisons on constructed chains with known answers. Each step is made by a long exact method of
 //! its own (`chains.rs`), none of it shared with what is tested.
 
-#[path = "compare/damage.rs"]
+mod codecs;
 mod damage;
-#[path = "compare/edits.rs"]
 mod edits;
-#[path = "compare/nothing.rs"]
 mod nothing;
-#[path = "compare/path.rs"]
 mod path;
-#[path = "compare/words.rs"]
 mod words;
 
 use std::sync::LazyLock;

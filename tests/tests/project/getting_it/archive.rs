@@ -8,7 +8,7 @@ use ledgerline_tests::built::archive;
 use ledgerline_tests::folder::Folder;
 use ledgerline_tests::hosts::{ClapHost, Vst3Host};
 
-use crate::used::{assert_manual, assert_names_tasks, assert_plays, assert_reads, files, tasks};
+use super::used::{assert_manual, assert_names_tasks, assert_plays, assert_reads, files, tasks};
 
 /// Libraries of the C library's and the compiler's own, which every system has that runs programs.
 const USUAL: [&str; 6] = [

@@ -9,7 +9,7 @@ use crate::software::Software;
 use crate::{Scene, fixtures, sum_test};
 
 /// Where the pictures lie, from the root of this crate.
-const FOLDER: &str = "tests/editor_pictures/pictures";
+const FOLDER: &str = "tests/editor/pictures";
 const SMALL: [f32; 2] = [760.0, 560.0];
 const FIRST: [f32; 2] = [1100.0, 760.0];
 const LARGE: [f32; 2] = [1800.0, 1200.0];

@@ -1,0 +1,8 @@
+//! The sum test without a host: what is played, what an audit finds in a recording, and which meter
+//! would have shown what was read.
+
+mod audit;
+mod identification;
+mod linear;
+mod recorder;
+mod schedule;

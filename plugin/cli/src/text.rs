@@ -6,7 +6,7 @@ use comfy_table::presets::NOTHING;
 use comfy_table::{CellAlignment, ContentArrangement};
 use ledgerline_measure::reading::Damage;
 use ledgerline_measure::verdict::{Finding, Severity};
-use ledgerline_report::numbers;
+use ledgerline_measure::words;
 
 use crate::colour;
 
@@ -88,8 +88,9 @@ pub(crate) fn shortened(path: &str, most: usize) -> String {
 /// How many flat tops there are and when the latest began; none where there are none.
 pub(crate) fn flat_tops(damage: &Damage) -> Option<String> {
     let times = damage.flat_top_times_s.as_slice();
-    let list: Vec<String> = times.iter().map(|time_s| numbers::moment(*time_s)).collect();
+    let list: Vec<String> = times.iter().map(|time_s| words::moment(*time_s, 1)).collect();
     let latest = if (times.len() as u64) < damage.flat_tops { "the latest at" } else { "at" };
+    let count = words::count(Some(damage.flat_tops));
     (damage.flat_tops > 0)
-        .then(|| format!("Flat tops: {}, {latest} {} (min:s).", damage.flat_tops, list.join(", ")))
+        .then(|| format!("Flat tops: {count}, {latest} {} (min:s).", words::list(&list)))
 }

@@ -10,7 +10,7 @@ use std::time::Instant;
 
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
 use ledgerline_measure::sum_test::expectations;
-use ledgerline_measure::{Reading, Settings, SettingsError};
+use ledgerline_measure::{Reading, Settings, SettingsError, words};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::bus::Bus;
@@ -357,9 +357,8 @@ impl Work {
         let mut sentences: Vec<String> =
             self.log.trouble().map(ToString::to_string).into_iter().collect();
         if self.came_too_fast > 0 {
-            let lines = self.came_too_fast;
-            sentences
-                .push(format!("The log is not complete: {lines} lines came too fast to write."));
+            let lines = words::counted(self.came_too_fast.into(), "line", "lines");
+            sentences.push(format!("The log is not complete: {lines} came too fast to write."));
         }
         let text = sentences.join(" ");
         if text != self.said {

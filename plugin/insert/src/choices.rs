@@ -18,6 +18,28 @@ pub enum Listen {
     Hidden,
 }
 
+impl Listen {
+    /// What the output carries.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Audible => "audible band only",
+            Self::Hidden => "hidden content, shifted down",
+        }
+    }
+
+    /// The same where width is short.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Audible => "audible",
+            Self::Hidden => "hidden",
+        }
+    }
+}
+
 /// What this instance does in the sum test.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum SumTest {
@@ -33,6 +55,17 @@ pub enum SumTest {
 }
 
 impl SumTest {
+    /// The part that the instance takes.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Feed1 => "feed 1",
+            Self::Feed2 => "feed 2",
+            Self::Bus => "bus",
+        }
+    }
+
     /// The feed that the output is replaced by, if any.
     #[must_use]
     pub fn feed(self) -> Option<Feed> {

@@ -82,6 +82,20 @@ impl Detector {
         }
     }
 
+    /// The kind of detector as it is spoken of.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::SamplePeak => "sample peak",
+            Self::TruePeak => "true peak",
+            Self::Rms => "RMS",
+            Self::Needle => "needle",
+            Self::Programme1 => "programme peak I",
+            Self::Programme2 => "programme peak II",
+            Self::Momentary => "momentary loudness",
+        }
+    }
+
     /// What such a meter reads, for a sentence: "reads …".
     #[must_use]
     pub fn reads(self) -> &'static str {

@@ -3,6 +3,11 @@
 //! With La and Lb the RMS levels and r the correlation coefficient, mean not removed, the sum's
 //! level is `10·log10(10^(La/10) + 10^(Lb/10) + 2·r·10^((La+Lb)/20))`, exactly.
 
+mod rows;
+
+pub(crate) use rows::EQUAL_POWER_SUM_DB;
+pub use rows::HalvesRow;
+
 use crate::energy::PairEnergies;
 use crate::level::Level;
 use crate::reading::HalvesReading;

@@ -1,5 +1,5 @@
 //! The measures of Ledgerline: whole band beside audible band, peak beside RMS and loudness, the
-//! sum beside its two halves, and the room that a meter claims beside the room there really is.
+//! sum beside its two halves, and the room that a meter shows beside the room there really is.
 //!
 //! Samples come in as `f32`, 1.0 being full scale; nothing here knows where they come from.
 //!
@@ -21,11 +21,11 @@ pub mod channel;
 pub mod history;
 pub mod level;
 pub mod meter;
-pub mod number;
 pub mod reading;
 pub mod settings;
 pub mod spectrum;
 pub mod verdict;
+pub mod words;
 
 // The measures, each under the name of its reading.
 pub mod band;
@@ -58,6 +58,7 @@ pub mod sample;
 mod sliding;
 
 pub use channel::ChannelRole;
+pub use halves::HalvesRow;
 pub use history::HistoryRow;
 pub use level::Level;
 pub use meter::Meter;

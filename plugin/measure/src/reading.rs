@@ -158,7 +158,7 @@ pub struct LateCopy {
     pub later: Half,
     /// By how much.
     pub delay_ms: f64,
-    /// Whether it comes with its polarity turned.
+    /// Whether it comes inverted.
     pub inverted: bool,
     /// Correlation of the halves with the delay taken out, −1 to 1; none where the delay is too long
     /// for the transforms to tell it within a tenth.

@@ -31,7 +31,7 @@ pub use expectation::{Expectations, band_name, expectations};
 pub use fault::{Fault, FaultCode};
 pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 pub use identification::{Identification, Model, ShownReading, identify};
-pub use measured::BANDS;
+pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};
 pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
 pub use schedule::{STEPS, Schedule, Step};

@@ -5,13 +5,14 @@ mod meter;
 pub mod rows;
 mod steps;
 
-use ledgerline_measure::sum_test::{Audit, Polarity, Verdict};
+use ledgerline_measure::sum_test::{Audit, Verdict};
 use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use crate::findings::{self, Said};
 use crate::wide::wide;
-use crate::{numbers, page, settings};
+use crate::{file, numbers, page, settings};
 
 /// One page for one audit, or for several side by side.
 #[must_use]
@@ -71,9 +72,9 @@ fn sheet(audit: &Audit, place: usize) -> Markup {
         article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
             h2 id=(format!("{id}-name")) { (page::path(name(audit))) }
             p.about {
-                (if recording.channels == 1 { "mono" } else { "stereo" }) " · "
-                (numbers::chosen_frequency(f64::from(recording.sample_rate_hz))) " · "
-                (numbers::duration(recording.duration_s))
+                (file::channels(recording.channels)) " · "
+                (words::frequency(f64::from(recording.sample_rate_hz))) " · "
+                (words::duration(recording.duration_s))
             }
             (findings::headline(&verdict(audit)))
             (faults(audit))
@@ -85,12 +86,12 @@ fn sheet(audit: &Audit, place: usize) -> Markup {
 }
 
 fn verdict(audit: &Audit) -> Said {
-    let (severity, word) = match audit.verdict {
-        Verdict::SumsCorrectly => (Severity::Clear, "Sums correctly"),
-        Verdict::Faulty => (Severity::Fault, "Faulty"),
-        Verdict::CannotTell => (Severity::Caution, "Cannot tell"),
+    let severity = match audit.verdict {
+        Verdict::SumsCorrectly => Severity::Clear,
+        Verdict::Faulty => Severity::Fault,
+        Verdict::CannotTell => Severity::Caution,
     };
-    Said { severity, word, sentence: audit.sentence.clone() }
+    Said { severity, word: audit.verdict.word(), sentence: audit.sentence.clone() }
 }
 
 /// Every fault in a sentence, with the figures behind it.
@@ -117,9 +118,9 @@ fn faults(audit: &Audit) -> Markup {
                     th scope="col" { "Value" }
                 } }
                 tbody { @for fault in &audit.faults { @for (figure, value) in &fault.numbers { tr {
-                    th scope="row" { (rows::code(fault)) }
+                    th scope="row" { (page::capital(fault.code.word())) }
                     td.words { (figure) }
-                    td { (numbers::plain(*value, 4)) }
+                    td { (words::fixed(*value, 4)) }
                 } } } }
             }
         }
@@ -129,10 +130,6 @@ fn faults(audit: &Audit) -> Markup {
 fn alignment(audit: &Audit) -> Markup {
     let alignment = audit.alignment;
     let value = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
-    let polarity = match alignment.polarity {
-        Polarity::Same => "kept",
-        Polarity::Inverted => "turned",
-    };
     let floor = |band: &str| {
         audit
             .recording
@@ -140,12 +137,12 @@ fn alignment(audit: &Audit) -> Markup {
             .get(band)
             .map_or_else(|| "–".into(), |level| format!("{level:.1}"))
     };
-    let drift = numbers::signed(ledgerline_measure::Level::from_db(alignment.drift_ppm), 2);
+    let drift = words::signed(alignment.drift_ppm, 2);
     let rows = [
-        ("Test begins", value(numbers::plain(alignment.delay_s, 4), "s into the recording")),
+        ("Test begins", value(words::fixed(alignment.delay_s, 4), "s into the recording")),
         ("Gain", value(numbers::difference(alignment.gain_db), "dB")),
         ("Clock", value(drift, "ppm against the feeds")),
-        ("Polarity", html! { (polarity) }),
+        ("Polarity", html! { (alignment.polarity.word()) }),
         ("Noise floor, whole band", value(floor("whole"), "dBFS RMS")),
         ("Noise floor, audible band", value(floor("audible"), "dBFS RMS")),
         ("Sample rate", value(audit.recording.sample_rate_hz.to_string(), "Hz")),

@@ -64,12 +64,7 @@ pub fn page(compare: &ComparePage) -> String {
 }
 
 fn headline(comparison: &Comparison) -> Said {
-    let word = match comparison.verdict {
-        Verdict::Identical => "Identical",
-        Verdict::GainOnly => "Gain only",
-        Verdict::Changed => "Changed",
-        Verdict::CannotTell => "Cannot tell",
-    };
+    let word = comparison.verdict.word();
     let worst = comparison.findings.iter().map(|finding| finding.severity).max();
     let severity = match comparison.verdict {
         Verdict::Identical => Severity::Clear,

@@ -1,6 +1,8 @@
 //! What a page says of a file itself.
 
-use crate::{numbers, page};
+use ledgerline_measure::words;
+
+use crate::page;
 
 /// What is known of a file.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,8 +30,8 @@ impl FileFacts<'_> {
         let kind = [self.format, self.codec].map(page::clean);
         let facts = [
             channels(self.channels),
-            numbers::chosen_frequency(f64::from(self.sample_rate_hz)),
-            numbers::duration(self.duration_s.unwrap_or(length_s)),
+            words::frequency(f64::from(self.sample_rate_hz)),
+            words::duration(self.duration_s.unwrap_or(length_s)),
         ];
         let parts = kind.into_iter().filter(|text| !text.is_empty()).chain(facts);
         parts.collect::<Vec<_>>().join(" · ")

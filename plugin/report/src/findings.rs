@@ -19,17 +19,7 @@ pub(crate) struct Said {
 impl Said {
     /// A sentence under the usual word of its severity.
     pub(crate) fn new(severity: Severity, sentence: String) -> Self {
-        Self { severity, word: word(severity), sentence }
-    }
-}
-
-/// The word for a severity.
-pub(crate) fn word(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Clear => "Clear",
-        Severity::Note => "Note",
-        Severity::Caution => "Caution",
-        Severity::Fault => "Fault",
+        Self { severity, word: severity.word(), sentence }
     }
 }
 

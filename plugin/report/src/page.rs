@@ -69,6 +69,13 @@ pub(crate) fn kept_together(sentence: &str) -> String {
     kept
 }
 
+/// Words that begin a line, with a capital.
+pub(crate) fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).collect()
+}
+
 /// Marks that change the direction of the text behind them.
 fn is_turning(c: char) -> bool {
     matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}')
@@ -94,7 +101,7 @@ pub(crate) fn facts(caption: &str, rows: &[(&str, Markup)]) -> Markup {
         table.facts {
             caption { (caption) }
             tbody {
-                @for (name, value) in rows { tr { th scope="row" { (name) } td { (value) } } }
+                @for (name, value) in rows { tr { th scope="row" { (capital(name)) } td { (value) } } }
             }
         }
     }

@@ -9,7 +9,7 @@ mod order;
 mod summary;
 
 use ledgerline_measure::reading::Reading;
-use ledgerline_measure::{Halves, HistoryRow, Settings, Spectrum, View};
+use ledgerline_measure::{HistoryRow, Settings, Spectrum, View, words};
 use maud::{Markup, html};
 
 pub use crate::file::FileFacts;
@@ -123,38 +123,29 @@ fn tiles(file: &ReadPage) -> Markup {
     let target = format!(
         "of {} to the target, {} {}",
         numbers::difference(room.lift_db),
-        numbers::plain(room.target.value, 1),
-        numbers::target_unit(room.target.kind)
+        words::fixed(room.target.value, 1),
+        room.target.kind.unit()
     );
     let tile = |class: &str, name: &str, level: String, unit: &str, of: &str| {
         html! {
             div class=(class) {
-                dt { (name) }
+                dt { (page::capital(name)) }
                 dd { (level) " " span.unit { (unit) } span.of { (of) } }
             }
         }
     };
-    let ceiling = format!("{} dB", numbers::plain(room.ceiling_db, 1));
-    let claimed = format!("ceiling {ceiling} less the largest sample");
+    let ceiling = format!("{} dB", words::fixed(room.ceiling_db, 1));
+    let shown = format!("ceiling {ceiling} less the largest sample");
     let real = format!("ceiling {ceiling} less the audible true peak");
-    let lift = numbers::lift_unit(room.target.kind);
+    let lift = room.target.kind.lift_unit();
     let allowed = numbers::difference(room.lift_allowed_db);
+    let withheld = numbers::withheld(room.withheld_db);
     html! {
         dl.tiles {
-            (tile("", "Room claimed", numbers::level(room.room_db), "dB", &claimed))
-            (tile("is-audible", "True room", numbers::level(room.true_room_db), "dB", &real))
-            (tile("is-hidden", "Withheld", numbers::difference(room.withheld_db), "dB",
-                "true room less room"))
-            (tile("is-audible", "Lift allowed", allowed, lift, &target))
+            (tile("", words::ROOM, numbers::level(room.room_db), "dB", &shown))
+            (tile("is-audible", words::AUDIBLE_ROOM, numbers::level(room.true_room_db), "dB", &real))
+            (tile("is-hidden", withheld.word, withheld.number, "dB", "audible room less room"))
+            (tile("is-audible", words::LIFT_ALLOWED, allowed, lift, &target))
         }
-    }
-}
-
-/// What half A and half B are.
-pub(crate) fn half_names(halves: Halves) -> Option<(&'static str, &'static str)> {
-    match halves {
-        Halves::LeftRight => Some(("left", "right")),
-        Halves::MainSidechain => Some(("main", "side-chain")),
-        Halves::Mono => None,
     }
 }

@@ -1,9 +1,9 @@
 //! What it takes to read the same again: the settings, the version, the command.
 
-use ledgerline_measure::{Halves, RmsReference, Settings, TruePeakFilter, View};
+use ledgerline_measure::{Halves, RmsReference, Settings, TruePeakFilter, View, words};
 use maud::{Markup, html};
 
-use crate::{numbers, page};
+use crate::page;
 
 /// How a page came about.
 pub(crate) struct Repeat<'a> {
@@ -21,22 +21,22 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
             "Audible band",
             text(format!(
                 "{} to {}",
-                numbers::chosen_frequency(settings.edges.low_hz()),
-                numbers::chosen_frequency(settings.edges.high_hz())
+                words::frequency(settings.edges.low_hz()),
+                words::frequency(settings.edges.high_hz())
             )),
         ),
-        ("Halves", text(halves(settings.halves).into())),
+        ("Halves", text(halves(settings.halves))),
         ("True peak", text(true_peak(settings.true_peak).into())),
-        ("RMS reads", text(rms(view.rms_reference).into())),
+        ("RMS reference", text(rms(view.rms_reference))),
         (
             "Target",
             text(format!(
                 "{} {} in the audible band",
-                numbers::plain(view.target.value, 1),
-                numbers::target_unit(view.target.kind)
+                words::fixed(view.target.value, 1),
+                view.target.kind.unit()
             )),
         ),
-        ("Ceiling", text(format!("{} dBFS and dBTP", numbers::plain(view.ceiling_db, 1)))),
+        ("Ceiling", text(format!("{} dBFS and dBTP", words::fixed(view.ceiling_db, 1)))),
     ];
     rows.extend(made_by(*command));
     html! {
@@ -54,24 +54,24 @@ pub(crate) fn made_by(command: Option<&str>) -> Vec<(&'static str, Markup)> {
     rows
 }
 
-fn halves(halves: Halves) -> &'static str {
+fn halves(halves: Halves) -> String {
     match halves {
-        Halves::LeftRight => "A left, B right",
-        Halves::MainSidechain => "A main input, B side-chain",
-        Halves::Mono => "mono: A is all there is",
+        Halves::Mono => halves.word().into(),
+        _ => format!("{}: {}", halves.both(), halves.word()),
     }
 }
 
 fn true_peak(filter: TruePeakFilter) -> &'static str {
     match filter {
         TruePeakFilter::Interpolated => "interpolated, within ±0.02 dB for sines up to 20 kHz",
-        TruePeakFilter::Bs1770 => "the filter printed in ITU-R BS.1770-5, Annex 2",
+        TruePeakFilter::Bs1770 => "ITU-R BS.1770 filter, as printed in BS.1770-5, Annex 2",
     }
 }
 
-fn rms(reference: RmsReference) -> &'static str {
-    match reference {
-        RmsReference::FullScaleSquare => "−3.01 dBFS for a full-scale sine",
-        RmsReference::FullScaleSine => "0 dBFS for a full-scale sine (AES17)",
-    }
+fn rms(reference: RmsReference) -> String {
+    let sine = match reference {
+        RmsReference::FullScaleSquare => "−3.01 dBFS",
+        RmsReference::FullScaleSine => "0 dBFS",
+    };
+    format!("{}: a full-scale sine reads {sine}", reference.word())
 }

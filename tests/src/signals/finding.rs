@@ -34,10 +34,10 @@ impl Row {
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
-            Self::Alone => "A",
-            Self::Identical => "A + A",
-            Self::Independent => "A + B",
-            Self::Delayed => "A + A delayed 50 ms",
+            Self::Alone => "one noise, on L",
+            Self::Identical => "the same on L and R",
+            Self::Independent => "independent on L and R",
+            Self::Delayed => "the same, 50 ms late",
         }
     }
 

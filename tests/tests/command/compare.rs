@@ -29,7 +29,7 @@ fn text_fits_100_columns_and_begins_with_the_sentence() {
     assert_eq!(outcome, Outcome::Faulty);
     let widest = text.lines().map(|line| line.chars().count()).max().unwrap_or(0);
     assert!(widest <= 100, "{widest} columns\n{text}");
-    assert!(text.contains("6.02 dB softer") && text.contains("turned in polarity"), "{text}");
+    assert!(text.contains("6.02 dB lower and inverted"), "{text}");
     for row in ["Integrated loudness", "True peak", "Delay", "Polarity", "Residual"] {
         assert!(text.contains(row), "{row} is missing from\n{text}");
     }

@@ -53,7 +53,7 @@ fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
     assert!(harness.state().state.settings_open);
     let sentence =
         harness.get_by_label_contains("withheld for inaudible content, above 20 kHz").rect();
-    let bus = harness.get_by_label_contains("Bus, A with B").rect();
+    let bus = harness.get_by_label_contains("Bus, L and R").rect();
     let control = harness.get_by_label("Bypass: on").rect();
     assert!(!control.intersects(sentence) && !control.intersects(bus));
     click(&mut harness, "Settings");
@@ -65,12 +65,12 @@ fn each_option_is_chosen_by_its_button() {
     type Chosen = fn(&Choices) -> bool;
     let options: [(&str, Chosen); 14] = [
         ("Target: RMS", |c| c.target_kind == TargetKind::Rms),
-        ("Target: Peak", |c| c.target_kind == TargetKind::Peak),
-        ("Target: Loudness", |c| c.target_kind == TargetKind::Loudness),
+        ("Target: true peak", |c| c.target_kind == TargetKind::Peak),
+        ("Target: loudness", |c| c.target_kind == TargetKind::Loudness),
         ("RMS window: 0.3 s", |c| c.rms_window == RmsWindow::Short),
         ("RMS window: 3 s", |c| c.rms_window == RmsWindow::Long),
         ("RMS window: all", |c| c.rms_window == RmsWindow::SinceReset),
-        ("Sine reads: 0 dBFS", |c| c.rms_reference == RmsReference::FullScaleSine),
+        ("RMS reference: sine (AES17)", |c| c.rms_reference == RmsReference::FullScaleSine),
         ("Halves: main, side-chain", |c| c.halves == Halves::MainSidechain),
         ("True peak: BS.1770 filter", |c| c.true_peak == TruePeakFilter::Bs1770),
         ("Listen: audible", |c| c.listen == Listen::Audible),

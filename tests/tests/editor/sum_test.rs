@@ -89,9 +89,9 @@ fn the_view_opens_with_the_role_and_closes_by_its_button() {
 fn the_table_says_what_was_expected_and_what_was_measured() {
     let harness = harness(bus(true, true));
     for words in [
-        "Step 2, noise A on the other channel: whole −0.5, ideal 0.0, audible −0.5, ideal 0.0, off",
+        "Step 2, the noise on the other channel: whole −0.5, ideal 0.0, audible −0.5, ideal 0.0, off",
         "Step 3, the same noise on both: whole +5.8, ideal +6.0",
-        "Faulty. Feed 2's channel is 0.50 dB softer",
+        "Faulty. Feed 2's channel is 0.50 dB lower",
     ] {
         assert!(harness.query_by_label_contains(words).is_some(), "{words}");
     }
@@ -103,7 +103,7 @@ fn half_a_test_has_half_a_table_and_no_answer() {
     assert!(
         harness.query_by_label_contains("Step 7, the same noise, 100 ms late: whole").is_some()
     );
-    assert!(harness.query_by_label_contains("tone above hearing: not measured yet").is_some());
+    assert!(harness.query_by_label_contains("inaudible tone: not measured yet").is_some());
     assert!(harness.query_by_label_contains("Step 8 of 16").is_some());
 }
 

@@ -86,7 +86,7 @@ fn finding(reading: &Reading, code: Code) -> Option<Finding> {
 #[test]
 fn energy_falls_3_db_between_identical_and_independent_noises_and_the_held_peak_does_not() {
     let [identical, independent] = [Row::Identical, Row::Independent].map(|row| read(&row.play()));
-    let mut checks = Checks::of("A + A against A + B", CLOSED_FORM);
+    let mut checks = Checks::of("identical against independent noises", CLOSED_FORM);
     let (before, after) = (&identical.whole, &independent.whole);
     let fall = after.sum.rms_dbfs.minus(before.sum.rms_dbfs);
     checks.level("RMS", fall, -3.01, 0.05);

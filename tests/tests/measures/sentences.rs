@@ -92,8 +92,9 @@ fn a_mixed_case_says_what_stands_above_the_ceiling() {
     let overstated = said(3.3, 6.0, Code::RoomOverstated).unwrap_or_default();
     assert_eq!(
         overstated,
-        "Your meter shows peaks 4.3 dB above the ceiling, but the audible waveform rises 2.7 dB \
-         above the largest sample: the audible true peak lies 7.0 dB above the ceiling."
+        "There is 2.7 dB less room than your meter shows: the audible waveform rises above the \
+         largest sample. Your meter shows peaks 4.3 dB above the ceiling; the audible true peak lies \
+         7.0 dB above the ceiling."
     );
     let over = said(3.3, 6.0, Code::OverCeiling).unwrap_or_default();
     assert!(over.starts_with("The audible true peak lies 7.0 dB above the ceiling of −1.0 dBTP"));

@@ -1,5 +1,7 @@
 //! The page of a sum test: the verdict, every fault's sentence, every number of the record.
 
+use ledgerline_measure::detector::Detector;
+use ledgerline_measure::words;
 use ledgerline_report::audit;
 use scraper::{ElementRef, Html, Selector};
 
@@ -44,9 +46,11 @@ fn every_measure_stands_in_a_table_and_what_is_off_is_marked_by_a_sign() {
                 row.select(&Selector::parse("td").expect("a selector")).skip(1).collect();
             let measures = &step.bands[band];
             assert_eq!(cells.len(), measures.len());
-            for (cell, measure) in cells.into_iter().zip(measures.values()) {
+            for (cell, detector) in cells.into_iter().zip(Detector::ALL) {
+                let measure = &measures[detector.name()];
                 let shown = text(cell);
-                let numbers = format!("{:.2} / {:.2}", measure.change_db, measure.expected_db);
+                let numbers = [measure.change_db, measure.expected_db];
+                let numbers = numbers.map(|change| words::change(change, 2)).join(" / ");
                 assert_eq!(shown.trim_end_matches('!'), numbers);
                 assert_eq!(shown.ends_with('!'), !measure.within, "{shown}");
             }

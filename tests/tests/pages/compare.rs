@@ -95,8 +95,8 @@ fn edits_and_spots_are_listed_with_how_many_there_are_in_all() {
     let edits: Vec<String> =
         all(&page, "[aria-label=Edits] tbody tr").into_iter().map(text).collect();
     assert_eq!(edits.len(), 4);
-    assert!(edits[0].contains("removed") && edits[0].contains("1:01.250"), "{}", edits[0]);
-    let spots = text(all(&page, "[aria-label='Wrong samples'] table")[0]);
+    assert!(edits[0].contains("Removed") && edits[0].contains("1:01.250"), "{}", edits[0]);
+    let spots = text(all(&page, "[aria-label='Wrong spots'] table")[0]);
     assert!(spots.contains("of 1\u{202f}234") && spots.contains("600\u{202f}000"), "{spots}");
 }
 

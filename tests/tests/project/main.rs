@@ -7,5 +7,6 @@
 mod boundaries;
 mod dependencies;
 mod getting_it;
+mod tables;
 mod third_party;
 mod third_party_files;

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use anyhow::Result;
-use ledgerline_measure::Level;
+use ledgerline_measure::{Level, words};
 use ledgerline_tests::signals::finding::{LENGTH_S, PEAK_DBFS, Row};
 
 use super::player::{Played, Player};
@@ -18,7 +18,8 @@ use crate::run;
 /// When the plugin fails or a file cannot be written.
 pub fn play(player: &Player, folder: &Path) -> Result<()> {
     run::announce(&format!(
-        "The finding: uniform noise at {PEAK_DBFS} dBFS, {LENGTH_S} s a row, 48 kHz"
+        "The finding: uniform noise at {} dBFS, {LENGTH_S} s a row, 48 kHz",
+        words::plain(PEAK_DBFS)
     ));
     let mut rows = Vec::new();
     for (number, row) in Row::ALL.into_iter().enumerate() {
@@ -39,11 +40,11 @@ pub fn play(player: &Player, folder: &Path) -> Result<()> {
 
 fn table(rows: &[(Row, Played)]) -> String {
     let mut text = format!(
-        "{:<22}{:>12}{:>12}{:>12} |{:>14}{:>14}\n",
-        "sum of A and B", "sample peak", "true peak", "RMS", "sample peak", "RMS"
+        "{:<24}{:>12}{:>12}{:>12} |{:>14}{:>14}\n",
+        "sum L + R of", "sample peak", "true peak", "RMS", "sample peak", "RMS"
     );
     text += &format!(
-        "{:<22}{:>12}{:>12}{:>12} |{:>14}{:>14}\n",
+        "{:<24}{:>12}{:>12}{:>12} |{:>14}{:>14}\n",
         "", "whole dBFS", "whole dBTP", "whole dBFS", "audible dBFS", "audible dBFS"
     );
     for (row, played) in rows {
@@ -51,7 +52,7 @@ fn table(rows: &[(Row, Played)]) -> String {
             (&played.snapshot.reading.whole.sum, &played.snapshot.reading.audible.sum);
         let cell = |level: Level, width: usize| format!("{level:>width$.2}");
         text += &format!(
-            "{:<22}{}{}{} |{}{}\n",
+            "{:<24}{}{}{} |{}{}\n",
             row.name(),
             cell(whole.sample_peak_dbfs, 12),
             cell(whole.true_peak_dbtp, 12),

@@ -1,9 +1,9 @@
-//! The ledger as text: half A, half B, sum and bus, whole band beside audible band.
+//! The ledger as text: both halves, sum and bus, whole band beside audible band.
 
 use std::fmt::Write;
 
 use ledgerline_measure::reading::Levels;
-use ledgerline_measure::{Level, Reading};
+use ledgerline_measure::{Level, Reading, words};
 
 /// A column: heading, unit, and where its level is.
 type Column = (&'static str, &'static str, fn(&Levels) -> Level);
@@ -24,9 +24,10 @@ const NAME_WIDTH: usize = 6;
 /// The table.
 #[must_use]
 pub fn table(reading: &Reading) -> String {
+    let [first, second] = reading.halves.letters();
     let rows = [
-        ("A", &reading.whole.a, &reading.audible.a),
-        ("B", &reading.whole.b, &reading.audible.b),
+        (first, &reading.whole.a, &reading.audible.a),
+        (second, &reading.whole.b, &reading.audible.b),
         ("sum", &reading.whole.sum, &reading.audible.sum),
         ("bus", &reading.whole.bus, &reading.audible.bus),
     ];
@@ -59,23 +60,27 @@ fn line(name: &str, cells: &str) -> String {
 #[must_use]
 pub fn room(reading: &Reading) -> String {
     let (room, hidden, limiter) = (&reading.room, &reading.hidden, &reading.limiter);
+    let ceiling = words::fixed(room.ceiling_db, 1);
+    let (withheld, lift_unit) =
+        (words::withheld(room.withheld_db, 2), room.target.kind.lift_unit());
+    let level = |level| words::level(level, 2);
+    let change = |change| words::change(change, 2);
     let lines = [
-        (format!("room below the ceiling of {} dB", room.ceiling_db), room.room_db, "dB"),
-        ("true room".into(), room.true_room_db, "dB"),
-        ("withheld for what nobody hears".into(), room.withheld_db, "dB"),
-        ("lift to the target".into(), room.lift_db, "dB"),
-        ("lift allowed".into(), room.lift_allowed_db, "dB"),
-        ("hidden above the audible band".into(), hidden.above_dbfs, "dBFS"),
-        ("hidden below the audible band".into(), hidden.below_dbfs, "dBFS"),
-        ("gain reduction spent on hidden content".into(), limiter.hidden_db, "dB"),
+        (format!("{} under the ceiling of {ceiling} dB", words::ROOM), level(room.room_db), "dB"),
+        (words::AUDIBLE_ROOM.into(), level(room.true_room_db), "dB"),
+        (withheld.word.into(), withheld.number, "dB"),
+        (words::LIFT.into(), change(room.lift_db), lift_unit),
+        (words::LIFT_ALLOWED.into(), change(room.lift_allowed_db), lift_unit),
+        ("hidden above the audible band".into(), level(hidden.above_dbfs), "dBFS"),
+        ("hidden below the audible band".into(), level(hidden.below_dbfs), "dBFS"),
+        ("gain reduction spent on hidden content".into(), level(limiter.hidden_db), "dB"),
     ];
+    let tones = hidden.tones.as_slice().iter().map(|tone| {
+        (format!("hidden tone at {}", words::frequency(tone.hz)), level(tone.dbfs), "dBFS")
+    });
     let mut text = String::new();
-    for (name, level, unit) in lines {
-        let _ = writeln!(text, "{name:<40}{level:>8.2} {unit}");
-    }
-    for tone in hidden.tones.as_slice() {
-        let name = format!("hidden tone at {:.1} Hz", tone.hz);
-        let _ = writeln!(text, "{name:<40}{:>8.2} dBFS", tone.dbfs);
+    for (name, number, unit) in lines.into_iter().chain(tones) {
+        let _ = writeln!(text, "{name:<40}{number:>8} {unit}");
     }
     text
 }

@@ -1,5 +1,7 @@
 //! What was wrong on the way through a file that could be read all the same.
 
+use ledgerline_measure::words;
+
 /// Packets that could not be decoded.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Damage {
@@ -24,13 +26,14 @@ impl Damage {
         match self.count {
             0 => None,
             1 => Some(format!(
-                "A damaged packet at {:.3} s could not be decoded; silence stands in its place.",
-                self.first_s
+                "A damaged packet at {} could not be decoded; silence stands in its place.",
+                words::moment(self.first_s, 3)
             )),
             count => Some(format!(
-                "{count} damaged packets, the first at {:.3} s, could not be decoded; silence stands \
-                 in their place.",
-                self.first_s
+                "{} damaged packets, the first at {}, could not be decoded; silence stands in their \
+                 place.",
+                words::count(Some(count)),
+                words::moment(self.first_s, 3)
             )),
         }
     }
@@ -44,17 +47,17 @@ pub(super) fn length_warning(
     breaks_off: bool,
     rate_hz: u32,
 ) -> Option<String> {
-    let seconds = |frames: u64| frames as f64 / f64::from(rate_hz);
-    let is = seconds(read_frames);
+    let length = |frames: u64| words::precise_duration(frames as f64 / f64::from(rate_hz));
+    let is = length(read_frames);
     match promised_frames {
         Some(promised) if read_frames.saturating_add(slack_frames) < promised => Some(format!(
-            "The file breaks off after {is:.3} s; its header promises {:.3} s.",
-            seconds(promised)
+            "The file breaks off after {is}; its header promises {}.",
+            length(promised)
         )),
         Some(promised) if promised.saturating_add(slack_frames) < read_frames => {
-            Some(format!("The file holds {is:.3} s; its header says {:.3} s.", seconds(promised)))
+            Some(format!("The file holds {is}; its header says {}.", length(promised)))
         }
-        _ if breaks_off => Some(format!("The file breaks off after {is:.3} s.")),
+        _ if breaks_off => Some(format!("The file breaks off after {is}.")),
         _ => None,
     }
 }

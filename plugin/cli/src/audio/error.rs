@@ -1,5 +1,7 @@
 //! What can be wrong with a file, said with its name and with what to do.
 
+use ledgerline_measure::words;
+
 use std::fmt;
 
 use super::TrackInfo;
@@ -150,7 +152,8 @@ impl fmt::Display for Fault {
             }
             Self::Changes { at_s, from, to } => write!(
                 f,
-                "changes from {from} to {to} after {at_s:.3} s. Split it there and read the parts."
+                "changes from {from} to {to} after {}. Split it there and read the parts.",
+                words::precise_duration(*at_s)
             ),
             Self::NothingDecoded(why) => {
                 write!(

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use ledgerline_measure::ChannelRole;
+use ledgerline_measure::{ChannelRole, words};
 use serde::Serialize;
 
 /// What a file is, as far as its header tells.
@@ -69,7 +69,7 @@ impl fmt::Display for TrackInfo {
             count => write!(f, ", {count} channels")?,
         }
         if self.sample_rate_hz > 0 {
-            write!(f, ", {} Hz", self.sample_rate_hz)?;
+            write!(f, ", {}", words::frequency(f64::from(self.sample_rate_hz)))?;
         }
         if let Some(language) = &self.language {
             write!(f, ", {language}")?;

@@ -2,15 +2,17 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::sum_test::{Audit, Polarity};
-use ledgerline_report::audit::rows::{cell, steady};
-use ledgerline_report::numbers;
+use ledgerline_measure::detector::Detector;
+use ledgerline_measure::sum_test::Audit;
+use ledgerline_measure::sum_test::{BAND_WORDS, BANDS};
+use ledgerline_measure::words;
+use ledgerline_report::audit::rows::{LEGEND, cell};
 
 use crate::colour::HEADING;
 use crate::text::{self, Table};
 
 /// Detectors that the short tables show.
-const SHORT: [&str; 3] = ["rms", "sample_peak", "true_peak"];
+const SHORT: [Detector; 3] = [Detector::Rms, Detector::SamplePeak, Detector::TruePeak];
 /// How many models of meter are listed.
 const MODELS: usize = 5;
 
@@ -22,31 +24,24 @@ pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     let alignment = audit.alignment;
     writeln!(
         out,
-        "\nThe test begins at {:.4} s; gain {:.2} dB, clock {:+.2} ppm, polarity {}.",
-        alignment.delay_s,
-        alignment.gain_db,
-        steady(alignment.drift_ppm),
-        match alignment.polarity {
-            Polarity::Same => "kept",
-            Polarity::Inverted => "turned",
-        }
+        "\nThe test begins {} s into the recording; gain {} dB, clock {} ppm, polarity {}.",
+        words::fixed(alignment.delay_s, 4),
+        words::change(alignment.gain_db, 2),
+        words::signed(alignment.drift_ppm, 2),
+        alignment.polarity.word()
     )?;
-    writeln!(
-        out,
-        "\nChange against step 1 in dB, measured / expected (! where outside tolerance)"
-    )?;
-    for band in ["whole", "audible"] {
-        steps(audit, band, out)?;
+    writeln!(out, "\n{LEGEND}")?;
+    for (band, word) in BANDS.into_iter().zip(BAND_WORDS) {
+        steps(audit, (band, word), out)?;
     }
     meter(audit, out)
 }
 
-fn steps(audit: &Audit, band: &'static str, out: &mut dyn Write) -> Result<()> {
+fn steps(audit: &Audit, (band, word): (&str, &str), out: &mut dyn Write) -> Result<()> {
     let mut table = Table::new();
-    let detectors = SHORT.map(|detector| detector.replace('_', " "));
-    table.heading([format!("{band} band"), String::new()].into_iter().chain(detectors));
+    table.heading([word, ""].into_iter().chain(SHORT.map(Detector::word)));
     for step in &audit.steps {
-        let cells = SHORT.map(|detector| cell(&step.bands[band][detector]));
+        let cells = SHORT.map(|detector| cell(&step.bands[band][detector.name()]));
         table.row([step.name.to_owned(), step.step.to_string()].into_iter().chain(cells));
     }
     writeln!(out)?;
@@ -58,13 +53,13 @@ fn meter(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     writeln!(out)?;
     text::print_paragraph(&meter.sentence, out)?;
     let mut table = Table::new();
-    table.heading(["model", "", "misfit, dB", "probability"]);
+    table.heading(["model", "", "misfit, dB", "likely"]);
     for candidate in meter.models.iter().take(MODELS) {
         table.row([
-            candidate.model().to_string(),
+            candidate.model().word(),
             String::new(),
-            format!("{:.2}", candidate.misfit_db),
-            numbers::share(Some(candidate.probability)),
+            words::fixed(candidate.misfit_db, 2),
+            words::share(Some(candidate.probability), 1),
         ]);
     }
     writeln!(out)?;

@@ -3,12 +3,9 @@
 use std::io::{Result, Write};
 
 use ledgerline_measure::compare::Comparison;
-use ledgerline_measure::compare::record::{
-    ChannelMap, Dither, Edit, EditKind, Polarity, Spot, SpotKind,
-};
-use ledgerline_measure::{Level, compare::MOST_SPOTS};
-
-use ledgerline_report::numbers;
+use ledgerline_measure::compare::MOST_SPOTS;
+use ledgerline_measure::compare::record::{Edit, Spot};
+use ledgerline_measure::words;
 
 use crate::colour::HEADING;
 use crate::text::Table;
@@ -31,21 +28,25 @@ fn rows(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
     let mut row = |name: &str, value: String| table.row([name.to_owned(), value]);
     row(
         "Delay",
-        format!("{} samples ({} ms)", number(at.delay_samples, 2), number(at.delay_s * 1e3, 3)),
+        format!(
+            "{} samples ({} ms)",
+            words::signed(at.delay_samples, 2),
+            words::signed(at.delay_s * 1e3, 3)
+        ),
     );
-    row("Drift", format!("{} ppm", number(at.drift_ppm, 2)));
+    row("Drift", format!("{} ppm", words::signed(at.drift_ppm, 2)));
     if let Some(gain_db) = comparison.gain_db {
-        row("Gain", format!("{} dB", number(gain_db, 2)));
+        row("Gain", format!("{} dB", words::signed(gain_db, 2)));
     }
     if let Some(polarity) = comparison.polarity {
-        row("Polarity", polarity_word(polarity).to_owned());
+        row("Polarity", polarity.word().to_owned());
     }
     if let Some(map) = comparison.channels {
-        row("Channels", map_word(map).to_owned());
+        row("Channels", map.word().to_owned());
     }
     let rates = [comparison.mix.sample_rate_hz, comparison.export.sample_rate_hz];
     if comparison.rate_converted {
-        let [mix, export] = rates.map(|hz| numbers::frequency(f64::from(hz)));
+        let [mix, export] = rates.map(|hz| words::frequency(f64::from(hz)));
         row("Sample rate", format!("{mix} to {export}"));
     }
     row("Word", word(comparison));
@@ -63,53 +64,20 @@ fn rows(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
     writeln!(out)
 }
 
-fn number(value: f64, decimals: usize) -> String {
-    let level = Level::from_db(value);
-    format!("{level:.decimals$}")
-}
-
-fn polarity_word(polarity: Polarity) -> &'static str {
-    match polarity {
-        Polarity::Same => "kept",
-        Polarity::Inverted => "turned",
-        Polarity::Mixed => "turned in some channels",
-    }
-}
-
-fn map_word(map: ChannelMap) -> &'static str {
-    match map {
-        ChannelMap::Same => "in their places",
-        ChannelMap::Swapped => "left and right swapped",
-        ChannelMap::MonoFold => "folded to mono",
-        ChannelMap::LeftOnly => "left only",
-        ChannelMap::RightOnly => "right only",
-        ChannelMap::Other => "mixed otherwise",
-    }
-}
-
 fn word(comparison: &Comparison) -> String {
-    let bits =
-        |bits: Option<u32>| bits.map_or("floating point".to_owned(), |bits| format!("{bits} bits"));
-    let [mix, export] = [comparison.mix.used_bits, comparison.export.used_bits].map(bits);
-    let how = match comparison.words.and_then(|words| words.dither) {
-        None => "",
-        Some(Dither::Plain) => ", rounded without dither",
-        Some(Dither::Truncated) => ", cut off without dither",
-        Some(Dither::Rectangular) => ", rectangular dither",
-        Some(Dither::Triangular) => ", triangular dither",
-        Some(Dither::Shaped) => ", shaped noise",
-        Some(Dither::CannotTell) => ", dither cannot be told",
-    };
+    let [mix, export] = [comparison.mix.used_bits, comparison.export.used_bits].map(words::bits);
+    let dither = comparison.words.and_then(|words| words.dither);
+    let how = dither.map_or(String::new(), |dither| format!(", {}", dither.word()));
     if mix == export { format!("{mix}{how}") } else { format!("{mix} to {export}{how}") }
 }
 
 fn spectrum(comparison: &Comparison) -> String {
     match comparison.band_limit {
-        None => "as far as the mix's".to_owned(),
+        None => "ends where the mix's does".to_owned(),
         Some(limit) => format!(
             "ends at {}, the mix's at {}",
-            numbers::frequency(limit.hz),
-            numbers::frequency(limit.mix_end_hz)
+            words::frequency(limit.hz),
+            words::frequency(limit.mix_end_hz)
         ),
     }
 }
@@ -120,23 +88,14 @@ fn edits(edits: &[Edit], out: &mut dyn Write) -> Result<()> {
     }
     writeln!(out, "{HEADING}Edits{HEADING:#}")?;
     let mut table = Table::new();
-    table.heading(["what", "", "mix, s", "export, s", "length, s"]);
+    table.heading(["what", "", "mix, min:s", "export, min:s", "length, s"]);
     for edit in edits.iter().take(MOST_ROWS) {
-        let name = match edit.kind {
-            EditKind::Removed => "removed",
-            EditKind::Inserted => "inserted",
-            EditKind::Replaced => "replaced",
-            EditKind::Overlaid => "mixed over",
-            EditKind::Silenced => "silenced",
-            EditKind::StartTrimmed => "start missing",
-            EditKind::EndTrimmed => "end missing",
-        };
         table.row([
-            name.to_owned(),
+            edit.kind.word().to_owned(),
             String::new(),
-            format!("{:.3}", edit.mix_s),
-            format!("{:.3}", edit.export_s),
-            format!("{:.3}", edit.length_s),
+            words::moment(edit.mix_s, 3),
+            words::moment(edit.export_s, 3),
+            words::fixed(edit.length_s, 3),
         ]);
     }
     table.print(out)?;
@@ -148,9 +107,9 @@ fn spots(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
     if comparison.spots.is_empty() {
         return Ok(());
     }
-    writeln!(out, "{HEADING}Spots{HEADING:#}")?;
+    writeln!(out, "{HEADING}Wrong spots{HEADING:#}")?;
     let mut table = Table::new();
-    table.heading(["what", "", "export, s", "frame", "channel", "samples", "error, dBFS"]);
+    table.heading(["what", "", "export, min:s", "frame", "channel", "samples", "error, dBFS"]);
     for spot in comparison.spots.iter().take(MOST_ROWS.min(MOST_SPOTS)) {
         table.row(spot_row(spot));
     }
@@ -160,26 +119,20 @@ fn spots(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
 }
 
 fn spot_row(spot: &Spot) -> [String; 7] {
-    let name = match spot.kind {
-        SpotKind::Zeroed => "zeroed",
-        SpotKind::Held => "repeated",
-        SpotKind::Clipped => "at the top",
-        SpotKind::Wrong => "wrong",
-    };
     [
-        name.to_owned(),
+        spot.kind.word().to_owned(),
         String::new(),
-        format!("{:.4}", spot.export_s),
-        spot.export_frame.to_string(),
+        words::moment(spot.export_s, 3),
+        words::count(Some(spot.export_frame)),
         (spot.channel + 1).to_string(),
-        spot.samples.to_string(),
-        format!("{:.1}", spot.error_dbfs),
+        words::count(Some(u64::from(spot.samples))),
+        words::level(spot.error_dbfs, 1),
     ]
 }
 
 fn more(found: u64, out: &mut dyn Write) -> Result<()> {
     match found.saturating_sub(MOST_ROWS as u64) {
         0 => Ok(()),
-        more => writeln!(out, "and {more} more"),
+        more => writeln!(out, "and {} more", words::count(Some(more))),
     }
 }

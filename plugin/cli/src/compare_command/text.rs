@@ -3,11 +3,11 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::Level;
 use ledgerline_measure::compare::Comparison;
 use ledgerline_measure::compare::levels::LevelSet;
 use ledgerline_measure::compare::record::Verdict;
 use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::words;
 
 use super::{Compared, alignment};
 use crate::colour::HEADING;
@@ -34,7 +34,11 @@ fn tolerances(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
     }
     writeln!(out)?;
     if comparison.within {
-        return text::print_sentence(Severity::Clear, "All is within the tolerances.", out);
+        return text::print_sentence(
+            Severity::Clear,
+            "Everything lies within the tolerances.",
+            out,
+        );
     }
     let outside = format!("Outside the tolerances: {}.", comparison.outside.join("; "));
     text::print_sentence(Severity::Fault, &outside, out)
@@ -55,32 +59,18 @@ fn levels(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
             mix.unit.to_owned(),
             mix.value.to_string(),
             export.value.to_string(),
-            signed(change.value),
+            words::change(change.value, 2),
             change.change_unit.to_owned(),
         ]);
     }
     let counted = |name: &str, added: Option<i64>| {
-        let cell = added.map_or("–".to_owned(), |added| match added {
-            0 => "0".to_owned(),
-            added => format!("{added:+}").replace('-', "−"),
-        });
+        let cell = words::signed_count(added, words::count);
         [name.to_owned(), String::new(), String::new(), String::new(), cell, String::new()]
     };
     table.row(counted("Overs", comparison.overs_added));
     table.row(counted("Flat tops", comparison.clipped_runs_added));
     table.print(out)?;
     writeln!(out)
-}
-
-/// A change: what rises has a plus.
-pub(super) fn signed(change: Level) -> String {
-    let text = change.to_string();
-    let rises = change.finite().is_some_and(|db| db > 0.0);
-    if rises && text.bytes().any(|byte| (b'1'..=b'9').contains(&byte)) {
-        format!("+{text}")
-    } else {
-        text
-    }
 }
 
 fn findings(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {

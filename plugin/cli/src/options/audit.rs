@@ -14,7 +14,7 @@ use super::signal::level;
   ledgerline audit recording.wav --shown 1=-24 2=-24 3=-18 5=-21 --resolution 1
   ledgerline audit --table desk.wav session.wav --report mixers.html
 
-Exit status: 0 sums correctly, 1 faulty, 2 no verdict is possible.")]
+Exit status: 0 sums correctly, 1 faulty, 2 cannot tell.")]
 pub struct AuditOptions {
     /// Recordings, one test each: mono or stereo files of any kind that keeps all sound.
     #[arg(value_name = "RECORDING")]

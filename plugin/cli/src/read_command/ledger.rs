@@ -3,10 +3,8 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::reading::{BandReading, HalvesReading, Levels};
-use ledgerline_measure::{Edges, Halves, Level, View};
-
-use ledgerline_report::numbers;
+use ledgerline_measure::reading::{BandReading, Levels, Reading};
+use ledgerline_measure::{Edges, Halves, HalvesRow, Level, View, words};
 
 use super::Measurement;
 use crate::colour::HEADING;
@@ -29,18 +27,6 @@ const LEVELS: [LevelRow; 8] = [
 /// A column: name, and which levels of a band.
 type Signal = (&'static str, fn(&BandReading) -> &Levels);
 
-/// A row about the halves.
-type HalvesRow = (&'static str, &'static str, fn(&HalvesReading) -> Level);
-
-const HALVES: [HalvesRow; 6] = [
-    ("sum gain, energy", "dB", |halves| halves.sum_gain_energy_db),
-    ("sum gain, peak", "dB", |halves| halves.sum_gain_peak_db),
-    ("coherent sum", "dBFS", |halves| halves.coherent_dbfs),
-    ("power sum", "dBFS", |halves| halves.power_dbfs),
-    ("null", "dBFS", |halves| halves.null_dbfs),
-    ("level, first less second half", "dB", |halves| halves.level_difference_db),
-];
-
 pub(super) fn print(
     measurement: &Measurement,
     edges: Edges,
@@ -55,7 +41,7 @@ pub(super) fn print(
     writeln!(out)?;
     levels(measurement, edges, out)?;
     if reading.halves != Halves::Mono {
-        halves(&reading.whole.halves, &reading.audible.halves, out)?;
+        halves(reading, out)?;
     }
     room(measurement, view, out)?;
     hidden(measurement, out)
@@ -64,7 +50,7 @@ pub(super) fn print(
 fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Result<()> {
     let reading = &measurement.reading;
     let mono = reading.halves == Halves::Mono;
-    let names = if reading.halves == Halves::MainSidechain { ["M", "S"] } else { ["L", "R"] };
+    let names = reading.halves.letters();
     let signals: &[Signal] = if mono {
         &[("bus", |band| &band.bus)]
     } else {
@@ -87,37 +73,38 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
         table.row([name.to_owned(), unit.to_owned()].into_iter().chain(cells));
     };
     for (name, unit, level) in LEVELS {
-        row(name, unit, &|levels| format!("{:.2}", level(levels)));
+        row(name, unit, &|levels| words::level(level(levels), 2));
     }
-    row("overs", "", &|levels| levels.overs.map_or("–".into(), |overs| overs.to_string()));
+    row("overs", "", &|levels| words::count(levels.overs));
     table.print(out)?;
     if let Some(tops) = text::flat_tops(&reading.damage) {
         writeln!(out)?;
         text::print_paragraph(&tops, out)?;
     }
-    let key = format!(
-        "Whole band: 0 Hz to {}. Audible band: {} to {}.{}",
-        numbers::chosen_frequency(reading.sample_rate_hz / 2.0),
-        numbers::chosen_frequency(edges.low_hz()),
-        numbers::chosen_frequency(edges.high_hz()),
-        match reading.halves {
-            Halves::LeftRight => " The sum is L + R at unity gain.",
-            Halves::MainSidechain => " M is the main input, S the side-chain, the sum M + S.",
-            Halves::Mono => "",
+    let halves = reading.halves;
+    let sum = match halves {
+        Halves::LeftRight => format!(" The sum is {} at unity gain.", halves.sum()),
+        Halves::MainSidechain => {
+            format!(" M is the main input, S the side-chain, the sum {}.", halves.sum())
         }
+        Halves::Mono => String::new(),
+    };
+    let key = format!(
+        "Whole band: 0 Hz to {}. Audible band: {} to {}.{sum}",
+        words::frequency(reading.sample_rate_hz / 2.0),
+        words::frequency(edges.low_hz()),
+        words::frequency(edges.high_hz())
     );
     writeln!(out)?;
     text::print_paragraph(&key, out)
 }
 
-fn halves(whole: &HalvesReading, audible: &HalvesReading, out: &mut dyn Write) -> Result<()> {
+fn halves(reading: &Reading, out: &mut dyn Write) -> Result<()> {
     let mut table = Table::new();
     table.heading(["halves", "", "whole", "audible"]);
-    let correlation = |halves: &HalvesReading| numbers::correlation(halves.correlation);
-    table.row(["correlation".into(), String::new(), correlation(whole), correlation(audible)]);
-    for (name, unit, level) in HALVES {
-        let cell = |halves| format!("{:.2}", level(halves));
-        table.row([name.into(), unit.into(), cell(whole), cell(audible)]);
+    for row in HalvesRow::ALL {
+        let [whole, audible] = [&reading.whole, &reading.audible].map(|band| row.write(band, 2));
+        table.row([row.word(reading.halves), row.unit().to_owned(), whole, audible]);
     }
     writeln!(out)?;
     table.print(out)
@@ -125,21 +112,24 @@ fn halves(whole: &HalvesReading, audible: &HalvesReading, out: &mut dyn Write) -
 
 fn room(measurement: &Measurement, view: &View, out: &mut dyn Write) -> Result<()> {
     let (room, limiter) = (&measurement.reading.room, &measurement.reading.limiter);
-    let target = numbers::target_unit(view.target.kind);
+    let (target, lift_unit) = (view.target.kind.unit(), view.target.kind.lift_unit());
+    let ceiling = words::fixed(room.ceiling_db, 1);
+    let ceiling = format!("{} under the ceiling of {ceiling} dB", words::ROOM);
+    let lift = format!("{} of {} {target}", words::LIFT, words::fixed(view.target.value, 1));
+    let withheld = words::withheld(room.withheld_db, 2);
+    let level = |level| words::level(level, 2);
+    let change = |change| words::change(change, 2);
     let mut table = Table::new();
-    let cell = |level: Level| format!("{level:.2}");
-    let ceiling = format!("room under the ceiling of {:.1} dB", Level::from_db(room.ceiling_db));
-    let lift = format!("lift to the target of {:.1} {target}", Level::from_db(view.target.value));
-    for (name, level) in [
-        (ceiling.as_str(), room.room_db),
-        ("true room", room.true_room_db),
-        ("withheld", room.withheld_db),
-        (&lift, room.lift_db),
-        ("lift allowed", room.lift_allowed_db),
-        ("limiter at the ceiling, whole band", limiter.whole_db),
-        ("limiter at the ceiling, audible band", limiter.audible_db),
+    for (name, unit, cell) in [
+        (ceiling.as_str(), "dB", level(room.room_db)),
+        (words::AUDIBLE_ROOM, "dB", level(room.true_room_db)),
+        (withheld.word, "dB", withheld.number),
+        (&lift, lift_unit, change(room.lift_db)),
+        (words::LIFT_ALLOWED, lift_unit, change(room.lift_allowed_db)),
+        ("limiter at the ceiling, whole band", "dB", level(limiter.whole_db)),
+        ("limiter at the ceiling, audible band", "dB", level(limiter.audible_db)),
     ] {
-        table.row([name.to_owned(), "dB".to_owned(), cell(level)]);
+        table.row([name.to_owned(), unit.to_owned(), cell]);
     }
     writeln!(out)?;
     table.print(out)
@@ -154,11 +144,11 @@ fn hidden(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
         ("below it", hidden.below_dbfs, hidden.below_share),
         ("DC", hidden.dc_dbfs, hidden.dc_share),
     ] {
-        table.row([name.into(), "dBFS".into(), format!("{level:.2}"), numbers::share(part)]);
+        table.row([name.into(), "dBFS".into(), words::level(level, 2), words::share(part, 1)]);
     }
     for tone in hidden.tones.as_slice() {
-        let name = format!("tone at {}", numbers::frequency(tone.hz));
-        table.row([name, "dBFS".into(), format!("{:.2}", tone.dbfs), String::new()]);
+        let name = format!("tone at {}", words::frequency(tone.hz));
+        table.row([name, "dBFS".into(), words::level(tone.dbfs, 2), String::new()]);
     }
     writeln!(out)?;
     table.print(out)

@@ -3,6 +3,7 @@
 use std::io::{Result, Write};
 
 use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::words;
 use ledgerline_report::read::by_need;
 
 use super::Measurement;
@@ -22,12 +23,12 @@ pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()>
         "whole\nLUFS",
         "audible\ndBTP",
         "whole\ndBFS",
-        "true room\ndB",
-        "withheld\ndB",
+        &format!("{}\ndB", words::AUDIBLE_ROOM),
+        &format!("{}\ndB", words::WITHHELD),
     ]);
     for measurement in &order {
         let reading = &measurement.reading;
-        let cell = |level| format!("{level:.1}");
+        let cell = |level| words::level(level, 1);
         table.row([
             text::shortened(&measurement.file.path, PATH_CHARACTERS),
             measurement.severity().word().to_owned(),
@@ -36,7 +37,7 @@ pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()>
             cell(reading.audible.bus.true_peak_dbtp),
             cell(reading.whole.bus.sample_peak_dbfs),
             cell(reading.room.true_room_db),
-            cell(reading.room.withheld_db),
+            words::change(reading.room.withheld_db, 1),
         ]);
     }
     table.print(out)?;

@@ -4,22 +4,20 @@ use std::fmt::Write;
 
 use ledgerline_measure::sum_test::USUAL_LEVEL_DBFS;
 use ledgerline_measure::sum_test::schedule::{STEPS, Schedule};
+use ledgerline_measure::words;
 
 pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
     let rate_hz = schedule.rate_hz();
-    let time = |frames: u64| {
-        let seconds = frames as f64 / rate_hz;
-        format!("{}:{:05.2}", (seconds / 60.0) as u32, seconds % 60.0)
-    };
+    let time = |frames: u64| words::moment(frames as f64 / rate_hz, 2);
     let mut card = format!(
         "THE SUM TEST\n\
          ============\n\n\
          It shows whether a mixer adds two channels as it should, and what its meter reads.\n\
-         It plays for {length}; setting up takes a few minutes. The files are for {rate:.1} kHz;\n\
-         the noise peaks at {level_dbfs:.1} dBFS.\n\n\
+         It plays for {length}; setting up takes a few minutes. The files are for {rate};\n\
+         the noise peaks at {level} dBFS.\n\n\
          CAUTION\n\
          -------\n\
-         This is loud, dense noise, with a tone too high to hear, and bursts. It harms ears and\n\
+         This is loud, dense noise, with an inaudible tone, and bursts. It harms ears and\n\
          burns out tweeters.\n\
          * Turn loudspeakers and headphones all the way down, or switch them off, before you start.\n\
          \u{20} The test needs none: watch the meter, do not listen.\n\
@@ -34,7 +32,7 @@ pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
          * A recorder on the mixer's output: a track, or any recorder.\n\n\
          SET UP\n\
          ------\n\
-         1. Set the mixer or session to {rate:.1} kHz. If it runs at another rate, make files for it:\n\
+         1. Set the mixer or session to {rate}. If it runs at another rate, make files for it:\n\
          \u{20}  ledgerline signal FOLDER --rate 96000 (that rate in Hz).\n\
          2. Send feed 1 to one channel and feed 2 to another. Both must start at the same moment.\n\
          3. Set both channels alike: gain the same, faders at 0 dB (unity), pan in the middle; no\n\
@@ -73,7 +71,8 @@ pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
          step  from     to       what plays                                shown, dB\n",
         option = level_option(level_dbfs),
         length = time(schedule.length_frames()),
-        rate = rate_hz / 1_000.0,
+        level = words::fixed(level_dbfs, 1),
+        rate = words::frequency(rate_hz),
     );
     let row = |card: &mut String, step: &str, from: u64, to: u64, what: &str, blank: &str| {
         // Writing to a string cannot fail.
@@ -81,7 +80,7 @@ pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
     };
     let opening = schedule.opening_frames();
     let both = schedule.feed_lag_frames() + schedule.marker_frames();
-    row(&mut card, "-", opening, opening + both, "two short sweeps", "");
+    row(&mut card, "–", opening, opening + both, "two short sweeps", "");
     for (index, step) in STEPS.iter().enumerate() {
         let from = schedule.step_start_frames(index);
         let to = from + schedule.step_frames();
@@ -89,7 +88,7 @@ pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
         row(&mut card, &step.number.to_string(), from, to, step.name, blank);
     }
     let closing = schedule.closing_frames();
-    row(&mut card, "-", closing, closing + both, "two short sweeps", "");
+    row(&mut card, "–", closing, closing + both, "two short sweeps", "");
     card.push_str(
         "\nMixer: ______________________  Meter: ______________________  Date: ______________\n",
     );

@@ -12,7 +12,11 @@ use super::panel;
 
 /// Draws the scale and the table under it.
 pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
-    let content = panel::show(ui, look, rect, "Halves", "how A and B add");
+    let remark = match reading.halves {
+        Halves::Mono => String::new(),
+        halves => format!("how {} add", halves.both()),
+    };
+    let content = panel::show(ui, look, rect, "Halves", &remark);
     if reading.halves == Halves::Mono {
         panel::empty(ui, look, content, "Mono: there are no two halves to compare.");
         return;

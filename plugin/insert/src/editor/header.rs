@@ -6,12 +6,12 @@ use egui::{
     Align2, Button, Layout, Rect, RichText, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
-use ledgerline_measure::Halves;
 use ledgerline_measure::reading::Reading;
+use ledgerline_measure::words;
 
 use super::look::Look;
 use super::marks::fitted;
-use super::{numbers, panel};
+use super::panel;
 use crate::choices::{Choices, Listen, SumTest};
 
 /// What the controls of the head were asked for.
@@ -64,7 +64,7 @@ pub fn show(
     );
     let mut left = name.right() + look.units(1.1);
     for badge in badges(choices, on) {
-        left = draw_badge(ui, look, pos2(left, y), badge) + look.units(0.6);
+        left = draw_badge(ui, look, pos2(left, y), &badge) + look.units(0.6);
     }
     let text = measured(title, reading);
     let width = controls - look.units(1.0) - left;
@@ -88,38 +88,30 @@ fn measured(title: &str, reading: &Reading) -> String {
     if reading.sample_rate_hz <= 0.0 {
         return format!("{title}no audio yet");
     }
-    let halves = match reading.halves {
-        Halves::LeftRight => "left and right",
-        Halves::MainSidechain => "main and side-chain",
-        Halves::Mono => "mono",
-    };
     let (time, rate) =
-        (numbers::clock(reading.time_s), numbers::chosen_frequency(reading.sample_rate_hz));
-    format!("{title}{time} measured   ·   {rate}   ·   {halves}")
+        (words::moment(reading.time_s.floor(), 0), words::frequency(reading.sample_rate_hz));
+    format!("{title}{time} measured   ·   {rate}   ·   {}", reading.halves.word())
 }
 
 /// What has to be seen at once, because the screen or the output is not what one would expect.
-fn badges(choices: &Choices, on: Switched) -> Vec<&'static str> {
+fn badges(choices: &Choices, on: Switched) -> Vec<String> {
     let mut badges = Vec::new();
     if choices.bypass {
-        badges.push("Bypassed: nothing is measured");
+        badges.push("Bypassed: nothing is measured".to_owned());
     }
     if on.frozen {
-        badges.push("Frozen");
+        badges.push("Frozen".to_owned());
     }
-    match choices.listen {
-        Listen::Off => {}
-        Listen::Audible => badges.push("Output: audible band only"),
-        Listen::Hidden => badges.push("Output: hidden content"),
+    if choices.listen != Listen::Off {
+        badges.push(format!("Output: {}", choices.listen.short()));
     }
     match choices.sum_test {
         SumTest::Off => {}
-        SumTest::Feed1 => badges.push("Output: feed 1"),
-        SumTest::Feed2 => badges.push("Output: feed 2"),
-        SumTest::Bus => badges.push("On the bus"),
+        SumTest::Bus => badges.push("On the bus".to_owned()),
+        feed => badges.push(format!("Output: {}", feed.word())),
     }
     if choices.log {
-        badges.push("Log");
+        badges.push("Log".to_owned());
     }
     badges
 }

@@ -27,7 +27,7 @@ pub const BAR_SHADE: f32 = 0.18;
 /// A signal of the ledger.
 struct Signal<'a> {
     name: &'static str,
-    explanation: &'static str,
+    explanation: String,
     whole: (&'a Levels, &'a WindowLevels),
     audible: (&'a Levels, &'a WindowLevels),
     total: bool,
@@ -53,23 +53,23 @@ fn signals(reading: &Reading) -> Vec<Signal<'_>> {
         ($field:ident, $name:expr, $explanation:expr, $total:expr) => {
             Signal {
                 name: $name,
-                explanation: $explanation,
+                explanation: $explanation.into(),
                 whole: (&whole.$field, &whole_now.$field),
                 audible: (&audible.$field, &audible_now.$field),
                 total: $total,
             }
         };
     }
-    let (a, b) = match reading.halves {
-        Halves::LeftRight => ("left", "right"),
-        Halves::MainSidechain => ("main", "side-chain"),
-        Halves::Mono => return vec![signal!(bus, "Bus", "mono", true)],
-    };
+    let halves = reading.halves;
+    if halves == Halves::Mono {
+        return vec![signal!(bus, "Bus", halves.word(), true)];
+    }
+    let ([first, second], [left, right]) = (halves.letters(), halves.names());
     vec![
-        signal!(a, "A", a, false),
-        signal!(b, "B", b, false),
-        signal!(sum, "Sum", "A + B", false),
-        signal!(bus, "Bus", "A with B", true),
+        signal!(a, first, left, false),
+        signal!(b, second, right, false),
+        signal!(sum, "Sum", halves.sum(), false),
+        signal!(bus, "Bus", halves.both(), true),
     ]
 }
 
@@ -185,7 +185,7 @@ fn rows(ui: &Ui, look: &Look, grid: &Grid, index: usize, signal: &Signal) {
         palette.text,
     );
     let at = pos2(place.left(), middle + grid.row_height);
-    painter.text(at, Align2::LEFT_CENTER, signal.explanation, look.words(0.86), palette.quiet);
+    painter.text(at, Align2::LEFT_CENTER, &signal.explanation, look.words(0.86), palette.quiet);
 
     let names =
         [("whole", palette.whole), ("audible", palette.audible), ("difference", palette.hidden)];
@@ -242,7 +242,7 @@ fn in_words(signal: &Signal) -> String {
         let audible = (column.cell)(signal.audible.0, signal.audible.1);
         let (name, unit) = (column.name, column.unit);
         words +=
-            &format!("; {name}: whole {} {unit}, audible {} {unit}", whole.text(), audible.text());
+            &format!("; {name}: whole {}, audible {}", whole.spoken(unit), audible.spoken(unit));
     }
     words
 }

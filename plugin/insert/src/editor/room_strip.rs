@@ -5,8 +5,8 @@ mod axis;
 mod lanes;
 
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
-use ledgerline_measure::Level;
 use ledgerline_measure::reading::Reading;
+use ledgerline_measure::{Level, words};
 
 use self::axis::Axis;
 use self::lanes::{APART, Drawn, Lane};
@@ -24,7 +24,7 @@ const SCALE_UNITS: f32 = 1.2;
 pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
     let window_s = reading.windows.peak_window_s;
     let remark = if window_s > 0.0 {
-        format!("bars: highest of the latest {window_s} s")
+        format!("bars: highest of the latest {} s", words::plain(window_s))
     } else {
         String::new()
     };
@@ -51,7 +51,7 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
         write(ui.painter(), look, row, words_right, lane);
         draw(ui.painter(), look, &axis, row.center().y, lane);
         panel::describe(ui, row, lane.name, || {
-            format!("{}: {} {}", lane.name, lane.number, lane.unit)
+            format!("{}: {} {}", lane.spoken, lane.number, lane.unit)
         });
     }
 }

@@ -5,15 +5,15 @@ use egui::{
     Button, Rect, RichText, ScrollArea, Slider, SliderClamping, Ui, UiBuilder, WidgetInfo, vec2,
 };
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
-use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter, words};
 
 use super::look::Look;
-use super::{numbers, panel};
+use super::panel;
 use crate::choices::{CEILING_RANGE_DB, Choices, Listen, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
 use crate::typed;
 
 /// Width of the names, in units.
-const NAME_UNITS: f32 = 5.4;
+const NAME_UNITS: f32 = 5.9;
 /// Height of a control, in units.
 const CONTROL_UNITS: f32 = 1.8;
 
@@ -37,10 +37,10 @@ pub fn show(ui: &mut Ui, look: &Look, rect: Rect, choices: &mut Choices, dragged
 
 /// Settings that only shape how readings are shown.
 fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
-    let kinds =
-        [(TargetKind::Loudness, "Loudness"), (TargetKind::Rms, "RMS"), (TargetKind::Peak, "Peak")];
+    let kinds = [TargetKind::Loudness, TargetKind::Rms, TargetKind::Peak];
+    let kinds = kinds.map(|kind| (kind, kind.word()));
     one_of(ui, look, "Target", &kinds, &mut choices.target_kind);
-    let unit = numbers::target_unit(choices.target_kind);
+    let unit = choices.target_kind.unit();
     slider(
         ui,
         look,
@@ -55,16 +55,12 @@ fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
         &mut choices.ceiling_db,
         &Scale { range: CEILING_RANGE_DB, unit: "dB", decimals: 1, logarithmic: false },
     );
-    let windows = [
-        (RmsWindow::Short, "0.3 s"),
-        (RmsWindow::Medium, "1 s"),
-        (RmsWindow::Long, "3 s"),
-        (RmsWindow::SinceReset, "all"),
-    ];
+    let windows = [RmsWindow::Short, RmsWindow::Medium, RmsWindow::Long, RmsWindow::SinceReset];
+    let windows = windows.map(|window| (window, window.short()));
     one_of(ui, look, "RMS window", &windows, &mut choices.rms_window);
-    let references =
-        [(RmsReference::FullScaleSquare, "−3.01 dBFS"), (RmsReference::FullScaleSine, "0 dBFS")];
-    one_of(ui, look, "Sine reads", &references, &mut choices.rms_reference);
+    let references = [RmsReference::FullScaleSquare, RmsReference::FullScaleSine];
+    let references = references.map(|reference| (reference, reference.short()));
+    one_of(ui, look, "RMS reference", &references, &mut choices.rms_reference);
     slider(
         ui,
         look,
@@ -96,18 +92,18 @@ fn measuring(ui: &mut Ui, look: &Look, choices: &mut Choices, dragged: &mut Drag
     if dragged.is_none() {
         [choices.low_edge_hz, choices.high_edge_hz] = edges_hz;
     }
-    let halves = [(Halves::LeftRight, "left, right"), (Halves::MainSidechain, "main, side-chain")];
+    let halves = [Halves::LeftRight, Halves::MainSidechain];
+    let halves = halves.map(|halves| (halves, halves.short()));
     one_of(ui, look, "Halves", &halves, &mut choices.halves);
-    let filters = [
-        (TruePeakFilter::Interpolated, "interpolated"),
-        (TruePeakFilter::Bs1770, "BS.1770 filter"),
-    ];
+    let filters = [TruePeakFilter::Interpolated, TruePeakFilter::Bs1770];
+    let filters = filters.map(|filter| (filter, filter.short()));
     one_of(ui, look, "True peak", &filters, &mut choices.true_peak);
 }
 
 /// Settings that change what comes out.
 fn output(ui: &mut Ui, look: &Look, choices: &mut Choices) {
-    let listen = [(Listen::Off, "off"), (Listen::Audible, "audible"), (Listen::Hidden, "hidden")];
+    let listen = [Listen::Off, Listen::Audible, Listen::Hidden];
+    let listen = listen.map(|listen| (listen, listen.short()));
     one_of(ui, look, "Listen", &listen, &mut choices.listen);
     let caution = "Listening replaces the output. Turn the monitors down first.";
     ui.label(RichText::new(caution).font(look.words(0.84)).color(look.palette.quiet));
@@ -212,7 +208,7 @@ pub fn slider(ui: &mut Ui, look: &Look, label: &str, value: &mut f64, scale: &Sc
         .logarithmic(scale.logarithmic)
         .clamping(SliderClamping::Always)
         .update_while_editing(false)
-        .custom_formatter(move |value, _| format!("{value:.decimals$}").replace('-', "−"))
+        .custom_formatter(move |value, _| words::fixed(value, decimals))
         .custom_parser(|text| typed::in_unit(text, scale.unit));
     row(ui, look, label, |ui| {
         ui.spacing_mut().slider_width = ui.available_width() - look.units(6.4);

@@ -5,7 +5,7 @@ mod panes;
 
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
 use ledgerline_measure::reading::{Reading, Tone};
-use ledgerline_measure::{Edges, Level, Spectrum};
+use ledgerline_measure::{Edges, Level, Spectrum, words};
 
 use self::panes::{HIGHEST_DBFS, LOWEST_DBFS, Pane, Part};
 use super::look::Look;
@@ -118,7 +118,7 @@ fn ticks(painter: &Painter, look: &Look, pane: &Pane, plot: Rect) {
     let y = plot.bottom() + look.units(0.62);
     let mut taken: Vec<Rect> = Vec::new();
     for hz in tick_frequencies(pane.part).iter().filter(|hz| pane.holds(**hz)) {
-        let text = if *hz < 1e3 { format!("{hz} Hz") } else { format!("{} kHz", hz / 1e3) };
+        let text = words::frequency(f64::from(*hz));
         let galley = painter.layout_no_wrap(text, look.words(0.78), palette.quiet);
         let half = galley.size().x / 2.0;
         let (left, right) = (pane.area.left() + half, pane.area.right() - half);
@@ -171,7 +171,7 @@ fn heading(
             String::new()
         };
         let text =
-            format!("{} {} dBFS{more}", numbers::frequency(tone.hz), numbers::level(tone.dbfs));
+            format!("{} {} dBFS{more}", words::frequency(tone.hz), numbers::level(tone.dbfs));
         line(
             2 + row,
             &text,
@@ -209,9 +209,9 @@ fn name_of(part: Part) -> &'static str {
 
 fn title(part: Part, edges: Edges) -> String {
     match part {
-        Part::Below => format!("below {}", numbers::chosen_frequency(edges.low_hz())),
+        Part::Below => format!("below {}", words::frequency(edges.low_hz())),
         Part::Audible => "audible band".into(),
-        Part::Above => format!("above {}", numbers::chosen_frequency(edges.high_hz())),
+        Part::Above => format!("above {}", words::frequency(edges.high_hz())),
     }
 }
 
@@ -230,11 +230,8 @@ fn in_words(pane: &Pane, reading: &Reading, edges: Edges, tones: &[&Tone]) -> St
     let mut words =
         format!("Spectrum, {}: {level} dBFS, {share} of the energy", title(pane.part, edges));
     for tone in tones {
-        words += &format!(
-            "; tone at {}, {} dBFS",
-            numbers::frequency(tone.hz),
-            numbers::level(tone.dbfs)
-        );
+        words +=
+            &format!("; tone at {}, {} dBFS", words::frequency(tone.hz), numbers::level(tone.dbfs));
     }
     words
 }

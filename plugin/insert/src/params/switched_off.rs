@@ -6,6 +6,8 @@
 //! block they are set to off, and the host is told, as of any change that a plugin makes; what the
 //! host sends with that block comes after it, and counts.
 
+use ledgerline_measure::words;
+
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU8, Ordering};
 
@@ -112,13 +114,9 @@ impl SwitchedOff {
             Listen::Audible => Some("listening to the audible band"),
             Listen::Hidden => Some("listening to the hidden content"),
         };
-        let feed = match self.feed {
-            SumTest::Feed1 => Some("feed 1"),
-            SumTest::Feed2 => Some("feed 2"),
-            SumTest::Off | SumTest::Bus => None,
-        };
+        let feed = self.feed.feed().map(|_| self.feed.word());
         let on: Vec<&str> = listen.into_iter().chain(feed).collect();
-        format!("Loading has switched off {}.", on.join(" and "))
+        format!("Loading has switched off {}.", words::list(&on))
     }
 
     /// What ids say was on, if anything was.

@@ -22,7 +22,7 @@ pub enum Code {
     Edited,
     /// The export begins late or ends early.
     Trimmed,
-    /// Polarity was turned, in all channels or in some.
+    /// Polarity was inverted, in all channels or in some.
     PolarityInverted,
     /// Channels were swapped, folded, dropped or otherwise mixed.
     ChannelsChanged,
@@ -30,7 +30,7 @@ pub enum Code {
     Dropout,
     /// Single samples are wrong.
     WrongSamples,
-    /// Overs or clipped runs were added.
+    /// Overs or flat tops were added.
     Clipping,
     /// A limiter or compressor worked.
     Limiting,

@@ -144,10 +144,22 @@ pub struct Alignment {
 pub enum Polarity {
     /// As in the mix.
     Same,
-    /// Turned, in all channels.
+    /// Inverted, in all channels.
     Inverted,
-    /// Turned in some channels only; `channel_gains` says in which.
+    /// Inverted in some channels only; `channel_gains` says in which.
     Mixed,
+}
+
+impl Polarity {
+    /// What became of it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Same => "kept",
+            Self::Inverted => "inverted",
+            Self::Mixed => "inverted in some channels",
+        }
+    }
 }
 
 /// Which channel went where.
@@ -166,6 +178,21 @@ pub enum ChannelMap {
     RightOnly,
     /// Another matrix: `channel_gains` says which.
     Other,
+}
+
+impl ChannelMap {
+    /// Where they went.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Same => "as in the mix",
+            Self::Swapped => "left and right swapped",
+            Self::MonoFold => "folded to mono",
+            Self::LeftOnly => "left only",
+            Self::RightOnly => "right only",
+            Self::Other => "mixed otherwise",
+        }
+    }
 }
 
 /// The end of the export's spectrum.
@@ -221,6 +248,22 @@ pub enum EditKind {
     EndTrimmed,
 }
 
+impl EditKind {
+    /// What was done.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Removed => "removed",
+            Self::Inserted => "inserted",
+            Self::Replaced => "replaced",
+            Self::Overlaid => "mixed over",
+            Self::Silenced => "silenced",
+            Self::StartTrimmed => "missing at the start",
+            Self::EndTrimmed => "missing at the end",
+        }
+    }
+}
+
 /// One edit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Edit {
@@ -248,6 +291,19 @@ pub enum SpotKind {
     Clipped,
     /// A sample of a wrong value: a click.
     Wrong,
+}
+
+impl SpotKind {
+    /// What is wrong.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Zeroed => "zeroed",
+            Self::Held => "repeated",
+            Self::Clipped => "clipped",
+            Self::Wrong => "wrong value",
+        }
+    }
 }
 
 /// A spot of a few wrong samples.
@@ -307,6 +363,21 @@ pub enum Dither {
     CannotTell,
 }
 
+impl Dither {
+    /// How it was made.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Plain => "rounded without dither",
+            Self::Truncated => "cut off without dither",
+            Self::Rectangular => "with rectangular dither",
+            Self::Triangular => "with triangular dither",
+            Self::Shaped => "with shaped dither",
+            Self::CannotTell => "dither cannot be told",
+        }
+    }
+}
+
 /// Change of word length.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct WordChange {
@@ -345,6 +416,19 @@ pub enum Verdict {
     Changed,
     /// The files could not be laid over each other: not the same programme, or too little sound.
     CannotTell,
+}
+
+impl Verdict {
+    /// The verdict in a word or two.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Identical => "Identical",
+            Self::GainOnly => "Gain only",
+            Self::Changed => "Changed",
+            Self::CannotTell => "Cannot tell",
+        }
+    }
 }
 
 /// What charts draw. Long series are thinned to a few hundred points.

@@ -20,11 +20,11 @@ pub struct Tolerances {
     pub delay_ms: Option<f64>,
     /// Drift either way, in parts per million.
     pub drift_ppm: Option<f64>,
-    /// Overs and clipped runs that may be added.
+    /// Overs and flat tops that may be added.
     pub overs: Option<u64>,
     /// Spots of wrong samples.
     pub spots: Option<u64>,
-    /// Whether polarity may be turned.
+    /// Whether polarity may be inverted.
     pub any_polarity: bool,
     /// Whether channels may be swapped, folded or dropped.
     pub any_channels: bool,

@@ -1,6 +1,7 @@
 //! Why a recording cannot be judged. Each says what was found and what would do.
 
 use super::schedule::RATE_RANGE_HZ;
+use crate::words::{fixed, frequency, moment, precise_duration};
 
 /// Why a recording cannot be judged.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,9 +74,11 @@ impl std::fmt::Display for AuditError {
         match *self {
             Self::Rate { rate_hz } => write!(
                 f,
-                "a sample rate of {rate_hz} Hz: the sum test exists from {} to {} Hz; record it at \
-                 one of these",
-                RATE_RANGE_HZ.0, RATE_RANGE_HZ.1
+                "a sample rate of {}: the sum test exists from {} to {}; record it at a rate \
+                 between them",
+                frequency(f64::from(rate_hz)),
+                frequency(f64::from(RATE_RANGE_HZ.0)),
+                frequency(f64::from(RATE_RANGE_HZ.1))
             ),
             Self::Channels { channels } => write!(
                 f,
@@ -91,18 +94,22 @@ impl std::fmt::Display for AuditError {
             ),
             Self::OneMarker { at_s } => write!(
                 f,
-                "there is one marker, at {at_s:.1} s, and a test has one at either end: this is \
-                 part of a test; record the whole of it"
+                "there is one marker, at {}, and a test has one at either end: this is \
+                 part of a test; record the whole of it",
+                moment(at_s, 1)
             ),
             Self::EndMissing { start_s, duration_s } => write!(
                 f,
-                "the test begins at {start_s:.1} s, and its end is missing: the recording stops at \
-                 {duration_s:.1} s, or its last part is silent; record the whole test"
+                "the test begins at {}, and its end is missing: the recording stops at \
+                 {}, or its last part is silent; record the whole test",
+                moment(start_s, 1),
+                moment(duration_s, 1)
             ),
             Self::StartMissing { end_s } => write!(
                 f,
-                "the test ends at {end_s:.1} s, and its beginning is missing: start the recorder \
-                 before the feeds"
+                "the test ends at {}, and its beginning is missing: start the recorder \
+                 before the feeds",
+                moment(end_s, 1)
             ),
             Self::SeveralTests { markers } => write!(
                 f,
@@ -110,19 +117,24 @@ impl std::fmt::Display for AuditError {
             ),
             Self::WrongRate { ratio, labelled_hz, played_hz } => write!(
                 f,
-                "the recording lasts {ratio:.4} times as long as the test: the file says \
-                 {labelled_hz:.0} Hz, and {played_hz:.0} Hz would fit; convert the feeds to the \
-                 mixer's rate, or correct the file's label"
+                "the recording lasts {} times as long as the test: the file says {}, and {} would \
+                 fit; convert the feeds to the mixer's rate, or correct the file's label",
+                fixed(ratio, 4),
+                frequency(labelled_hz),
+                frequency(played_hz.round())
             ),
             Self::Edited { apart_s, expected_s } => write!(
                 f,
-                "the markers are {apart_s:.3} s apart and should be {expected_s:.3} s: something \
-                 was cut out or put in, or the markers belong to two tests"
+                "the markers are {} apart and should be {}: something was cut out or put in, or \
+                 the markers belong to two tests",
+                precise_duration(apart_s),
+                precise_duration(expected_s)
             ),
             Self::MarkerClips { at_s } => write!(
                 f,
-                "the marker at {at_s:.1} s is clipped, and the noise is louder still: turn the \
-                 recording's gain down and record again"
+                "the marker at {} is clipped, and the noise is louder still: turn the \
+                 recording's gain down and record again",
+                moment(at_s, 1)
             ),
             Self::NoFeeds => f.write_str(
                 "the markers are there, but the noise between them is not the test's: the feeds were \

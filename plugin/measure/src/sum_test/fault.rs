@@ -8,13 +8,13 @@ use serde::Serialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum FaultCode {
-    /// One feed cannot be heard.
+    /// One feed does not come through.
     MissingChannel,
     /// Left carries one feed and right the other.
     NotSummed,
     /// As above, and the feeds are on each other's channels.
     FeedsSwapped,
-    /// One channel turns the polarity and the other does not.
+    /// One channel inverts its signal and the other does not.
     PolarityTurned,
     /// The loudest samples come out too low.
     Clipping,
@@ -35,6 +35,25 @@ pub enum FaultCode {
 }
 
 impl FaultCode {
+    /// The fault in a few words.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::MissingChannel => "missing channel",
+            Self::NotSummed => "not summed",
+            Self::FeedsSwapped => "feeds swapped",
+            Self::PolarityTurned => "channel inverted",
+            Self::Clipping => "clipping",
+            Self::SumRatio => "sum ratio",
+            Self::ChannelMismatch => "channel mismatch",
+            Self::PathDelay => "path delay",
+            Self::Modulation => "modulation",
+            Self::NullDepth => "null depth",
+            Self::RecorderSlip => "recorder slip",
+            Self::BandLimit => "band limit",
+        }
+    }
+
     /// Whether the fault makes the sum wrong. A band limit alone does not, nor does a recorder.
     #[must_use]
     pub fn spoils_sum(self) -> bool {

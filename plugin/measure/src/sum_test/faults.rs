@@ -10,6 +10,7 @@ use super::path::Paths;
 use super::record::Verdict;
 use super::schedule::{STEPS, Schedule};
 use super::statistics::mismatch_tolerance_db;
+use crate::words::fixed;
 
 /// What the rules look at.
 pub(super) struct Evidence<'a> {
@@ -78,8 +79,8 @@ pub(super) fn judge(faults: &[Fault], evidence: &Evidence) -> (Verdict, String) 
         let slips = sentences(|fault| fault.code == FaultCode::RecorderSlip);
         return (Verdict::CannotTell, [slips, vec![&sentence]].concat().join(" "));
     }
-    let mut sentence = "The mixer sums correctly: the same noise on both channels adds 6.02 dB, \
-                        independent noises add 3.01 dB, and opposite polarities cancel."
+    let mut sentence = "The mixer sums correctly: the same noise on both channels adds 6.0 dB, \
+                        independent noises add 3.0 dB, and opposite polarities cancel."
         .to_owned();
     for fault in faults {
         sentence.push(' ');
@@ -98,28 +99,28 @@ fn why_uncertain(evidence: &Evidence) -> Option<String> {
         let change_db = 10.0 * foreign_ratio.ln_1p() / std::f64::consts::LN_10;
         if change_db > tolerance_db {
             return Some(format!(
-                "In step {} something else is in the recording: {:.1} dB below the step's own sound \
+                "In step {} something else is in the recording: {} dB below the step's own sound \
                  there is one that comes from neither feed. Record again without it.",
                 step + 1,
-                -10.0 * foreign_ratio.log10()
+                fixed(-10.0 * foreign_ratio.log10(), 1)
             ));
         }
     }
     let (noise_db, following_db) = (paths.gain_error_db * 1.96, paths.following_error_db);
     if noise_db + following_db > tolerance_db {
-        let within_db = noise_db + following_db;
+        let within_db = fixed(noise_db + following_db, 2);
         return Some(if (0..STEPS.len()).any(|step| evidence.is_torn(step)) {
             "Too much of the test is lost to tell. Record again.".to_owned()
         } else if following_db > noise_db {
             format!(
                 "What the feeds do not explain comes and goes with the sound, as with lossy coding, \
-                 few bits, or an effect that moves: gains are certain only within {within_db:.2} \
-                 dB. Record again with 24 bits, without lossy coding and without effects."
+                 few bits, or an effect that moves: gains are certain only within {within_db} dB. \
+                 Record again with 24 bits, without lossy coding and without effects."
             )
         } else {
             format!(
                 "The noise in the recording is too strong to tell: gains are certain only within \
-                 {within_db:.2} dB. Record again with less of it."
+                 {within_db} dB. Record again with less of it."
             )
         });
     }

@@ -10,9 +10,10 @@ mod wording;
 use serde::{Serialize, Serializer};
 
 use super::expectation::expectations;
-use super::measured::BANDS;
+use super::measured::{BAND_WORDS, BANDS};
 use super::schedule::STEPS;
 use crate::detector::Detector;
+use crate::words::frequency;
 
 /// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
 /// standards' tolerances.
@@ -45,6 +46,18 @@ pub struct Model {
 }
 
 impl Model {
+    /// The model as it is spoken of, as in `needle, audible band`.
+    #[must_use]
+    pub fn word(self) -> String {
+        format!("{}, {}", self.detector.word(), BAND_WORDS[self.band])
+    }
+
+    /// The same where width is short.
+    #[must_use]
+    pub fn short(self) -> String {
+        format!("{}, {}", self.detector.word(), BANDS[self.band])
+    }
+
     /// Every model.
     pub fn all() -> impl Iterator<Item = Self> {
         (0..BANDS.len())
@@ -149,7 +162,7 @@ impl std::fmt::Display for IdentificationError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Rate { rate_hz } => {
-                write!(f, "the sum test does not exist at {rate_hz} Hz")
+                write!(f, "the sum test does not exist at {}", frequency(f64::from(*rate_hz)))
             }
             Self::Step { step } => {
                 write!(f, "there is no step {step}: steps are numbered 1 to {}", STEPS.len())

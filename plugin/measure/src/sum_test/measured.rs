@@ -7,8 +7,10 @@ use crate::detector::{Bank, Shown};
 use crate::level::Level;
 use crate::settings::Edges;
 
-/// The bands, in the order of every table: whole, audible.
+/// The bands by the keys of records, in the order of every table: whole, audible.
 pub const BANDS: [&str; 2] = ["whole", "audible"];
+/// The same as they are spoken of.
+pub const BAND_WORDS: [&str; 2] = ["whole band", "audible band"];
 
 /// A signal goes through the filter in pieces of this many frames.
 const PIECE_FRAMES: usize = 1024;

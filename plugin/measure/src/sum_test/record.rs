@@ -67,6 +67,17 @@ pub enum Polarity {
     Inverted,
 }
 
+impl Polarity {
+    /// What became of it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Same => "kept",
+            Self::Inverted => "inverted",
+        }
+    }
+}
+
 /// One step.
 #[derive(Debug, Clone, Serialize)]
 pub struct StepRecord {
@@ -107,4 +118,16 @@ pub enum Verdict {
     Faulty,
     /// The recording does not allow an answer.
     CannotTell,
+}
+
+impl Verdict {
+    /// The answer in a word or two.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::SumsCorrectly => "Sums correctly",
+            Self::Faulty => "Faulty",
+            Self::CannotTell => "Cannot tell",
+        }
+    }
 }

@@ -37,13 +37,13 @@ pub enum Sound {
     Silence,
     /// The first white noise, uniform.
     A,
-    /// The first noise with its polarity turned.
+    /// The first noise inverted.
     MinusA,
     /// The first noise, late by [`DELAY_S`].
     LateA,
     /// The second white noise, uniform, independent of the first.
     B,
-    /// The second noise with its polarity turned.
+    /// The second noise inverted.
     MinusB,
     /// A tone above the audible band.
     HiddenTone,
@@ -103,14 +103,14 @@ const fn bursts(length_s: f64, every_s: f64) -> Sound {
 pub const STEPS: [Step; 16] = {
     use Sound::{A, B, Gaussian, HiddenTone, LateA, MinusA, MinusB, Pink, Silence, Tone};
     [
-        Step::new(1, "noise A alone", A, Silence),
-        Step::new(2, "noise A on the other channel", Silence, A),
+        Step::new(1, "a noise alone", A, Silence),
+        Step::new(2, "the noise on the other channel", Silence, A),
         Step::new(3, "the same noise on both", A, A),
-        Step::new(4, "the same noise, polarity turned: null", A, MinusA),
+        Step::new(4, "the same noise, one inverted: null", A, MinusA),
         Step::new(5, "independent noises", A, B),
-        Step::new(6, "independent noises, polarity turned", A, MinusB),
+        Step::new(6, "independent noises, one inverted", A, MinusB),
         Step::new(7, "the same noise, 100 ms late", A, LateA),
-        Step::new(8, "noise A and a tone above hearing", A, HiddenTone),
+        Step::new(8, "the noise and an inaudible tone", A, HiddenTone),
         Step::new(9, "low tone, 40 Hz", Tone(40.0), Silence),
         Step::new(10, "Gaussian noise", Gaussian, Silence),
         Step::new(11, "pink noise", Pink, Silence),

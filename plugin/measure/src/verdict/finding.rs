@@ -57,11 +57,11 @@ pub enum Code {
     PeaksMislead,
     /// A meter shows more room than there is: the audible waveform rises above the largest sample.
     RoomOverstated,
-    /// A limiter at the ceiling would work on content that nobody hears.
+    /// A limiter at the ceiling would work on inaudible content.
     LimiterOnHidden,
-    /// A loudness meter reads content that nobody hears.
+    /// A loudness meter reads inaudible content.
     LoudnessReadsHidden,
-    /// The mix is below the target, and true room allows only part of the way.
+    /// The mix is below the target, and audible room allows only part of the way.
     LiftLimited,
     /// The mix is below the target, and there is room.
     LiftFree,

@@ -1,11 +1,14 @@
 //! The words of each finding: what separates meter and ear, and what to do. Numbers are written by
-//! [`number`](crate::number) alone.
+//! [`words`](crate::words) alone.
 
 mod halves;
 mod room;
 
 use super::finding::{Code, Finding};
-use crate::number::{self, counted, fixed, frequency, signed};
+use crate::words::{counted, distance, fixed, frequency, share, signed};
+
+/// What one decimal shows as nothing.
+const NOTHING_DB: f64 = 0.05;
 
 /// The finding in plain words.
 pub(super) fn of(finding: &Finding) -> String {
@@ -40,12 +43,12 @@ pub(super) fn of(finding: &Finding) -> String {
             fixed(n("over_lu"), 1),
             signed(n("audible_lufs"), 1)
         ),
-        Code::LiftLimited if n("lift_allowed_db") < 0.05 => format!(
+        Code::LiftLimited if n("lift_allowed_db") < NOTHING_DB => format!(
             "The target is {} up, and there is no audible room to go there without a limiter.",
             distance(n("lift_db"))
         ),
         Code::LiftLimited => format!(
-            "The target is {} up, of which the audible room allows {}.",
+            "The target is {} up; the audible room allows {} of it.",
             distance(n("lift_db")),
             distance(n("lift_allowed_db"))
         ),
@@ -72,7 +75,7 @@ pub(super) fn of(finding: &Finding) -> String {
             "Below {} there is rumble at {} dBFS, {} of the energy.",
             frequency(n("low_edge_hz")),
             signed(n("below_dbfs"), 1),
-            percent(n("below_share"))
+            share(Some(n("below_share")), 0)
         ),
         Code::Dc => format!("The samples have a DC offset of {} dBFS.", signed(n("dc_dbfs"), 1)),
     }
@@ -90,18 +93,18 @@ fn overs(finding: &Finding) -> String {
     } else {
         format!(
             "{counted}: the bus reaches full scale ({} dBFS) and clips wherever it becomes a \
-             fixed-point file or signal. Turn it down.",
-            signed(n("sample_peak_dbfs"), 1)
+             fixed-point file or signal. {}.",
+            signed(n("sample_peak_dbfs"), 1),
+            lower(n("sample_peak_dbfs"))
         )
     }
 }
 
-/// A number of decibels between two levels, of which the words around it say which is higher.
-fn distance(db: f64) -> String {
-    format!("{} dB", fixed(db.abs(), 1))
-}
-
-fn percent(share: f64) -> String {
-    let percent = share * 100.0;
-    format!("{} %", number::fixed(percent, usize::from(percent < 10.0)))
+/// What to do about a peak that lies so far over.
+fn lower(over_db: f64) -> String {
+    if over_db < NOTHING_DB {
+        "Turn down".into()
+    } else {
+        format!("Turn down by at least {}", distance(over_db))
+    }
 }

@@ -1,9 +1,9 @@
 //! Which meter the mixer has, as far as its readings tell.
 
 use ledgerline_measure::sum_test::Audit;
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
-use super::rows;
 use crate::wide::wide;
 use crate::{numbers, page};
 
@@ -20,15 +20,15 @@ pub(super) fn section(audit: &Audit) -> Markup {
                 th.words scope="col" { "Model" }
                 th.words scope="col" { "Band" }
                 th scope="col" { "Misfit" span.unit { "dB" } }
-                th scope="col" { "Probability" span.unit { "%" } }
+                th scope="col" { "Likely" }
                 th scope="col" { "Offset" span.unit { "dB" } }
             } }
             tbody { @for candidate in &meter.models { tr {
-                th scope="row" { (rows::detector(candidate.detector.name())) }
+                th scope="row" { (page::capital(candidate.detector.word())) }
                 td.words { (candidate.band) }
-                td { (numbers::plain(candidate.misfit_db, 2)) }
-                td { (percent(candidate.probability)) }
-                td { (numbers::plain(candidate.offset_db, 2)) }
+                td { (words::fixed(candidate.misfit_db, 2)) }
+                td { (numbers::share(Some(candidate.probability))) }
+                td { (words::signed(candidate.offset_db, 2)) }
             } } }
         }
     };
@@ -37,9 +37,4 @@ pub(super) fn section(audit: &Audit) -> Markup {
         p { (page::kept_together(&meter.sentence)) }
         (wide("Models of meters", &table))
     }
-}
-
-/// A probability in per cent, which is never written as none.
-fn percent(probability: f64) -> String {
-    if probability < 0.000_5 { "< 0.1".into() } else { numbers::plain(100.0 * probability, 1) }
 }

@@ -1,11 +1,13 @@
 //! The steps: charts of the main detectors, and tables of all of them.
 
+use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::{Audit, StepRecord};
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::rows;
 use crate::chart::{Figure, Ink, Words, changes};
-use crate::{numbers, page};
+use crate::page;
 
 /// What the marks of the chart mean.
 const MARKS: &str = "Diamond: RMS. Triangle: sample peak. Upright line: what an ideal sum shows, \
@@ -34,7 +36,9 @@ fn figure(audit: &Audit, id: &str, band: &str) -> Markup {
     let outside = match off.as_slice() {
         [] => "Every reading lies within its tolerance.".to_owned(),
         [one] => format!("A reading of step {one} lies outside its tolerance."),
-        several => format!("Readings of steps {} lie outside their tolerance.", several.join(", ")),
+        several => {
+            format!("Readings of steps {} lie outside their tolerance.", words::list(several))
+        }
     };
     let words = Words {
         id: format!("{id}-{band}"),
@@ -58,32 +62,32 @@ fn figure(audit: &Audit, id: &str, band: &str) -> Markup {
 }
 
 fn table(audit: &Audit, band: &str) -> Markup {
-    let names: Vec<&str> = audit
-        .steps
-        .first()
-        .and_then(|step| step.bands.get(band))
-        .map(|row| row.keys().copied().collect())
-        .unwrap_or_default();
+    let first = audit.steps.first().and_then(|step| step.bands.get(band));
+    let is_read = |detector: &Detector| first.is_some_and(|row| row.contains_key(detector.name()));
+    let detectors: Vec<Detector> = Detector::ALL.into_iter().filter(is_read).collect();
     html! {
         table {
             caption { (rows::LEGEND) }
             thead { tr {
                 th.words scope="col" { "Step" }
                 th scope="col" { "Begins" span.unit { "s" } }
-                @for name in &names { th scope="col" { (rows::detector(name)) span.unit { "dB" } } }
+                @for detector in &detectors {
+                    th scope="col" { (page::capital(detector.word())) span.unit { "dB" } }
+                }
             } }
-            tbody { @for step in &audit.steps { (row(step, band, &names)) } }
+            tbody { @for step in &audit.steps { (row(step, band, &detectors)) } }
         }
     }
 }
 
-fn row(step: &StepRecord, band: &str, names: &[&str]) -> Markup {
+fn row(step: &StepRecord, band: &str, detectors: &[Detector]) -> Markup {
     html! {
         tr {
             th scope="row" { (step.step) " " (page::clean(step.name)) }
-            td { (numbers::plain(step.start_s, 2)) }
-            @for name in names {
-                @if let Some(measure) = step.bands.get(band).and_then(|row| row.get(name)) {
+            td { (words::fixed(step.start_s, 2)) }
+            @for detector in detectors {
+                @let row = step.bands.get(band);
+                @if let Some(measure) = row.and_then(|row| row.get(detector.name())) {
                     td.off[!measure.within] { (rows::cell(measure)) }
                 } @else { td { "–" } }
             }

@@ -2,12 +2,12 @@
 //! ideal sum moves it.
 
 use ledgerline_measure::sum_test::{Audit, Measure};
+use ledgerline_measure::words;
 use plotters::element::{Circle, PathElement, Polygon, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::frame::{BELOW, LABEL_SIZE, LEFT};
 use super::{Area, DrawError, FINE, Frame, Ink, Plot, WIDTH, Words, drawn, level_ticks};
-use crate::numbers;
 
 /// Detectors that are drawn: the mark's shape, and the name in the record.
 const SHOWN: [(Shape, &str); 2] = [(Shape::Diamond, "rms"), (Shape::Triangle, "sample_peak")];
@@ -46,7 +46,7 @@ fn on(area: &Area, audit: &Audit, band: &str) -> Result<(), DrawError> {
         .filter_map(|level| level.finite())
         .fold(8.0, f64::max);
     let high = ((highest + 1.0) / 5.0).ceil() * 5.0;
-    let change = |x: f64| numbers::signed(ledgerline_measure::Level::from_db(x), 0);
+    let change = |x: f64| words::signed(x, 0);
     let no_label = |_: f64| String::new();
     let frame = Frame {
         x: LOWEST_DB..high,

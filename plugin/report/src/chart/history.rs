@@ -1,8 +1,8 @@
 //! Levels over time, whole band beside audible band, against the level aimed at or the highest
 //! level allowed.
 
-use ledgerline_measure::Level;
 use ledgerline_measure::history::{HistoryLevels, HistoryRow};
+use ledgerline_measure::{Level, words};
 use plotters::element::{PathElement, Polygon, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -11,7 +11,6 @@ use super::ticks::{time_label, time_title};
 use super::{
     Area, DrawError, FINE, Frame, Ink, Plot, WIDTH, Words, clock_ticks, drawn, level_ticks, thinned,
 };
-use crate::numbers;
 
 /// Height, in units of the page.
 const HEIGHT: i32 = 330;
@@ -76,7 +75,7 @@ impl Chart<'_> {
         let end = self.rows.last().map_or(1.0, |row| row.time_s).max(0.1);
         let (low, high) = self.range();
         let clock = |x: f64| time_label(x, end);
-        let level = |y: f64| numbers::plain(y, 0);
+        let level = |y: f64| words::fixed(y, 0);
         let frame = Frame {
             x: 0.0..end,
             y: low..high,

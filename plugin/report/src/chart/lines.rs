@@ -1,6 +1,8 @@
 //! Curves of two files in one frame, over time or over frequency. They differ in weight and fill as
 //! well as in colour.
 
+use ledgerline_measure::words;
+
 use plotters::element::{PathElement, Polygon, Rectangle, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -9,7 +11,6 @@ use super::ticks::{frequency_label, frequency_ticks, time_label, time_title};
 use super::{
     Area, DrawError, FINE, Frame, Ink, Plot, WIDTH, Words, clock_ticks, drawn, level_ticks, thinned,
 };
-use crate::numbers;
 
 /// Height, in units of the page.
 const HEIGHT: i32 = 320;
@@ -88,7 +89,7 @@ impl Chart<'_> {
 
     fn on(&self, area: &Area) -> Result<(), DrawError> {
         let (low, high) = self.range;
-        let level = |y: f64| numbers::plain(y, self.decimals);
+        let level = |y: f64| words::fixed(y, self.decimals);
         let x_ticks = match self.across {
             Across::Time(end) => clock_ticks(end, 11),
             Across::Frequency(low, high) => frequency_ticks(low, high, f64::from(PLOT)),

@@ -4,7 +4,7 @@
 
 use ledgerline_measure::reading::Hidden;
 use ledgerline_measure::spectrum::SPECTRUM_POINTS;
-use ledgerline_measure::{Edges, Level, Spectrum};
+use ledgerline_measure::{Edges, Level, Spectrum, words};
 use plotters::element::{Circle, PathElement, Polygon, Rectangle, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -85,7 +85,7 @@ impl Chart<'_> {
         let hidden = self.hidden;
         let mut panes = vec![
             Pane {
-                name: format!("hidden below {}", numbers::chosen_frequency(low_hz)),
+                name: format!("hidden below {}", words::frequency(low_hz)),
                 figures: figures(hidden.below_dbfs, hidden.below_share),
                 tone: self.tone(false),
                 low_hz: first_hz.min(low_hz / 2.0),
@@ -105,7 +105,7 @@ impl Chart<'_> {
         ];
         if above {
             panes.push(Pane {
-                name: format!("hidden above {}", numbers::chosen_frequency(high_hz)),
+                name: format!("hidden above {}", words::frequency(high_hz)),
                 figures: figures(hidden.above_dbfs, hidden.above_share),
                 tone: self.tone(true),
                 low_hz: high_hz,
@@ -121,12 +121,12 @@ impl Chart<'_> {
     fn tone(&self, above: bool) -> Option<String> {
         let mut tones = self.hidden.tones.as_slice().iter();
         let tone = tones.find(|tone| (tone.hz > self.edges.high_hz()) == above)?;
-        Some(format!("tone {}, {:.1} dBFS", numbers::frequency(tone.hz), tone.dbfs))
+        Some(format!("tone {}, {:.1} dBFS", words::frequency(tone.hz), tone.dbfs))
     }
 
     fn pane(&self, area: &Area, pane: &Pane, labels: i32, top: f64) -> Result<(), DrawError> {
         let label = |x: f64| frequency_label(10f64.powf(x));
-        let level = |y: f64| numbers::plain(y, 0);
+        let level = |y: f64| words::fixed(y, 0);
         let (low, high) = (pane.low_hz.log10(), pane.high_hz.log10());
         let frame = Frame {
             x: low..high,

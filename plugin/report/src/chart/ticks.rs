@@ -1,5 +1,7 @@
 //! Where the axes are labelled: at round numbers, no closer than can be read.
 
+use ledgerline_measure::words;
+
 use crate::numbers;
 
 /// Decades that a frequency axis covers, in powers of ten of Hz.
@@ -68,7 +70,7 @@ const CLOCK_FROM_S: f64 = 20.0;
 /// A moment as it stands at an axis that ends at `end` seconds.
 pub(crate) fn time_label(seconds: f64, end: f64) -> String {
     if end < CLOCK_FROM_S {
-        return numbers::plain(seconds, 1);
+        return words::fixed(seconds, 1);
     }
     // Tenths, which no tick of a longer axis has, are left away.
     let text = numbers::moment(seconds);

@@ -1,8 +1,8 @@
 //! What is left of the export by frequency, and the spectra of both files, with their tables.
 
-use ledgerline_measure::Level;
 use ledgerline_measure::compare::Comparison;
 use ledgerline_measure::compare::record::{SpectrumPoint, Third};
+use ledgerline_measure::{Level, words};
 use maud::{Markup, html};
 
 use crate::chart::lines::{Across, Bars, Chart, Curve, Mark, Point};
@@ -80,7 +80,7 @@ pub(super) fn residual(comparison: &Comparison) -> Markup {
                 th scope="col" { "Residual" span.unit { "dBFS" } }
             } }
             tbody { @for third in thirds { tr {
-                th scope="row" { (numbers::hertz(third.hz)) }
+                th scope="row" { (words::hertz(third.hz)) }
                 td { (numbers::level(third.mix_dbfs)) }
                 td { (numbers::level(third.export_dbfs)) }
                 td { (numbers::level(third.residual_dbfs)) }
@@ -114,7 +114,7 @@ pub(super) fn spectra(comparison: &Comparison) -> Markup {
     };
     let end = comparison
         .band_limit_hz
-        .map(|hz| Mark { hz, name: format!("the export ends at {}", numbers::frequency(hz)) });
+        .map(|hz| Mark { hz, name: format!("the export ends at {}", words::frequency(hz)) });
     let mut key = vec![(Ink::Export, "export"), (Ink::Whole, "mix")];
     if end.is_some() {
         key.push((Ink::HiddenGround, "above the end of the export's spectrum"));
@@ -133,7 +133,7 @@ pub(super) fn spectra(comparison: &Comparison) -> Markup {
     };
     let limit = comparison.band_limit_hz.map_or_else(
         || "Both end at the same frequency.".to_owned(),
-        |hz| format!("That of the export ends at {}.", numbers::frequency(hz)),
+        |hz| format!("That of the export ends at {}.", words::frequency(hz)),
     );
     let words = Words {
         id: "spectra".into(),
@@ -172,7 +172,7 @@ fn spectra_table(comparison: &Comparison) -> Markup {
                     numbers::level(points.iter().map(level).fold(Level::NONE, Level::max))
                 };
                 tr {
-                    th scope="row" { (numbers::hertz(points[points.len() / 2].hz)) }
+                    th scope="row" { (words::hertz(points[points.len() / 2].hz)) }
                     td { (highest(|point| point.mix_dbfs)) }
                     td { (highest(|point| point.export_dbfs)) }
                 }

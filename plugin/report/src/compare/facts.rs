@@ -1,10 +1,10 @@
 //! What is known of the way from the mix to the export, and of the two files.
 
-use ledgerline_measure::Level;
 use ledgerline_measure::compare::Comparison;
 use ledgerline_measure::compare::record::{
     ChannelMap, Dither, FileFacts as Stored, Polarity, WordChange,
 };
+use ledgerline_measure::{Level, words};
 use maud::{Markup, html};
 
 use super::ComparePage;
@@ -35,7 +35,6 @@ fn alignment(comparison: &Comparison) -> Vec<Row> {
     let Some(alignment) = &comparison.alignment else {
         return vec![("Alignment", html! { "none: the files could not be laid over each other" })];
     };
-    let signed = |number: f64, decimals| numbers::signed(Level::from_db(number), decimals);
     let ambiguous = if alignment.ambiguous { ", other delays fit as well" } else { "" };
     let stretch =
         |start: f64, end: f64| format!("{} to {}", numbers::moment(start), numbers::moment(end));
@@ -43,17 +42,17 @@ fn alignment(comparison: &Comparison) -> Vec<Row> {
         (
             "Delay",
             html! {
-                (signed(alignment.delay_samples, 3)) " ± "
-                (numbers::plain(alignment.delay_error_samples, 3)) " "
+                (words::signed(alignment.delay_samples, 3)) " ± "
+                (words::fixed(alignment.delay_error_samples, 3)) " "
                 span.unit { "samples" } (ambiguous)
             },
         ),
-        ("… in time", value(signed(alignment.delay_s * 1e3, 4), "ms")),
+        ("… in time", value(words::signed(alignment.delay_s * 1e3, 4), "ms")),
         (
             "Drift",
             html! {
-                (signed(alignment.drift_ppm, 3)) " ± "
-                (numbers::plain(alignment.drift_error_ppm, 3)) " " span.unit { "ppm" }
+                (words::signed(alignment.drift_ppm, 3)) " ± "
+                (words::fixed(alignment.drift_error_ppm, 3)) " " span.unit { "ppm" }
             },
         ),
         ("Shared, in the mix", value(stretch(alignment.mix_start_s, alignment.mix_end_s), "min:s")),
@@ -61,24 +60,13 @@ fn alignment(comparison: &Comparison) -> Vec<Row> {
             "Shared, in the export",
             value(stretch(alignment.export_start_s, alignment.export_end_s), "min:s"),
         ),
-        ("Likeness", value(numbers::plain(100.0 * alignment.likeness, 2), "%")),
+        ("Likeness", value(words::fixed(100.0 * alignment.likeness, 2), "%")),
     ]
 }
 
 fn channels(comparison: &Comparison) -> Vec<Row> {
-    let polarity = comparison.polarity.map(|polarity| match polarity {
-        Polarity::Same => "as in the mix",
-        Polarity::Inverted => "turned",
-        Polarity::Mixed => "turned in some channels",
-    });
-    let map = comparison.channels.map(|channels| match channels {
-        ChannelMap::Same => "as in the mix",
-        ChannelMap::Swapped => "left and right swapped",
-        ChannelMap::MonoFold => "folded to mono",
-        ChannelMap::LeftOnly => "left only",
-        ChannelMap::RightOnly => "right only",
-        ChannelMap::Other => "mixed otherwise: see the gains",
-    });
+    let polarity = comparison.polarity.map(Polarity::word);
+    let map = comparison.channels.map(ChannelMap::word);
     [("Polarity", polarity), ("Channels", map)]
         .into_iter()
         .filter_map(|(name, word)| word.map(|word| (name, html! { (word) })))
@@ -94,7 +82,7 @@ fn gains(comparison: &Comparison) -> Markup {
         return html! {};
     }
     let cell = |gain: &f64| match Level::from_amplitude(*gain) {
-        level if *gain < 0.0 => format!("{level:.2}, turned"),
+        level if *gain < 0.0 => format!("{level:.2}, inverted"),
         level => numbers::level(level),
     };
     let table = html! {
@@ -114,37 +102,35 @@ fn gains(comparison: &Comparison) -> Markup {
 }
 
 fn sound(comparison: &Comparison) -> Vec<Row> {
-    let added = |count: Option<i64>| count.map_or_else(|| "–".into(), |count| format!("{count}"));
+    let added = |count: Option<i64>| words::signed_count(count, words::count);
     let rates = [comparison.mix, comparison.export]
-        .map(|file| numbers::hertz(f64::from(file.sample_rate_hz)));
+        .map(|file| words::frequency(f64::from(file.sample_rate_hz)));
     let mut rows = vec![];
     let rate = if comparison.rate_converted {
-        html! { "converted, " (rates[0]) " to " (rates[1]) " " span.unit { "Hz" } }
+        html! { "converted from " (rates[0]) " to " (rates[1]) }
     } else {
         html! { "kept" }
     };
     rows.push(("Sample rate", rate));
     rows.extend(comparison.words.as_ref().map(|words| ("Word", word(words))));
     rows.push(match &comparison.band_limit {
-        Some(limit) => ("Spectrum ends at", value(numbers::hertz(limit.hz), "Hz")),
+        Some(limit) => ("Spectrum ends at", value(words::hertz(limit.hz), "Hz")),
         None => ("Spectrum", html! { "ends where the mix's does" }),
     });
     if let Some(limit) = &comparison.band_limit {
         rows.push(("… lost above it", value(numbers::level(limit.lost_dbfs), "dBFS of the mix")));
     }
-    let overs = added(comparison.overs_added).replace('-', "−");
-    rows.push(("Overs added", value(overs, "runs")));
-    let clipped = added(comparison.clipped_runs_added).replace('-', "−");
-    rows.push(("Clipped runs added", value(clipped, "runs")));
+    rows.push(("Overs added", value(added(comparison.overs_added), "runs")));
+    rows.push(("Flat tops added", value(added(comparison.clipped_runs_added), "runs")));
     if let Some(dynamics) = &comparison.dynamics {
         rows.push((
             "Loudest blocks",
-            value(numbers::signed(Level::from_db(dynamics.loud_gain_db), 2), "dB against ordinary"),
+            value(words::signed(dynamics.loud_gain_db, 2), "dB against ordinary"),
         ));
         rows.push((
             "Most reduction",
             html! {
-                (numbers::plain(dynamics.most_reduction_db, 2)) " " span.unit { "dB" } " at "
+                (words::fixed(dynamics.most_reduction_db, 2)) " " span.unit { "dB" } " at "
                 (numbers::moment(dynamics.most_reduction_s)) " " span.unit { "min:s" }
             },
         ));
@@ -152,17 +138,12 @@ fn sound(comparison: &Comparison) -> Vec<Row> {
     rows
 }
 
-fn word(words: &WordChange) -> Markup {
-    let mix = words.mix_bits.map_or_else(|| "floating point".into(), |bits| format!("{bits} bits"));
-    let dither = words.dither.map(|dither| match dither {
-        Dither::Plain => ", rounded without dither",
-        Dither::Truncated => ", cut off without dither",
-        Dither::Rectangular => ", with rectangular dither",
-        Dither::Triangular => ", with triangular dither",
-        Dither::Shaped => ", with shaped dither",
-        Dither::CannotTell => ", dither cannot be told",
-    });
-    html! { (mix) " to " (words.export_bits) " bits" (dither.unwrap_or_default()) }
+fn word(change: &WordChange) -> Markup {
+    let dither = change.dither.map(Dither::word);
+    html! {
+        (words::bits(change.mix_bits)) " to " (words::bits(Some(change.export_bits)))
+        @if let Some(dither) = dither { ", " (dither) }
+    }
 }
 
 fn residual(comparison: &Comparison) -> Vec<Row> {
@@ -190,14 +171,14 @@ pub(super) fn files(compare: &ComparePage) -> Markup {
         ("Format", &|file, _| page::clean(file.format)),
         ("Codec", &|file, _| page::clean(file.codec)),
         ("Sample rate", &|_, stored| {
-            format!("{} Hz", numbers::hertz(f64::from(stored.sample_rate_hz)))
+            format!("{} Hz", words::hertz(f64::from(stored.sample_rate_hz)))
         }),
         ("Channels", &|_, stored| file::channels(stored.channels)),
-        ("Length", &|_, stored| numbers::duration(stored.duration_s)),
-        ("Frames", &|_, stored| numbers::count(Some(stored.frames))),
+        ("Length", &|_, stored| words::duration(stored.duration_s)),
+        ("Frames", &|_, stored| words::count(Some(stored.frames))),
         ("Word stated", &|_, stored| bits(stored.stated_bits)),
         ("Word used", &|_, stored| bits(stored.used_bits)),
-        ("Frames that are no audio", &|_, stored| numbers::count(Some(stored.invalid_frames))),
+        ("Frames that are no audio", &|_, stored| words::count(Some(stored.invalid_frames))),
     ];
     let table = html! {
         table {

@@ -1,8 +1,8 @@
 //! Levels and gain over the length of the export, with their tables.
 
-use ledgerline_measure::Level;
 use ledgerline_measure::compare::Comparison;
 use ledgerline_measure::compare::record::TimePoint;
+use ledgerline_measure::{Level, words};
 use maud::{Markup, html};
 
 use super::charts::{MOST_ROWS, range};
@@ -120,8 +120,8 @@ fn gain_over_time(points: &[TimePoint], end: f64) -> Markup {
         description: format!(
             "Gain from mix to export, between {} and {} dB. The table of levels over time has the \
              numbers.",
-            numbers::signed(Level::from_db(lowest), 2),
-            numbers::signed(Level::from_db(highest), 2)
+            words::signed(lowest, 2),
+            words::signed(highest, 2)
         ),
     };
     let table = html! {
@@ -132,8 +132,8 @@ fn gain_over_time(points: &[TimePoint], end: f64) -> Markup {
                 th scope="col" { "Highest" span.unit { "dB" } }
             } }
             tbody { tr {
-                td { (numbers::signed(Level::from_db(lowest), 2)) }
-                td { (numbers::signed(Level::from_db(highest), 2)) }
+                td { (words::signed(lowest, 2)) }
+                td { (words::signed(highest, 2)) }
             } }
         }
     };

@@ -1,11 +1,12 @@
 //! Where something was cut, put in, or went wrong.
 
 use ledgerline_measure::compare::Comparison;
-use ledgerline_measure::compare::record::{Edit, EditKind, Spot, SpotKind};
+use ledgerline_measure::compare::record::{Edit, Spot};
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
-use crate::numbers;
 use crate::wide::wide;
+use crate::{numbers, page};
 
 /// The edits, if there are any.
 pub(super) fn edits(comparison: &Comparison) -> Markup {
@@ -15,11 +16,11 @@ pub(super) fn edits(comparison: &Comparison) -> Markup {
     let row = |edit: &Edit| {
         html! {
             tr {
-                th scope="row" { (edit_word(edit.kind)) }
+                th scope="row" { (page::capital(edit.kind.word())) }
                 td { (numbers::exact_moment(edit.mix_s)) }
                 td { (numbers::exact_moment(edit.export_s)) }
-                td { (numbers::plain(edit.length_s, 3)) }
-                td { "±" (numbers::plain(edit.error_s, 3)) }
+                td { (words::fixed(edit.length_s, 3)) }
+                td { "±" (words::fixed(edit.error_s, 3)) }
             }
         }
     };
@@ -39,18 +40,6 @@ pub(super) fn edits(comparison: &Comparison) -> Markup {
     html! { h3 { "Edits" } (wide("Edits", &table)) }
 }
 
-fn edit_word(kind: EditKind) -> &'static str {
-    match kind {
-        EditKind::Removed => "removed",
-        EditKind::Inserted => "inserted",
-        EditKind::Replaced => "replaced",
-        EditKind::Silenced => "silenced",
-        EditKind::StartTrimmed => "start trimmed",
-        EditKind::EndTrimmed => "end trimmed",
-        EditKind::Overlaid => "something laid over",
-    }
-}
-
 /// Spots of a few wrong samples, if there are any.
 pub(super) fn spots(comparison: &Comparison) -> Markup {
     let spots = &comparison.spots;
@@ -61,11 +50,11 @@ pub(super) fn spots(comparison: &Comparison) -> Markup {
     let row = |spot: &Spot| {
         html! {
             tr {
-                th scope="row" { (spot_word(spot.kind)) }
+                th scope="row" { (page::capital(spot.kind.word())) }
                 td { (numbers::exact_moment(spot.export_s)) }
-                td { (numbers::count(Some(spot.export_frame))) }
+                td { (words::count(Some(spot.export_frame))) }
                 td { (spot.channel + 1) }
-                td { (numbers::count(Some(u64::from(spot.samples)))) }
+                td { (words::count(Some(u64::from(spot.samples)))) }
                 td { (numbers::level(spot.error_dbfs)) }
                 td { (numbers::exact_moment(spot.mix_s)) }
             }
@@ -75,7 +64,7 @@ pub(super) fn spots(comparison: &Comparison) -> Markup {
         table {
             caption {
                 @if found > spots.len() as u64 {
-                    "The first " (spots.len()) " of " (numbers::count(Some(found)))
+                    "The first " (spots.len()) " of " (words::count(Some(found)))
                     ", in the order of time."
                 } @else { "In the order of time." }
             }
@@ -91,14 +80,5 @@ pub(super) fn spots(comparison: &Comparison) -> Markup {
             tbody { @for spot in spots { (row(spot)) } }
         }
     };
-    html! { h3 { "Wrong samples" } (wide("Wrong samples", &table)) }
-}
-
-fn spot_word(kind: SpotKind) -> &'static str {
-    match kind {
-        SpotKind::Zeroed => "zeroed",
-        SpotKind::Held => "held",
-        SpotKind::Clipped => "clipped",
-        SpotKind::Wrong => "wrong value",
-    }
+    html! { h3 { "Wrong spots" } (wide("Wrong spots", &table)) }
 }

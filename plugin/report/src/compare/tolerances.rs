@@ -2,11 +2,12 @@
 
 use ledgerline_measure::compare::{Comparison, Tolerances};
 use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::ComparePage;
 use crate::findings::{self, Said};
-use crate::{numbers, page, settings};
+use crate::{page, settings};
 
 /// Pass or fail, and what lies outside.
 pub(super) fn outcome(comparison: &Comparison) -> Markup {
@@ -30,8 +31,8 @@ pub(super) fn settings(compare: &ComparePage) -> Markup {
     let mut rows = vec![(
         "Audible band",
         html! {
-            (numbers::chosen_frequency(edges.low_hz())) " to "
-            (numbers::chosen_frequency(edges.high_hz()))
+            (words::frequency(edges.low_hz())) " to "
+            (words::frequency(edges.high_hz()))
         },
     )];
     rows.extend(settings::made_by(compare.command));
@@ -47,16 +48,16 @@ pub(super) fn settings(compare: &ComparePage) -> Markup {
 fn allowed(tolerances: &Tolerances) -> Vec<(&'static str, Markup)> {
     let limit = |sign: &str, limit: Option<f64>, decimals: usize, unit: &str| match limit {
         Some(limit) => {
-            html! { (sign) (numbers::plain(limit, decimals)) " " span.unit { (unit) } }
+            html! { (sign) (words::fixed(limit, decimals)) " " span.unit { (unit) } }
         }
         None => html! { "anything" },
     };
     let lowest_hz = match tolerances.band_hz {
-        Some(hz) => html! { "at least " (numbers::hertz(hz)) " " span.unit { "Hz" } },
+        Some(hz) => html! { "at least " (words::frequency(hz)) },
         None => html! { "anything" },
     };
     let count = |limit: Option<u64>| match limit {
-        Some(limit) => html! { "at most " (numbers::count(Some(limit))) },
+        Some(limit) => html! { "at most " (words::count(Some(limit))) },
         None => html! { "anything" },
     };
     let free = |any: bool, kept: &str| html! { (if any { "anything" } else { kept }) };
@@ -68,9 +69,9 @@ fn allowed(tolerances: &Tolerances) -> Vec<(&'static str, Markup)> {
         ("End of the spectrum", lowest_hz),
         ("Delay", limit("±", tolerances.delay_ms, 2, "ms")),
         ("Drift", limit("±", tolerances.drift_ppm, 2, "ppm")),
-        ("Overs and clipped runs added", count(tolerances.overs)),
+        ("Overs and flat tops added", count(tolerances.overs)),
         ("Wrong spots", count(tolerances.spots)),
-        ("Polarity", free(tolerances.any_polarity, "as in the mix")),
+        ("Polarity", free(tolerances.any_polarity, "kept")),
         ("Channels", free(tolerances.any_channels, "as in the mix")),
         ("Pieces", free(tolerances.any_edits, "none missing, added or replaced")),
     ]

@@ -4,8 +4,7 @@
 use ledgerline_measure::Edges;
 use ledgerline_measure::reading::Reading;
 use ledgerline_measure::verdict::{Code, Finding};
-
-use crate::numbers;
+use ledgerline_measure::words;
 
 /// Steps to take, none twice.
 pub(super) fn steps(reading: &Reading, edges: Edges) -> Vec<String> {
@@ -24,7 +23,7 @@ pub(super) fn steps(reading: &Reading, edges: Edges) -> Vec<String> {
 
 /// A step and its place: 0 repair, 1 filter, 2 level, 3 judge.
 fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, String)> {
-    let db = |name: &str| format!("{:.1} dB", finding.number(name).abs());
+    let db = |name: &str| words::distance(finding.number(name));
     Some(match finding.code {
         Code::InvalidInput => (0, "Find what writes values that are no audio.".into()),
         Code::HalvesCancel => {
@@ -42,7 +41,7 @@ fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, Strin
             format!(
                 "Turn down by {} to stay under the ceiling of {} dBTP.",
                 db("true_room_db"),
-                numbers::plain(reading.room.ceiling_db, 1)
+                words::fixed(reading.room.ceiling_db, 1)
             ),
         ),
         Code::LiftLimited if finding.number("lift_allowed_db") < 0.05 => {
@@ -74,13 +73,12 @@ fn filter(reading: &Reading, edges: Edges) -> String {
     // The same shares as in the sentence of withheld room.
     let above = hidden.above_share.unwrap_or(0.0);
     let below = hidden.below_share.unwrap_or(0.0) + hidden.dc_share.unwrap_or(0.0);
-    let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
+    let (low, high) = (words::frequency(edges.low_hz()), words::frequency(edges.high_hz()));
     match (below >= 0.005, above >= 0.005) {
         (true, true) => {
-            format!("Filter out what lies below {low} and above {high}, best at its source.")
+            format!("High-pass at {low} and low-pass at {high}, best at the source.")
         }
-        (true, false) => format!("Filter out what lies below {low}, best at its source."),
-        _ => format!("Filter out what lies above {high}, best at its source."),
+        (true, false) => format!("High-pass at {low}, best at the source."),
+        _ => format!("Low-pass at {high}, best at the source."),
     }
 }

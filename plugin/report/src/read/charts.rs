@@ -1,7 +1,7 @@
 //! The charts of a reading, with their tables.
 
 use ledgerline_measure::spectrum::SPECTRUM_POINTS;
-use ledgerline_measure::{Level, TargetKind};
+use ledgerline_measure::{Level, TargetKind, words};
 use maud::{Markup, html};
 
 use super::ReadPage;
@@ -33,7 +33,7 @@ fn target(file: &ReadPage, kind: TargetKind) -> Option<Limit> {
     (target.kind == kind).then(|| Limit {
         ink: Ink::Target,
         level: target.value,
-        name: format!("target {}", numbers::plain(target.value, 1)),
+        name: format!("target {}", words::fixed(target.value, 1)),
     })
 }
 
@@ -42,7 +42,7 @@ fn loudness(file: &ReadPage, id: &str) -> Markup {
     let mut key = vec![
         (Ink::Whole, "short-term, whole band"),
         (Ink::Audible, "short-term, audible band"),
-        (Ink::HiddenGround, "between them: what nobody hears"),
+        (Ink::HiddenGround, "between them: hidden"),
         (Ink::WholeFine, "momentary, whole band"),
         (Ink::AudibleFine, "momentary, audible band"),
     ];
@@ -99,7 +99,7 @@ fn peaks(file: &ReadPage, id: &str) -> Markup {
     let limit = Limit {
         ink: Ink::Ceiling,
         level: ceiling,
-        name: format!("ceiling {}", numbers::plain(ceiling, 1)),
+        name: format!("ceiling {}", words::fixed(ceiling, 1)),
     };
     let chart = Chart {
         rows: file.history,
@@ -116,7 +116,7 @@ fn peaks(file: &ReadPage, id: &str) -> Markup {
         key: vec![
             (Ink::Whole, "whole band"),
             (Ink::AudibleFill, "audible band, filled"),
-            (Ink::HiddenGround, "between them: what nobody hears"),
+            (Ink::HiddenGround, "between them: hidden"),
             (Ink::Ceiling, "ceiling"),
         ],
         drawing: chart.draw(&words),
@@ -146,7 +146,7 @@ fn rms(file: &ReadPage, id: &str) -> Markup {
         key: vec![
             (Ink::Whole, "whole band"),
             (Ink::AudibleFill, "audible band, filled"),
-            (Ink::HiddenGround, "between them: what nobody hears"),
+            (Ink::HiddenGround, "between them: hidden"),
             (Ink::Target, "target"),
         ],
         drawing: chart.draw(&words),
@@ -161,7 +161,7 @@ fn thinned(file: &ReadPage, has_band: bool) -> String {
     let Some(step_s) = step_s(file.history) else { return String::new() };
     let band =
         if has_band { "; the fill under the audible line reaches down to the lowest" } else { "" };
-    format!(". Lines show the highest within each {step_s:.1} s{band}.")
+    format!(". Lines show the highest within each {}{band}.", words::duration(step_s))
 }
 
 /// What is to be seen in a chart of the history, in words.
@@ -173,7 +173,7 @@ fn summary(file: &ReadPage, get: Get, offset_db: f64, what: &str, unit: &str) ->
     format!(
         "{what} over {}: at most {:.1} {unit} in the whole band and {:.1} {unit} in the \
          audible band. The table below the chart has the numbers.",
-        numbers::duration(file.reading.time_s),
+        words::duration(file.reading.time_s),
         highest(false),
         highest(true)
     )
@@ -193,7 +193,7 @@ fn table(file: &ReadPage, columns: &[(&str, Get)], unit: &str, offset_db: f64) -
         table {
             caption {
                 "In " (unit) ". Each row has the highest level of the "
-                (numbers::duration(step_s)) " up to its time."
+                (words::duration(step_s)) " up to its time."
             }
             thead {
                 tr {
@@ -222,8 +222,7 @@ fn table(file: &ReadPage, columns: &[(&str, Get)], unit: &str, offset_db: f64) -
 /// The mean spectrum.
 pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
     let edges = file.settings.edges;
-    let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
+    let (low, high) = (words::frequency(edges.low_hz()), words::frequency(edges.high_hz()));
     let hidden = &file.reading.hidden;
     let words = Words {
         id: format!("{id}-spectrum"),
@@ -231,8 +230,8 @@ pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
         description: format!(
             "Mean spectrum of the bus from {} to {}. {} of the energy lies below {low}, \
              {} above {high}. The table below the chart has the numbers.",
-            numbers::chosen_frequency(f64::from(file.spectrum.low_hz)),
-            numbers::chosen_frequency(f64::from(file.spectrum.high_hz)),
+            words::frequency(f64::from(file.spectrum.low_hz)),
+            words::frequency(f64::from(file.spectrum.high_hz)),
             numbers::share(hidden.below_share),
             numbers::share(hidden.above_share)
         ),
@@ -246,8 +245,8 @@ pub(super) fn spectrum(file: &ReadPage, id: &str) -> Markup {
     let figure = Figure {
         caption: html! {
             b { "Mean over the whole length" }
-            ", A and B together. A steady tone reads its RMS level. Hatched: what nobody hears; a ring \
-             marks a steady tone."
+            ", all channels together. A steady tone reads its RMS level. Hatched: hidden content; a \
+             ring marks a steady tone."
         },
         key: vec![],
         drawing: chart.draw(&words),
@@ -280,9 +279,9 @@ fn spectrum_table(file: &ReadPage) -> Markup {
                 @let levels = spectrum.mean_dbfs[start..end].iter();
                 @let level = levels.copied().fold(f32::NEG_INFINITY, f32::max);
                 tr {
-                    th scope="row" { (numbers::hertz(hz)) }
+                    th scope="row" { (words::hertz(hz)) }
                     td.words { (place(hz)) }
-                    td { (numbers::plain(f64::from(level), 1)) }
+                    td { (words::fixed(f64::from(level), 1)) }
                 }
             } }
         }

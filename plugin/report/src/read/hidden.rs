@@ -1,10 +1,9 @@
-//! Tables of what nobody hears, of how the halves add, and of the room.
+//! Tables of hidden content, of how the halves add, and of the room.
 
-use ledgerline_measure::Level;
-use ledgerline_measure::reading::{BandReading, HalvesReading};
+use ledgerline_measure::{Halves, HalvesRow, words};
 use maud::{Markup, html};
 
-use super::{ReadPage, half_names};
+use super::ReadPage;
 use crate::wide::wide;
 use crate::{numbers, page};
 
@@ -12,26 +11,27 @@ use crate::{numbers, page};
 pub(super) fn room(file: &ReadPage) -> Markup {
     let reading = file.reading;
     let (room, limiter) = (&reading.room, &reading.limiter);
-    let lift_unit = numbers::lift_unit(room.target.kind);
+    let lift_unit = room.target.kind.lift_unit();
     let level = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
-    let ceiling = level(numbers::plain(room.ceiling_db, 1), "dBFS and dBTP");
+    let ceiling = level(words::fixed(room.ceiling_db, 1), "dBFS and dBTP");
     let target = level(
-        numbers::plain(room.target.value, 1),
-        &format!("{}, audible band", numbers::target_unit(room.target.kind)),
+        words::fixed(room.target.value, 1),
+        &format!("{}, audible band", room.target.kind.unit()),
     );
+    let withheld = numbers::withheld(room.withheld_db);
     let rooms = [
-        ("Ceiling", ceiling),
-        ("Room (claimed)", level(numbers::level(room.room_db), "dB")),
-        ("True room", level(numbers::level(room.true_room_db), "dB")),
-        ("Withheld", level(numbers::difference(room.withheld_db), "dB")),
-        ("Target", target),
-        ("Lift to the target", level(numbers::difference(room.lift_db), lift_unit)),
-        ("Lift allowed", level(numbers::difference(room.lift_allowed_db), lift_unit)),
+        ("ceiling", ceiling),
+        (words::ROOM, level(numbers::level(room.room_db), "dB")),
+        (words::AUDIBLE_ROOM, level(numbers::level(room.true_room_db), "dB")),
+        (withheld.word, level(withheld.number, "dB")),
+        ("target", target),
+        (words::LIFT, level(numbers::difference(room.lift_db), lift_unit)),
+        (words::LIFT_ALLOWED, level(numbers::difference(room.lift_allowed_db), lift_unit)),
     ];
     let reductions = [
-        ("On the whole band", level(numbers::level(limiter.whole_db), "dB")),
-        ("On the audible band", level(numbers::level(limiter.audible_db), "dB")),
-        ("Spent on hidden content", level(numbers::level(limiter.hidden_db), "dB")),
+        ("on the whole band", level(numbers::level(limiter.whole_db), "dB")),
+        ("on the audible band", level(numbers::level(limiter.audible_db), "dB")),
+        ("spent on hidden content", level(numbers::level(limiter.hidden_db), "dB")),
     ];
     html! {
         h3 { "Room" }
@@ -46,8 +46,7 @@ pub(super) fn room(file: &ReadPage) -> Markup {
 pub(super) fn section(file: &ReadPage) -> Markup {
     let hidden = &file.reading.hidden;
     let edges = file.settings.edges;
-    let (low, high) =
-        (numbers::chosen_frequency(edges.low_hz()), numbers::chosen_frequency(edges.high_hz()));
+    let (low, high) = (words::frequency(edges.low_hz()), words::frequency(edges.high_hz()));
     let rows = [
         (format!("Above {high}"), hidden.above_dbfs, hidden.above_share),
         (format!("Below {low}"), hidden.below_dbfs, hidden.below_share),
@@ -90,7 +89,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
                         th scope="col" { "Level" span.unit { "dBFS" } }
                     } }
                     tbody { @for tone in tones {
-                        tr { td { (numbers::hertz(tone.hz)) } td { (numbers::level(tone.dbfs)) } }
+                        tr { td { (words::hertz(tone.hz)) } td { (numbers::level(tone.dbfs)) } }
                     } }
                 }
             }
@@ -98,36 +97,22 @@ pub(super) fn section(file: &ReadPage) -> Markup {
     }
 }
 
-/// A row of the halves: its name, its unit, and how its number is found and written.
-type Row = (&'static str, &'static str, fn(&BandReading) -> String);
-
-const ROWS: [Row; 9] = [
-    ("Sum gain by energy: sum over power sum", "dB", |band| {
-        numbers::difference(band.halves.sum_gain_energy_db)
-    }),
-    ("Sum gain by peak", "dB", |band| numbers::difference(band.halves.sum_gain_peak_db)),
-    ("Apart: peak less energy", "dB", |band| numbers::difference(apart(&band.halves))),
-    ("Sum A + B", "dBFS", |band| numbers::level(band.sum.rms_dbfs)),
-    ("Sum if A and B were identical", "dBFS", |band| numbers::level(band.halves.coherent_dbfs)),
-    ("Sum if A and B were independent", "dBFS", |band| numbers::level(band.halves.power_dbfs)),
-    ("Null A − B", "dBFS", |band| numbers::level(band.halves.null_dbfs)),
-    ("A over B", "dB", |band| numbers::difference(band.halves.level_difference_db)),
-    ("Correlation", "−1 to +1", |band| numbers::correlation(band.halves.correlation)),
-];
-
-fn apart(halves: &HalvesReading) -> Level {
-    halves.sum_gain_peak_db.minus(halves.sum_gain_energy_db)
-}
-
 /// How half A and half B add; nothing of a mono file.
 pub(super) fn halves(file: &ReadPage) -> Markup {
     let reading = file.reading;
-    let Some((a, b)) = half_names(reading.halves) else { return html! {} };
+    let halves = reading.halves;
+    if halves == Halves::Mono {
+        return html! {};
+    }
+    let ([first, second], [left, right]) = (halves.letters(), halves.names());
+    let unit =
+        |row: HalvesRow| if row == HalvesRow::Correlation { "−1 to +1" } else { row.unit() };
     let table = html! {
         table {
             caption {
-                "How A (" (a) ") and B (" (b) ") add. Sum gain is +3.01 dB for identical halves, \
-                 0 dB for independent ones, −∞ where they cancel."
+                "How " (first) " (" (left) ") and " (second) " (" (right) ") add. Sum gain is against \
+                 one of two equal halves: +6.02 dB identical, +3.01 dB independent, −∞ cancelling; \
+                 none where they differ by more than 10 dB."
             }
             thead { tr {
                 th.words scope="col" { "What" }
@@ -135,12 +120,12 @@ pub(super) fn halves(file: &ReadPage) -> Markup {
                 th scope="col" { "Whole" }
                 th scope="col" { "Audible" }
             } }
-            tbody { @for (name, unit, write) in ROWS {
+            tbody { @for row in HalvesRow::ALL {
                 tr {
-                    th scope="row" { (name) }
-                    td.words.unit { (unit) }
-                    td.is-whole { (write(&reading.whole)) }
-                    td.is-audible { (write(&reading.audible)) }
+                    th scope="row" { (page::capital(&row.word(halves))) }
+                    td.words.unit { (unit(row)) }
+                    td.is-whole { (row.write(&reading.whole, 2)) }
+                    td.is-audible { (row.write(&reading.audible, 2)) }
                 }
             } }
         }

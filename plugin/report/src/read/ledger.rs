@@ -1,10 +1,10 @@
 //! The ledger: every level of each signal, whole band beside audible band, and what lies between.
 
 use ledgerline_measure::reading::{Levels, WindowLevels};
-use ledgerline_measure::{Level, RmsReference};
+use ledgerline_measure::{Halves, Level, RmsReference, words};
 use maud::{Markup, html};
 
-use super::{ReadPage, half_names};
+use super::ReadPage;
 use crate::numbers;
 use crate::wide::wide;
 
@@ -79,7 +79,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
         table.ledger {
             caption {
                 "Over the whole length. Difference: whole band less audible band, which is what a \
-                 meter reads and nobody hears."
+                 meter reads and is not audible."
             }
             (head(file))
             @for (index, signal) in signals.iter().enumerate() {
@@ -96,7 +96,7 @@ fn signals<'a>(file: &ReadPage<'a>) -> Vec<Signal<'a>> {
     let (whole, audible) = (&reading.whole, &reading.audible);
     let (whole_now, audible_now) = (&reading.windows.whole, &reading.windows.audible);
     macro_rules! signal {
-        ($field:ident, $name:literal, $explanation:expr) => {
+        ($field:ident, $name:expr, $explanation:expr) => {
             Signal {
                 name: $name,
                 explanation: $explanation.into(),
@@ -105,17 +105,19 @@ fn signals<'a>(file: &ReadPage<'a>) -> Vec<Signal<'a>> {
             }
         };
     }
-    let Some((a, b)) = half_names(reading.halves) else {
-        return vec![signal!(bus, "Bus", "mono")];
-    };
+    let halves = reading.halves;
+    if halves == Halves::Mono {
+        return vec![signal!(bus, "Bus", halves.word())];
+    }
     let all = match file.file.channels {
-        0..=2 => "A with B".to_owned(),
+        0..=2 => halves.both(),
         count => format!("all {count} channels"),
     };
+    let ([first, second], [left, right]) = (halves.letters(), halves.names());
     vec![
-        signal!(a, "A", a),
-        signal!(b, "B", b),
-        signal!(sum, "Sum", "A + B"),
+        signal!(a, first, left),
+        signal!(b, second, right),
+        signal!(sum, "Sum", halves.sum()),
         signal!(bus, "Bus", all),
     ]
 }
@@ -171,7 +173,7 @@ fn rows(signal: &Signal) -> Markup {
 fn text(cell: &Cell) -> String {
     match cell {
         Cell::Level(level) => numbers::level(*level),
-        Cell::Count(count) => numbers::count(*count),
+        Cell::Count(count) => words::count(*count),
     }
 }
 
@@ -179,12 +181,7 @@ fn difference(whole: &Cell, audible: &Cell) -> String {
     match (whole, audible) {
         (Cell::Level(whole), Cell::Level(audible)) => numbers::difference(whole.minus(*audible)),
         (Cell::Count(Some(whole)), Cell::Count(Some(audible))) => {
-            let sign = match whole.cmp(audible) {
-                std::cmp::Ordering::Less => "−",
-                std::cmp::Ordering::Equal => "",
-                std::cmp::Ordering::Greater => "+",
-            };
-            format!("{sign}{}", numbers::count(Some(whole.abs_diff(*audible))))
+            words::signed_count(Some(*whole as i64 - *audible as i64), words::count)
         }
         _ => "–".into(),
     }
@@ -202,7 +199,7 @@ fn overs(file: &ReadPage) -> Markup {
             @if !times.as_slice().is_empty() {
                 p {
                     @if (times.as_slice().len() as u64) < *count {
-                        "The latest of " (numbers::count(Some(*count))) " " (latest) " began at "
+                        "The latest of " (words::count(Some(*count))) " " (latest) " began at "
                     } @else { (name) " of the bus began at " }
                     (moments(times.as_slice())) " " span.unit { "(min:s)" } "."
                 }
@@ -213,5 +210,5 @@ fn overs(file: &ReadPage) -> Markup {
 
 fn moments(times_s: &[f64]) -> String {
     let list: Vec<String> = times_s.iter().map(|time_s| numbers::moment(*time_s)).collect();
-    list.join(", ")
+    words::list(&list)
 }

@@ -1,5 +1,6 @@
 //! Several files at a glance, with a link to each.
 
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::{ReadPage, anchor};
@@ -16,7 +17,7 @@ pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
                 th.words scope="col" { "Finding" }
                 th scope="col" { "Sample peak" span.unit { "dBFS, whole" } }
                 th scope="col" { "True peak" span.unit { "dBTP, audible" } }
-                th scope="col" { "Withheld" span.unit { "dB" } }
+                th scope="col" { (page::capital(words::WITHHELD)) span.unit { "dB" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, whole" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, audible" } }
             } }
@@ -38,7 +39,7 @@ fn row(file: &ReadPage, place: usize) -> Markup {
             } }
             td.words.sentence {
                 @if let Some(finding) = reading.findings.as_slice().first() {
-                    b.(findings::class(finding.severity)) { (findings::word(finding.severity)) }
+                    b.(findings::class(finding.severity)) { (finding.severity.word()) }
                     ": " (page::kept_together(&finding.sentence()))
                 }
             }

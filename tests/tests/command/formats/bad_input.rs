@@ -80,5 +80,5 @@ fn a_damaged_packet_becomes_silence_and_is_counted() {
     assert_eq!(sound.channels[0].len(), whole.channels[0].len());
     assert_eq!(sound.channels[0][4096..], whole.channels[0][4096..]);
     assert!(sound.channels[0][..4096].iter().all(|sample| *sample == 0.0));
-    assert!(sound.warnings[0].starts_with("A damaged packet at 0.000 s"), "{:?}", sound.warnings);
+    assert!(sound.warnings[0].starts_with("A damaged packet at 0:00.000"), "{:?}", sound.warnings);
 }

@@ -130,7 +130,7 @@ fn sizes_that_lie_are_told_and_what_is_there_is_read() {
         ("promises 11184.811 s", riff(b"RIFF", 4_000_000, &[fmt.clone(), data(0x7FFF_FFFF)])),
         ("never finished", riff(b"RIFF", u32::MAX, &[fmt.clone(), data(u32::MAX)])),
         ("never finished", riff(b"RIFF", 0, &[fmt.clone(), data(0)])),
-        ("breaks off after 0.021 s", riff(b"RF64", u32::MAX, &[huge, fmt, data(u32::MAX)])),
+        ("breaks off after 20.83 ms", riff(b"RF64", u32::MAX, &[huge, fmt, data(u32::MAX)])),
     ];
     for (told, bytes) in cases {
         let sound = read(&folder.file("file", &bytes), None);

@@ -1,26 +1,30 @@
-//! The halves on a scale from cancelling over independent to identical: how A and B add, by energy
-//! and by peak.
+//! The halves on a scale from cancelling over independent to identical: how they add, by energy and
+//! by peak.
 //!
-//! The scale is linear in the ratio of the sum's power to the power sum of the halves, which is 0
-//! when they cancel, 1 when they are independent and 2 when they are identical at one level. So
-//! minus infinity has a place, and independent halves stand exactly in the middle.
+//! The scale is linear in the ratio of the sum's power to that of one of two equal halves, which is 0
+//! when they cancel, 2 when they are independent and 4 when they are identical. So minus infinity has
+//! a place, and independent halves stand exactly in the middle.
 
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
-use ledgerline_measure::Level;
 use ledgerline_measure::reading::{HalvesReading, Reading};
+use ledgerline_measure::{Level, words};
 
 use crate::editor::look::Look;
 use crate::editor::marks::{self, Band, Towards};
 use crate::editor::{numbers, panel};
 
-/// What the scale is marked with: level of the sum over the power sum, and what that means.
-const TICKS: [(f64, &str, &str); 5] = [
-    (3.0103, "+3.0 dB", "identical"),
-    (1.7609, "+1.8", ""),
-    (0.0, "0.0 dB", "independent"),
-    (-3.0103, "−3.0", ""),
-    (f64::NEG_INFINITY, "−∞ dB", "cancelling"),
+/// What the scale is marked with: level of the sum over one of two equal halves, and what that
+/// means.
+const TICKS: [(f64, &str); 5] = [
+    (6.0206, "identical"),
+    (4.7712, ""),
+    (3.0103, "independent"),
+    (0.0, ""),
+    (f64::NEG_INFINITY, "cancelling"),
 ];
+
+/// Power of the sum over that of one half, at the top of the scale.
+const MOST_RATIO: f64 = 4.0;
 
 /// Draws the scale, with a lane for the whole and one for the audible band at `lanes`.
 pub fn show(ui: &Ui, look: &Look, rect: Rect, lanes: [f32; 2], reading: &Reading) {
@@ -46,7 +50,8 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, lanes: [f32; 2], reading: &Reading
 
 fn ticks(painter: &Painter, look: &Look, axis: Rect) {
     let palette = look.palette;
-    for (gain_db, value, meaning) in TICKS {
+    for (gain_db, meaning) in TICKS {
+        let value = words::signed(gain_db, 1);
         let y = height(axis, gain_db);
         let line = Stroke::new(
             look.hairline(),
@@ -60,6 +65,7 @@ fn ticks(painter: &Painter, look: &Look, axis: Rect) {
             let at = pos2(axis.left(), y - look.units(0.5));
             painter.text(at, Align2::LEFT_CENTER, meaning, look.words(0.92), palette.text);
             let at = pos2(axis.left(), y + look.units(0.5));
+            let value = format!("{value} dB");
             painter.text(at, Align2::LEFT_CENTER, value, look.digits(0.8), palette.quiet);
         }
     }
@@ -69,8 +75,8 @@ fn ticks(painter: &Painter, look: &Look, axis: Rect) {
 fn lane(painter: &Painter, look: &Look, axis: Rect, x: f32, band: Band, halves: &HalvesReading) {
     let colour = band.colour(look.palette);
     painter.vline(x, axis.y_range(), Stroke::new(look.units(0.1).max(1.0), look.palette.axis));
-    let energy = halves.sum_gain_energy_db.db().map(|db| height(axis, db));
-    let peak = halves.sum_gain_peak_db.db().map(|db| height(axis, db));
+    let energy = halves.shown_gain_energy_db().db().map(|db| height(axis, db));
+    let peak = halves.shown_gain_peak_db().db().map(|db| height(axis, db));
     if let (Some(energy), Some(peak)) = (energy, peak) {
         let stroke = Stroke::new(look.units(0.34), colour);
         painter.vline(x, energy.min(peak)..=energy.max(peak), stroke);
@@ -85,15 +91,19 @@ fn lane(painter: &Painter, look: &Look, axis: Rect, x: f32, band: Band, halves: 
 
 /// Where a gain lies on the scale.
 fn height(axis: Rect, gain_db: f64) -> f32 {
-    let power_ratio = Level::from_db(gain_db).power().unwrap_or(1.0).clamp(0.0, 2.0);
-    axis.bottom() - (power_ratio / 2.0) as f32 * axis.height()
+    let power_ratio = Level::from_db(gain_db).power().unwrap_or(0.0).clamp(0.0, MOST_RATIO);
+    axis.bottom() - (power_ratio / MOST_RATIO) as f32 * axis.height()
 }
 
 fn in_words(band: &str, halves: &HalvesReading) -> String {
+    let gain = |gain_db: Level| match gain_db.db() {
+        None => words::spoken(gain_db, "dB"),
+        Some(_) => format!("{} dB", numbers::difference(gain_db)),
+    };
     format!(
-        "Sum gain, {band} band: by energy {} dB, by peak {} dB",
-        numbers::difference(halves.sum_gain_energy_db),
-        numbers::difference(halves.sum_gain_peak_db)
+        "Sum gain, {band} band: by energy {}, by peak {}",
+        gain(halves.shown_gain_energy_db()),
+        gain(halves.shown_gain_peak_db())
     )
 }
 
@@ -114,8 +124,8 @@ mod tests {
     fn cancel_independent_and_identical_have_their_places() {
         let axis = Rect::from_min_size(pos2(0.0, 0.0), vec2(10.0, 100.0));
         assert_eq!(height(axis, f64::NEG_INFINITY), 100.0);
-        assert_eq!(height(axis, 0.0), 50.0);
-        assert!(height(axis, 3.0103).abs() < 0.01);
+        assert!((height(axis, 3.0103) - 50.0).abs() < 0.01);
+        assert!(height(axis, 6.0206).abs() < 0.01);
         assert_eq!(height(axis, 600.0), 0.0);
     }
 }

@@ -2,7 +2,7 @@
 //! in a reading.
 
 use ledgerline_measure::reading::{Levels, WindowLevels};
-use ledgerline_measure::{Level, RmsReference};
+use ledgerline_measure::{Level, RmsReference, RmsWindow, words};
 
 use crate::editor::numbers;
 
@@ -16,6 +16,16 @@ pub enum Cell {
 }
 
 impl Cell {
+    /// The cell with its unit, as it is spoken.
+    #[must_use]
+    pub fn spoken(self, unit: &str) -> String {
+        match self {
+            Self::Level(level) => words::spoken(level, unit),
+            Self::Count(None) => words::spoken(Level::NONE, unit),
+            Self::Count(count) => words::count(count),
+        }
+    }
+
     /// The cell as it is written.
     #[must_use]
     pub fn text(self) -> String {
@@ -44,15 +54,10 @@ pub fn difference(whole: Cell, audible: Cell) -> Difference {
             Difference { text: numbers::difference(level), db: level.finite() }
         }
         (Cell::Count(Some(whole)), Cell::Count(Some(audible))) => {
-            let sign = match whole.cmp(&audible) {
-                std::cmp::Ordering::Less => "−",
-                std::cmp::Ordering::Equal => "",
-                std::cmp::Ordering::Greater => "+",
-            };
-            let text = format!("{sign}{}", numbers::count(Some(whole.abs_diff(audible))));
-            Difference { text, db: None }
+            let more = whole as i64 - audible as i64;
+            Difference { text: words::signed_count(Some(more), numbers::count), db: None }
         }
-        _ => Difference { text: "–".into(), db: None },
+        _ => Difference { text: words::NONE.into(), db: None },
     }
 }
 
@@ -114,7 +119,7 @@ pub const GROUPS: &[Group] = &[
             Column {
                 name: RMS,
                 unit: "dBFS",
-                explanation: "Root mean square over the window that the settings name",
+                explanation: "RMS over the window that the settings name",
                 cell: |_, window| Cell::Level(window.rms_dbfs),
             },
             Column {
@@ -160,7 +165,9 @@ pub const GROUPS: &[Group] = &[
 /// Heading of the RMS column: its window, and what it refers to.
 #[must_use]
 pub fn rms_heading(window_s: Option<f64>, reference: RmsReference) -> (String, &'static str) {
-    let name = window_s.map_or("RMS all".into(), |seconds| format!("RMS {seconds} s"));
+    let name = window_s.map_or(format!("RMS {}", RmsWindow::SinceReset.short()), |seconds| {
+        format!("RMS {} s", words::plain(seconds))
+    });
     let unit = match reference {
         RmsReference::FullScaleSquare => "dBFS",
         RmsReference::FullScaleSine => "dBFS sine",

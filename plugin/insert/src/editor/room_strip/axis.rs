@@ -98,7 +98,7 @@ pub fn limits(painter: &Painter, look: &Look, axis: &Axis, reading: &Reading) {
     let x = axis.x(room.target.value);
     let line = Stroke::new(look.units(0.13).max(1.0), palette.text);
     marks::dashed_vertical(painter, x, area.top() - look.units(0.3), area.bottom(), line);
-    let (value, unit) = (Level::from_db(room.target.value), numbers::target_unit(room.target.kind));
+    let (value, unit) = (Level::from_db(room.target.value), room.target.kind.unit());
     let text = format!("target {} {unit}", numbers::level(value));
     let galley = painter.layout_no_wrap(text, look.words(0.86), palette.text);
     let half = galley.size().x / 2.0;

@@ -2,7 +2,7 @@
 
 use egui::Color32;
 use ledgerline_measure::reading::{Reading, Room};
-use ledgerline_measure::{Level, TargetKind};
+use ledgerline_measure::{Level, TargetKind, words};
 
 use crate::editor::look::Look;
 use crate::editor::marks::Band;
@@ -34,6 +34,8 @@ pub enum Drawn {
 pub struct Lane {
     /// What is read.
     pub name: &'static str,
+    /// The same in full.
+    pub spoken: &'static str,
     /// The reading, as it is written.
     pub number: String,
     /// Its unit.
@@ -57,7 +59,7 @@ pub fn lanes(look: &Look, reading: &Reading) -> [Lane; 8] {
     [peak, room_lane, true_peak, true_room, withheld, level, lift, allowed]
 }
 
-/// What the meter claims.
+/// What the meter shows.
 fn whole(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 2] {
     let held = reading.whole.bus.sample_peak_dbfs;
     let recent = reading.windows.whole.bus.sample_peak_dbfs;
@@ -65,7 +67,7 @@ fn whole(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 2] {
     let span = distance(room.room_db, Drawn::Span(held, Level::from_db(room.ceiling_db)));
     [
         level_lane("sample peak, whole", held, "dBFS", palette.whole, peak),
-        distance_lane("room", room.room_db, "dB", palette.whole, span),
+        distance_lane(words::ROOM, room.room_db, "dB", palette.whole, span),
     ]
 }
 
@@ -76,11 +78,19 @@ fn audible(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 3] {
     let peak = Drawn::Peak { held, recent, band: Band::Audible };
     let span = distance(room.true_room_db, Drawn::Span(held, Level::from_db(room.ceiling_db)));
     let whole = reading.whole.bus.sample_peak_dbfs;
+    let shown = words::withheld(room.withheld_db, 1);
     let withheld = distance(room.withheld_db, Drawn::Withheld(held, whole));
     [
         level_lane("true peak, audible", held, "dBTP", palette.audible, peak),
-        distance_lane("true room", room.true_room_db, "dB", palette.audible, span),
-        distance_lane("withheld", room.withheld_db, "dB", palette.hidden, withheld),
+        distance_lane(words::AUDIBLE_ROOM, room.true_room_db, "dB", palette.audible, span),
+        Lane {
+            name: shown.short,
+            spoken: shown.word,
+            number: shown.number,
+            unit: "dB",
+            colour: palette.hidden,
+            drawn: withheld,
+        },
     ]
 }
 
@@ -90,12 +100,12 @@ fn target(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 3] {
     let (name, level) = audible_level(reading);
     let to = |lift: Level| lift.finite().map_or(Level::NONE, |db| level.plus(db));
     let span = |lift: Level| distance(lift, Drawn::Span(level, to(lift)));
-    let (unit, lift_unit) = (numbers::target_unit(kind), numbers::lift_unit(kind));
+    let (unit, lift_unit) = (kind.unit(), kind.lift_unit());
     let (lift, allowed) = (room.lift_db, room.lift_allowed_db);
     [
         level_lane(name, level, unit, palette.audible, Drawn::Energy(level)),
-        distance_lane("lift to target", lift, lift_unit, palette.text, span(lift)),
-        distance_lane("lift allowed", allowed, lift_unit, palette.audible, span(allowed)),
+        distance_lane(words::LIFT, lift, lift_unit, palette.text, span(lift)),
+        distance_lane(words::LIFT_ALLOWED, allowed, lift_unit, palette.audible, span(allowed)),
     ]
 }
 
@@ -106,7 +116,7 @@ fn level_lane(
     colour: Color32,
     drawn: Drawn,
 ) -> Lane {
-    Lane { name, number: numbers::level(level), unit, colour, drawn }
+    Lane { name, spoken: name, number: numbers::level(level), unit, colour, drawn }
 }
 
 fn distance_lane(
@@ -116,7 +126,7 @@ fn distance_lane(
     colour: Color32,
     drawn: Drawn,
 ) -> Lane {
-    Lane { name, number: numbers::difference(db), unit, colour, drawn }
+    Lane { name, spoken: name, number: numbers::difference(db), unit, colour, drawn }
 }
 
 /// The picture of a distance. One to silence is no number, and has no picture either.
@@ -131,7 +141,7 @@ pub fn audible_level(reading: &Reading) -> (&'static str, Level) {
     match reading.room.target.kind {
         TargetKind::Loudness => ("loudness, audible", bus.integrated_lufs),
         TargetKind::Rms => ("RMS, audible", bus.rms_dbfs),
-        TargetKind::Peak => ("peak, audible", bus.true_peak_dbtp),
+        TargetKind::Peak => ("true peak, audible", bus.true_peak_dbtp),
     }
 }
 

@@ -6,6 +6,7 @@ use egui::{
 };
 use ledgerline_measure::sum_test::STEPS;
 use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::words;
 
 use crate::editor::look::Look;
 use crate::editor::marks;
@@ -149,5 +150,5 @@ fn read(text: &str) -> Option<f64> {
 }
 
 fn written(shown_db: f64) -> String {
-    shown_db.to_string().replace('-', "−")
+    words::plain(shown_db)
 }

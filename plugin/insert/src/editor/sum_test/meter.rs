@@ -2,10 +2,9 @@
 //! likeliest kinds with what speaks for each.
 
 use egui::{Align2, Rect, Stroke, Ui, UiBuilder, pos2};
-use ledgerline_measure::Level;
-use ledgerline_measure::detector::Detector;
+use ledgerline_measure::sum_test::Identification;
 use ledgerline_measure::sum_test::identification::Candidate;
-use ledgerline_measure::sum_test::{Identification, Model};
+use ledgerline_measure::words;
 
 use super::fields::Typed;
 use crate::editor::look::Look;
@@ -37,7 +36,7 @@ pub fn show(
 ) {
     let content = panel::show(ui, look, rect, "The mixer's own meter", "");
     let mut inside = ui.new_child(UiBuilder::new().max_rect(content).id_salt("meter"));
-    let names = RESOLUTIONS_DB.map(|db| format!("{db} dB"));
+    let names = RESOLUTIONS_DB.map(|db| format!("{} dB", words::plain(db)));
     let options: Vec<_> = RESOLUTIONS_DB.into_iter().zip(names.iter().map(|n| &**n)).collect();
     one_of(&mut inside, look, "Read to", &options, &mut entries.resolution_db);
     if typed.any() && press(&mut inside, look, "Clear the readings") {
@@ -77,9 +76,9 @@ fn answer<'a>(entries: &Entries, identified: Option<&'a Identified>) -> Answer<'
              more."
                 .to_owned(),
         ),
-        (1, _) => Answer::Words("1 more reading is needed before anything can be told.".to_owned()),
-        (missing @ 2.., _) => Answer::Words(format!(
-            "{missing} more readings are needed before anything can be told."
+        (missing @ 1.., _) => Answer::Words(format!(
+            "{} needed before anything can be told.",
+            words::counted(missing as u64, "more reading is", "more readings are")
         )),
         (0, None) => Answer::Words(
             "Comparing with what each kind of meter shows. This needs the sample rate: it is known \
@@ -98,7 +97,7 @@ fn ignored(ui: &Ui, look: &Look, rest: &mut Rect, bad: &[usize]) {
         [only] => format!("Ignored, since it is no number of dB: step {only}."),
         _ => {
             let steps: Vec<String> = bad.iter().map(usize::to_string).collect();
-            format!("Ignored, since they are no numbers of dB: steps {}.", steps.join(", "))
+            format!("Ignored, since they are no numbers of dB: steps {}.", words::list(&steps))
         }
     };
     let colour = look.palette.caution;
@@ -167,12 +166,12 @@ fn line(
         painter.vline(place.left() + look.units(0.2), place.y_range(), stroke);
     }
     let colour = if index == 0 { palette.text } else { palette.quiet };
-    let name = name(candidate.model());
+    let name = candidate.model().short();
     let at = pos2(place.left() + look.units(0.7), y);
     let width = misfit - look.units(2.6) - at.x;
     fitted(painter, at, Align2::LEFT_CENTER, width, &name, look.words(0.92), colour);
     let share = numbers::share(Some(candidate.probability));
-    let apart = format!("{:.2}", Level::from_db(candidate.misfit_db));
+    let apart = words::fixed(candidate.misfit_db, 2);
     for (x, text) in [(misfit, &apart), (place.right(), &share)] {
         painter.text(pos2(x, y), Align2::RIGHT_CENTER, text, look.digits(0.88), colour);
     }
@@ -180,19 +179,4 @@ fn line(
     panel::describe(ui, place, &format!("kind {rank}"), || {
         format!("{rank}. {name}: misfit {apart} dB, likely {share}")
     });
-}
-
-/// The name of a kind of meter in a list.
-fn name(model: Model) -> String {
-    let detector = match model.detector {
-        Detector::SamplePeak => "sample peak",
-        Detector::TruePeak => "true peak",
-        Detector::Rms => "RMS",
-        Detector::Needle => "needle",
-        Detector::Programme1 => "programme I",
-        Detector::Programme2 => "programme II",
-        Detector::Momentary => "momentary",
-    };
-    let band = if model.band == 0 { "whole" } else { "audible" };
-    format!("{detector}, {band}")
 }

@@ -24,12 +24,8 @@ pub fn show(
     let content = panel::show(ui, look, rect, "Sum test", "");
     let mut inside = ui.new_child(UiBuilder::new().max_rect(content).id_salt("sum test"));
     let ui = &mut inside;
-    let roles = [
-        (SumTest::Off, "off"),
-        (SumTest::Feed1, "feed 1"),
-        (SumTest::Feed2, "feed 2"),
-        (SumTest::Bus, "bus"),
-    ];
+    let roles = [SumTest::Off, SumTest::Feed1, SumTest::Feed2, SumTest::Bus];
+    let roles = roles.map(|role| (role, role.word()));
     let mut role = asked.unwrap_or(choices.sum_test);
     one_of(ui, look, "This is", &roles, &mut role);
     let sounds = choices.sum_test.feed().is_some();
@@ -65,8 +61,7 @@ fn question(
     asked: &mut Option<SumTest>,
 ) {
     say(ui, look, CAUTION);
-    let name = if feed == SumTest::Feed1 { "feed 1" } else { "feed 2" };
-    if press(ui, look, &format!("They are down: play {name}")) {
+    if press(ui, look, &format!("They are down: play {}", feed.word())) {
         choices.sum_test = feed;
         *asked = None;
     }

@@ -3,8 +3,8 @@
 
 use egui::{Align2, Color32, Rect, Stroke, Ui, pos2};
 use ledgerline_measure::Level;
+use ledgerline_measure::sum_test::STEPS;
 use ledgerline_measure::sum_test::{Measure, StepRecord};
-use ledgerline_measure::sum_test::{STEPS, Verdict};
 
 use super::fields::{self, Typed};
 use crate::editor::look::Look;
@@ -147,18 +147,12 @@ fn judged(within: bool, look: &Look) -> (&'static str, Color32) {
 pub fn answer(ui: &Ui, look: &Look, place: Rect, record: Option<&SumTestRecord>, waiting: &str) {
     let words = match record {
         None => waiting.to_owned(),
-        Some(record) => format!("{}{}", word(record.verdict), record.sentence),
+        Some(record) => match record.verdict {
+            Some(verdict) => format!("{}. {}", verdict.word(), record.sentence),
+            None => record.sentence.clone(),
+        },
     };
     let galley = fitting(ui.painter(), look, &SIZES, place.size(), &words);
     ui.painter().galley(place.min, galley, look.palette.text);
     panel::describe(ui, place, "answer", || words.clone());
-}
-
-fn word(verdict: Option<Verdict>) -> &'static str {
-    match verdict {
-        Some(Verdict::SumsCorrectly) => "Sums correctly. ",
-        Some(Verdict::Faulty) => "Faulty. ",
-        Some(Verdict::CannotTell) => "No answer. ",
-        None => "",
-    }
 }

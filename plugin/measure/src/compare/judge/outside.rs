@@ -1,8 +1,7 @@
 //! What lies outside the tolerances.
 
-use super::words::{frequency, level, signed};
-use crate::compare::record::{ChannelMap, Comparison, EditKind, Polarity};
-use crate::level::Level;
+use crate::compare::record::{ChannelMap, Comparison, Edit, Polarity};
+use crate::words::{count, counted, fixed, frequency, plain, precise_duration, signed};
 
 /// One short sentence for each tolerance that is not kept.
 pub(super) fn of(record: &Comparison) -> Vec<String> {
@@ -14,7 +13,7 @@ pub(super) fn of(record: &Comparison) -> Vec<String> {
                 && value.abs() > most
             {
                 let value = signed(value, decimals);
-                outside.push(format!("{name} {value} {unit}, ±{most} {unit} allowed"));
+                outside.push(format!("{name} {value} {unit}, ±{} {unit} allowed", plain(most)));
             }
         };
     either_way(record.gain_db, allowed.gain_db, "Gain", "dB", 2);
@@ -25,13 +24,13 @@ pub(super) fn of(record: &Comparison) -> Vec<String> {
     if let (Some(rise), Some(most)) = (record.true_peak_change_db.finite(), allowed.true_peak_db)
         && rise > most
     {
-        outside.push(format!("True peak {} dB, +{most} dB allowed", signed(rise, 2)));
+        outside.push(format!("True peak {} dB, +{} dB allowed", signed(rise, 2), plain(most)));
     }
     let residual = record.residual.and_then(|residual| residual.audible_dbfs.finite());
     if let (Some(residual), Some(most)) = (residual, allowed.residual_dbfs)
         && residual > most
     {
-        let [residual, most] = [residual, most].map(|db| level(Level::from_db(db), 1));
+        let [residual, most] = [residual, most].map(|db| fixed(db, 1));
         outside.push(format!("Audible residual {residual} dBFS, {most} dBFS allowed"));
     }
     if let (Some(end), Some(least)) = (record.band_limit_hz, allowed.band_hz)
@@ -44,34 +43,29 @@ pub(super) fn of(record: &Comparison) -> Vec<String> {
         for (added, name) in
             [(record.overs_added, "overs"), (record.clipped_runs_added, "flat tops")]
         {
-            if let Some(added) = added.filter(|added| *added > most as i64) {
+            if let Some(added) = added.and_then(|added| u64::try_from(added).ok())
+                && added > most
+            {
+                let [added, most] = [added, most].map(|number| count(Some(number)));
                 outside.push(format!("{added} {name} added, {most} allowed"));
             }
         }
     }
     if let Some(most) = allowed.spots.filter(|most| record.spots_found > *most) {
-        outside.push(format!("{} wrong spots, {most} allowed", record.spots_found));
+        let spots = counted(record.spots_found, "wrong spot", "wrong spots");
+        outside.push(format!("{spots}, {} allowed", count(Some(most))));
     }
     if !allowed.any_polarity && record.polarity.is_some_and(|polarity| polarity != Polarity::Same) {
-        outside.push("Polarity is turned".to_owned());
+        outside.push("Polarity is not the mix's".to_owned());
     }
     let same_count = record.mix.channels == record.export.channels;
     if !allowed.any_channels && (record.channels != Some(ChannelMap::Same) || !same_count) {
         outside.push("Channels are not the mix's".to_owned());
     }
     if !allowed.any_edits {
-        let name = |kind: EditKind| match kind {
-            EditKind::Removed => "removed",
-            EditKind::Inserted => "inserted",
-            EditKind::Replaced => "replaced",
-            EditKind::Overlaid => "mixed over",
-            EditKind::Silenced => "silenced",
-            EditKind::StartTrimmed => "missing at the start",
-            EditKind::EndTrimmed => "missing at the end",
-        };
-        let long =
-            record.edits.iter().map(|edit| format!("{:.3} s {}", edit.length_s, name(edit.kind)));
-        outside.extend(long);
+        let edit =
+            |edit: &Edit| format!("{} {}", precise_duration(edit.length_s), edit.kind.word());
+        outside.extend(record.edits.iter().map(edit));
     }
     outside
 }

@@ -14,6 +14,7 @@ use crate::compare::pass::Passed;
 use crate::compare::record::{Comparison, Dither};
 use crate::compare::stretches::Stretches;
 use crate::verdict::Severity;
+use crate::words::{count, list};
 use lossy::Lossy;
 
 /// How much higher than the rounding of the export's words a residual may be, in dB.
@@ -137,7 +138,7 @@ pub(super) fn invalid(record: &Comparison) -> Option<Said> {
         .iter()
         .zip(names)
         .filter(|(count, _)| **count > 0)
-        .map(|(count, name)| format!("{count} of the {name}"))
+        .map(|(number, name)| format!("{} of the {name}", count(Some(*number))))
         .collect();
     (!parts.is_empty()).then(|| {
         said(
@@ -146,7 +147,7 @@ pub(super) fn invalid(record: &Comparison) -> Option<Said> {
             "it holds samples that are no numbers",
             format!(
                 "Frames that hold no numbers (NaN, infinite or absurdly large) count as silence: {}.",
-                super::words::list(&parts)
+                list(&parts)
             ),
             &[("mix_frames", counts[0] as f64), ("export_frames", counts[1] as f64)],
         )

@@ -2,10 +2,11 @@
 
 use super::Said;
 use super::rules::Facts;
-use super::words::{counted, level, list, softer};
+use super::words::{moved, samples};
 use crate::compare::assemble::is_straight;
 use crate::compare::record::{Comparison, Dither, Polarity, Verdict};
 use crate::verdict::Severity;
+use crate::words::{bits, level, list};
 
 /// Phrases that the sentence holds.
 const MOST_PHRASES: usize = 4;
@@ -43,8 +44,7 @@ fn identical(record: &Comparison) -> String {
     let delay = record.alignment.map_or(0.0, |at| at.delay_samples);
     if delay != 0.0 {
         let word = if delay > 0.0 { "later" } else { "earlier" };
-        let samples = counted(delay.abs() as u64, "sample", "samples");
-        sentence.push_str(&format!(", {samples} {word}"));
+        sentence.push_str(&format!(", {} {word}", samples(delay)));
     }
     sentence.push('.');
     sentence
@@ -54,29 +54,24 @@ fn gain_only(record: &Comparison) -> String {
     let mut parts = Vec::new();
     let gain_db = record.gain_db.unwrap_or(0.0);
     if gain_db.abs() >= 0.0005 {
-        parts.push(softer(gain_db));
+        parts.push(moved(gain_db));
     }
     if record.polarity == Some(Polarity::Inverted) {
-        parts.push("turned in polarity".to_owned());
+        parts.push("inverted".to_owned());
     }
     let delay = record.alignment.map_or(0.0, |at| at.delay_samples);
     if delay.abs() >= 0.005 {
         let word = if delay > 0.0 { "late" } else { "early" };
-        let text = if delay.fract() == 0.0 {
-            format!("{:.0}", delay.abs())
-        } else {
-            format!("{:.2}", delay.abs())
-        };
-        parts.push(format!("{text} samples {word}"));
+        parts.push(format!("{} {word}", samples(delay)));
     }
     if let Some(dither) = record.words.and_then(|words| words.dither) {
-        let bits = record.words.map_or(0, |words| words.export_bits);
+        let bits = bits(record.words.map(|words| words.export_bits));
         let how = match dither {
             Dither::Plain | Dither::Truncated => " without dither",
             Dither::Rectangular | Dither::Triangular | Dither::Shaped => " with dither",
             Dither::CannotTell => "",
         };
-        parts.push(format!("in {bits} bits{how}"));
+        parts.push(format!("in {bits}{how}"));
     }
     if parts.is_empty() {
         return format!(

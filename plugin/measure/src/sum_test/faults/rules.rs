@@ -9,6 +9,7 @@ use crate::detector::Detector;
 use crate::sum_test::fault::{Fault, FaultCode};
 use crate::sum_test::path::{MISSING_RATIO, SumFit, Unsteadiness};
 use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
+use crate::words::{counted, fixed, frequency, list, moment, signed};
 
 pub(super) type Rule = fn(&Evidence) -> Option<Fault>;
 
@@ -41,23 +42,12 @@ const SURE_MOVING: f64 = 2.0;
 /// A response that holds up to this share of the rate holds to the end: converters need the rest.
 const FULL_BAND_SHARE: f64 = 0.45;
 
-/// A sentence whose numbers have a minus and not a hyphen.
-fn with_minus(sentence: &str) -> String {
-    let mut characters = sentence.chars().peekable();
-    let mut typeset = String::with_capacity(sentence.len());
-    while let Some(character) = characters.next() {
-        let before_digit = characters.peek().is_some_and(char::is_ascii_digit);
-        typeset.push(if character == '-' && before_digit { '−' } else { character });
-    }
-    typeset
-}
-
 fn fault<const N: usize>(
     code: FaultCode,
     sentence: String,
     numbers: [(&'static str, f64); N],
 ) -> Option<Fault> {
-    Some(Fault { code, sentence: with_minus(&sentence), numbers: BTreeMap::from(numbers) })
+    Some(Fault { code, sentence, numbers: BTreeMap::from(numbers) })
 }
 
 /// What the recording's noise can add to the difference of two fitted gains, in dB.
@@ -121,8 +111,8 @@ fn polarity_turned(evidence: &Evidence) -> Option<Fault> {
     (relative.gain < 0.0).then_some(())?;
     fault(
         FaultCode::PolarityTurned,
-        "One channel turns the polarity and the other does not: identical sounds cancel instead \
-         of adding."
+        "One channel inverts its signal and the other does not: identical sounds cancel instead of \
+         adding."
             .to_owned(),
         [("gain_ratio", relative.gain)],
     )
@@ -144,6 +134,11 @@ fn clipped_steps(evidence: &Evidence) -> Vec<(usize, f64)> {
         .collect()
 }
 
+/// "step 3" or "steps 3, 5 and 6".
+fn in_steps(numbers: &[String]) -> String {
+    format!("{} {}", if numbers.len() == 1 { "step" } else { "steps" }, list(numbers))
+}
+
 fn clipping(evidence: &Evidence) -> Option<Fault> {
     let steps = clipped_steps(evidence);
     let (_, worst_db) = *steps.iter().min_by(|x, y| x.1.total_cmp(&y.1))?;
@@ -153,10 +148,11 @@ fn clipping(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::Clipping,
         format!(
-            "The loudest samples come out {:.2} dB too low in step {}: something clips or limits \
-             at {level_dbfs:.1} dBFS of the recording.",
-            -worst_db,
-            numbers.join(", ")
+            "The loudest samples come out {} dB too low in {}: something clips or limits at {} dBFS \
+             of the recording.",
+            fixed(-worst_db, 2),
+            in_steps(&numbers),
+            fixed(level_dbfs, 1)
         ),
         [("top_gain_db", worst_db), ("level_dbfs", level_dbfs), ("steps", steps.len() as f64)],
     )
@@ -191,8 +187,9 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::SumRatio,
         format!(
-            "With both channels playing, {what} comes out {off_db:+.2} dB off what the channels \
-             make alone (step {}): the bus does not add them one to one.",
+            "With both channels playing, {what} comes out {} dB off what the channels make alone \
+             (step {}): the bus does not add them one to one.",
+            signed(off_db, 2),
             step + 1
         ),
         [("off_db", off_db), ("step", (step + 1) as f64), ("feed", (feed + 1) as f64)],
@@ -207,10 +204,10 @@ fn channel_mismatch(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::ChannelMismatch,
         format!(
-            "Feed 2's channel is {:.2} dB {} than feed 1's: the sum is made in the ratio 1 : {:.3}.",
-            mismatch_db.abs(),
-            if mismatch_db > 0.0 { "louder" } else { "softer" },
-            relative.gain.abs()
+            "Feed 2's channel is {} dB {} than feed 1's: the sum is made in the ratio 1 : {}.",
+            fixed(mismatch_db.abs(), 2),
+            if mismatch_db > 0.0 { "higher" } else { "lower" },
+            fixed(relative.gain.abs(), 3)
         ),
         [("mismatch_db", mismatch_db), ("tolerance_db", tolerance_db)],
     )
@@ -223,9 +220,9 @@ fn path_delay(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::PathDelay,
         format!(
-            "Feed 2's channel is {:.2} samples ({:.1} µs) {} than feed 1's: identical sounds comb.",
-            delay_frames.abs(),
-            1e6 * delay_s.abs(),
+            "Feed 2's channel is {} samples ({} µs) {} than feed 1's: identical sounds comb.",
+            fixed(delay_frames.abs(), 2),
+            fixed(1e6 * delay_s.abs(), 1),
             if delay_frames > 0.0 { "later" } else { "earlier" }
         ),
         [("delay_samples", delay_frames), ("delay_s", delay_s)],
@@ -246,9 +243,9 @@ fn modulation(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::Modulation,
         format!(
-            "The gain moves while the test plays, by {:.2} dB from one twentieth of a second to \
+            "The gain moves while the test plays, by {} dB from one twentieth of a second to \
              another: something modulates the sound or follows its level.",
-            most.deviation_db
+            fixed(most.deviation_db, 2)
         ),
         [("deviation_db", most.deviation_db), ("error_db", most.error_db)],
     )
@@ -258,19 +255,19 @@ fn recorder_slip(evidence: &Evidence) -> Option<Fault> {
     let slips = &evidence.slips;
     let first = slips.first()?;
     let what = |slip: &SlipFound| {
-        let count = slip.frames.unsigned_abs();
-        let samples = if count == 1 { "1 sample".to_owned() } else { format!("{count} samples") };
-        match (slip.step, slip.between_s) {
-            (Some(step), [at_s, _]) => format!("{samples} at {at_s:.2} s, in step {}", step + 1),
-            (None, [from_s, to_s]) => format!("{samples} between {from_s:.2} and {to_s:.2} s"),
+        let samples = counted(slip.frames.unsigned_abs(), "sample", "samples");
+        let [from, to] = slip.between_s.map(|at_s| moment(at_s, 2));
+        match slip.step {
+            Some(step) => format!("{samples} at {from} (in step {})", step + 1),
+            None => format!("{samples} between {from} and {to}"),
         }
     };
-    let list = |lost: bool| {
+    let all = |lost: bool| {
         let found: Vec<String> =
             slips.iter().filter(|slip| (slip.frames < 0) == lost).map(what).collect();
-        found.join(" and ")
+        list(&found)
     };
-    let sentence = match (list(true), list(false)) {
+    let sentence = match (all(true), all(false)) {
         (lost, twice) if twice.is_empty() => format!("The recorder lost {lost}."),
         (lost, twice) if lost.is_empty() => format!("The recorder repeated {twice}."),
         (lost, twice) => format!("The recorder lost {lost} and repeated {twice}."),
@@ -294,10 +291,10 @@ fn band_limit(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::BandLimit,
         format!(
-            "The path ends at {:.1} kHz (−3 dB), below half the sample rate of {:.1} kHz: whatever \
-             lies above does not reach the recording.",
-            edge_hz / 1_000.0,
-            rate_hz / 2_000.0
+            "The path ends at {} (−3 dB), below half the sample rate of {}: whatever lies above \
+             does not reach the recording.",
+            frequency(edge_hz),
+            frequency(rate_hz / 2.0)
         ),
         [("edge_hz", edge_hz)],
     )

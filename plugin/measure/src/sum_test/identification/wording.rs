@@ -2,6 +2,8 @@
 
 use super::{Candidate, FurtherStep, Model};
 use crate::detector::Detector;
+use crate::sum_test::measured::BAND_WORDS;
+use crate::words::distance;
 
 /// Most kinds of meter that a sentence names.
 const MOST_NAMED: usize = 4;
@@ -14,10 +16,10 @@ pub(super) fn sentence(
 ) -> String {
     if !explained {
         return format!(
-            "No model explains these readings: the nearest, {}, misses them by {:.1} dB. Check \
-             that each was read in its own step and that nothing else was playing.",
+            "No model explains these readings: the nearest, {}, misses them by {}. Check that \
+             each was read in its own step and that nothing else was playing.",
             describe(best.model),
-            best.misfit_db
+            distance(best.misfit_db)
         );
     }
     let consequence = consequence(together);
@@ -45,14 +47,14 @@ pub(super) fn sentence(
 }
 
 fn describe(model: Model) -> String {
-    let band = if model.band == 0 { "whole band" } else { "audible band" };
-    format!("{}, {band}", model.detector.reads())
+    format!("{}, {}", model.detector.reads(), BAND_WORDS[model.band])
 }
 
 fn advice(further: Option<FurtherStep>) -> String {
     match further {
         Some(FurtherStep { step, apart_db }) if apart_db >= 0.05 => {
-            format!(" Read step {step} too: there the two likeliest differ by {apart_db:.1} dB.")
+            let apart = distance(apart_db);
+            format!(" Read step {step} too: there the two likeliest differ by {apart}.")
         }
         _ => " Read the same steps more finely to part them.".to_owned(),
     }
@@ -62,20 +64,20 @@ fn advice(further: Option<FurtherStep>) -> String {
 fn consequence(together: &[Model]) -> &'static str {
     let all = |test: fn(&Model) -> bool| together.iter().all(test);
     if all(|model| model.detector == Detector::SamplePeak && model.band == 0) {
-        "it cannot show decorrelation, and it counts what nobody hears; such readings say nothing \
+        "it cannot show decorrelation, and it counts what is inaudible; such readings say nothing \
          against the summing"
     } else if all(|model| model.detector == Detector::SamplePeak) {
         "peaks tell little about decorrelation; such readings say nothing against the summing"
     } else if all(|model| model.detector.is_peak() && model.band == 0) {
-        "it follows peaks more than energy, and counts what nobody hears"
+        "it follows peaks more than energy, and counts what is inaudible"
     } else if all(|model| model.detector.is_peak() && model.band == 1) {
-        "it follows peaks more than energy, within what can be heard"
+        "it follows peaks more than energy, within the audible band"
     } else if all(|model| model.detector.is_peak()) {
         "it follows peaks more than energy"
     } else if all(|model| !model.detector.is_peak() && model.band == 0) {
-        "it shows decorrelation as the ear hears it, but counts what nobody hears"
+        "it shows decorrelation as the ear hears it, but counts what is inaudible"
     } else if all(|model| !model.detector.is_peak() && model.band == 1) {
-        "it shows decorrelation as the ear hears it, within what can be heard"
+        "it shows decorrelation as the ear hears it, within the audible band"
     } else if all(|model| !model.detector.is_peak()) {
         "it shows decorrelation as the ear hears it"
     } else {

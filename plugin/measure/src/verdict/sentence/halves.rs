@@ -1,16 +1,13 @@
-//! How the halves relate. They are shown as L and R, or as M and S; nobody hears of A and B.
+//! How the halves relate. They are shown as L and R, or as M and S, and never as A and B.
 
-use super::distance;
-use crate::number::{fixed, signed};
+use super::NOTHING_DB;
+use crate::halves::EQUAL_POWER_SUM_DB;
 use crate::settings::Halves;
 use crate::verdict::finding::Finding;
+use crate::words::{distance, fixed, signed};
 
 /// Halves closer than this count as equally loud.
 const LEVEL_TOLERANCE_DB: f64 = 0.5;
-/// What one decimal shows as nothing.
-const NOTHING_DB: f64 = 0.05;
-/// Power sum of two equal levels above one of them.
-const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
 /// A sum this near to the power sum adds like independent signals; further off, only rather so.
 const POWER_SUM_DB: f64 = 0.5;
 /// Correlation from which one half is called a copy of the other: what differs lies 7 dB down.
@@ -19,16 +16,8 @@ const COPY: f64 = 0.9;
 /// millionth: no further down than this can be told.
 const DEEPEST_DB: f64 = -60.0;
 
-/// What the halves are called.
-fn names(halves: Halves) -> [&'static str; 2] {
-    match halves {
-        Halves::MainSidechain => ["M", "S"],
-        Halves::LeftRight | Halves::Mono => ["L", "R"],
-    }
-}
-
 pub(super) fn cancel(finding: &Finding) -> String {
-    let [a, b] = names(finding.halves);
+    let [a, b] = finding.halves.letters();
     let gain_db = finding.number("sum_gain_energy_db");
     if gain_db == f64::NEG_INFINITY {
         return format!("{a} and {b} cancel completely: their sum is silent. Invert one of them.");
@@ -42,26 +31,19 @@ pub(super) fn cancel(finding: &Finding) -> String {
 
 pub(super) fn peaks_mislead(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
-    let [a, b] = names(finding.halves);
+    let [a, b] = finding.halves.letters();
     let (energy_db, peak_db) = (n("sum_gain_energy_db"), n("sum_gain_peak_db"));
     let like = if energy_db.abs() < POWER_SUM_DB {
         "like independent signals"
     } else {
         "more like independent signals than like identical ones"
     };
+    let [energy, peak] = [energy_db, peak_db].map(|db| signed(db + EQUAL_POWER_SUM_DB, 1));
     let sum = if n("level_difference_db").abs() < LEVEL_TOLERANCE_DB {
-        // Between equal halves, "above one of them" is what an engineer counts in.
-        format!(
-            "their sum is {} dB above one of them in energy, but {} dB in peaks",
-            signed(energy_db + EQUAL_POWER_SUM_DB, 1).trim_start_matches('+'),
-            signed(peak_db + EQUAL_POWER_SUM_DB, 1).trim_start_matches('+')
-        )
+        let [energy, peak] = [&energy, &peak].map(|gain| gain.trim_start_matches('+'));
+        format!("their sum is {energy} dB above one of them in energy, but {peak} dB in peaks")
     } else {
-        format!(
-            "against their power sum, their sum's energy comes out at {} dB, but its peaks at {} dB",
-            signed(energy_db, 1),
-            signed(peak_db, 1)
-        )
+        format!("their sum gain is {energy} dB by energy, but {peak} dB by peak")
     };
     format!(
         "{}{a} and {b} add {like}: {sum}. A sample-peak meter cannot show the difference. Judge \
@@ -73,7 +55,7 @@ pub(super) fn peaks_mislead(finding: &Finding) -> String {
 /// That one half holds the other again, where that was found.
 fn late_copy(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
-    let [a, b] = names(finding.halves);
+    let [a, b] = finding.halves.letters();
     let delay_ms = n("copy_delay_ms");
     if delay_ms.is_nan() {
         return String::new();
@@ -90,7 +72,7 @@ fn late_copy(finding: &Finding) -> String {
 
 pub(super) fn identical(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
-    let [a, b] = names(finding.halves);
+    let [a, b] = finding.halves.letters();
     let is_mono = finding.halves == Halves::LeftRight;
     let difference_db = n("level_difference_db").abs();
     if difference_db < NOTHING_DB {

@@ -1,11 +1,9 @@
 //! What a meter shows of the room, and what the audible band leaves.
 
-use super::{distance, percent};
-use crate::number::frequency;
+use super::NOTHING_DB;
 use crate::verdict::finding::Finding;
+use crate::words::{distance, frequency, list, share};
 
-/// What one decimal shows as nothing.
-const NOTHING_DB: f64 = 0.05;
 /// Lift worth a word, in dB.
 const LEAST_LIFT_DB: f64 = 0.5;
 /// Share of the energy from which the strongest hidden content is named as the cause.
@@ -40,9 +38,10 @@ pub(super) fn withheld(finding: &Finding) -> String {
 pub(super) fn overstated(finding: &Finding) -> String {
     let n = |name: &str| finding.number(name);
     format!(
-        "{}, but the audible waveform rises {} above the largest sample: {}.",
-        meter_shows(n("room_db")),
+        "There is {} less room than your meter shows: the audible waveform rises above the largest \
+         sample. {}; {}.",
         distance(n("withheld_db")),
+        meter_shows(n("room_db")),
         audible_room(n("true_room_db"))
     )
 }
@@ -86,9 +85,9 @@ fn hidden_cause(finding: &Finding) -> (String, String) {
     let words: Vec<String> = named
         .iter()
         .enumerate()
-        .map(|(index, (share, what, tone_hz))| {
+        .map(|(index, (part, what, tone_hz))| {
             let of_what = if index == 0 { " of the energy" } else { "" };
-            format!("{what} ({}{of_what}{})", percent(*share), tone(*tone_hz))
+            format!("{what} ({}{of_what}{})", share(Some(*part), 0), tone(*tone_hz))
         })
         .collect();
     if words.is_empty() {
@@ -101,7 +100,7 @@ fn hidden_cause(finding: &Finding) -> (String, String) {
         (true, false) => "Low-pass",
         _ => "High-pass",
     };
-    (format!("inaudible content, {}", words.join(" and ")), cure.into())
+    (format!("inaudible content, {}", list(&words)), cure.into())
 }
 
 fn tone(hz: f64) -> String {

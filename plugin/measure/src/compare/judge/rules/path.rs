@@ -1,16 +1,15 @@
 //! Findings on the way the signal took: channels, polarity, rate, word length, bandwidth, coding.
 
-use super::super::words::{frequency, level, list};
 use super::super::{Said, said};
 use super::Facts;
 use crate::compare::finding::Code;
 use crate::compare::record::{ChannelMap, Comparison, Dither, Polarity};
-use crate::level::Level;
 use crate::verdict::Severity;
+use crate::words::{bits, fixed, frequency, level, list, signed};
 
 /// Channels whose gains lie further apart than this, in dB, were not treated alike.
 const BALANCE_DB: f64 = 0.05;
-/// An end of the spectrum from here on is a converter's, and hardly heard, in Hz.
+/// An end of the spectrum from here on is a converter's, and hardly audible, in Hz.
 const CONVERTER_HZ: f64 = 19_800.0;
 
 pub(super) fn polarity(record: &Comparison) -> Option<Said> {
@@ -19,15 +18,15 @@ pub(super) fn polarity(record: &Comparison) -> Option<Said> {
         Polarity::Inverted => Some(said(
             Code::PolarityInverted,
             Severity::Caution,
-            "polarity is turned",
-            "Polarity is turned in all channels.",
+            "it is inverted",
+            "Polarity is inverted in all channels.",
             &[],
         )),
         Polarity::Mixed => Some(said(
             Code::PolarityInverted,
             Severity::Fault,
-            "polarity is turned in some channels",
-            "Polarity is turned in some channels and not in others: what they share cancels in mono.",
+            "some channels are inverted",
+            "Polarity is inverted in some channels and not in others: what they share cancels in mono.",
             &[],
         )),
     }
@@ -99,7 +98,7 @@ fn matrix(record: &Comparison) -> String {
             .iter()
             .enumerate()
             .filter(|(_, gain)| gain.abs() >= LEAST)
-            .map(|(channel, gain)| format!("{gain:.3}·{}", channel + 1).replace('-', "−"))
+            .map(|(channel, gain)| format!("{}·{}", fixed(*gain, 3), channel + 1))
             .collect();
         let sum = if parts.is_empty() { "silent".to_owned() } else { parts.join(" + ") };
         format!("{} = {sum}", out + 1)
@@ -128,14 +127,12 @@ fn unbalanced(record: &Comparison) -> Option<Said> {
     let parts: Vec<String> = gains_db
         .iter()
         .enumerate()
-        .map(|(channel, db)| {
-            format!("{} dB in channel {}", level(Level::from_db(*db), 2), channel + 1)
-        })
+        .map(|(channel, db)| format!("{} dB in channel {}", signed(*db, 2), channel + 1))
         .collect();
     Some(said(
         Code::ChannelsChanged,
         Severity::Caution,
-        format!("the balance of the channels moved by {:.2} dB", highest - lowest),
+        format!("the balance of the channels moved by {} dB", fixed(highest - lowest, 2)),
         format!("The channels' gains differ: {}.", list(&parts)),
         &[("difference_db", highest - lowest)],
     ))
@@ -145,7 +142,7 @@ pub(super) fn band_limited(record: &Comparison) -> Option<Said> {
     let limit = record.band_limit?;
     let severity = if limit.hz >= CONVERTER_HZ { Severity::Note } else { Severity::Caution };
     let down = match limit.above_db.finite() {
-        Some(db) if db > -90.0 => format!("{:.0} dB down above", -db),
+        Some(db) if db > -90.0 => format!("{} dB down above", fixed(-db, 0)),
         _ => "with nothing above".to_owned(),
     };
     Some(said(
@@ -177,9 +174,9 @@ pub(super) fn lossy(record: &Comparison, facts: &Facts) -> Option<Said> {
         Severity::Note,
         format!("it {sure} lossy coding"),
         format!(
-            "This {sure} lossy coding: noise that follows the sound {:.0} dB below it{}, which no \
+            "This {sure} lossy coding: noise that follows the sound {} dB below it{}, which no \
              gain, delay or filter explains.",
-            -lossy.noise_db,
+            fixed(-lossy.noise_db, 0),
             record
                 .band_limit
                 .map_or(String::new(), |limit| format!(", and an end at {}", frequency(limit.hz)))
@@ -192,12 +189,12 @@ pub(super) fn rate(record: &Comparison) -> Option<Said> {
     record.rate_converted.then(|| {
         let [mix, export] =
             [record.mix, record.export].map(|facts| f64::from(facts.sample_rate_hz));
-        let khz = |hz: f64| format!("{}", hz / 1000.0);
+        let [from, to] = [mix, export].map(frequency);
         said(
             Code::RateConverted,
             Severity::Note,
-            format!("it was converted from {} to {} kHz", khz(mix), khz(export)),
-            format!("The sample rate was converted from {} to {} kHz.", khz(mix), khz(export)),
+            format!("it was converted from {from} to {to}"),
+            format!("The sample rate was converted from {from} to {to}."),
             &[("mix_hz", mix), ("export_hz", export)],
         )
     })
@@ -206,26 +203,26 @@ pub(super) fn rate(record: &Comparison) -> Option<Said> {
 pub(super) fn word_length(record: &Comparison) -> Option<Said> {
     let words = record.words?;
     let Some(dither) = words.dither else { return container(record) };
-    let from = words.mix_bits.map_or("floating point".to_owned(), |bits| format!("{bits} bits"));
+    let from = bits(words.mix_bits);
     let to = words.export_bits;
-    let (severity, how) = match dither {
-        Dither::Plain => (Severity::Caution, "rounded without dither"),
-        Dither::Truncated => (Severity::Caution, "cut off without dither"),
-        Dither::Rectangular => (Severity::Note, "with rectangular dither"),
-        Dither::Triangular => (Severity::Note, "with triangular dither"),
-        Dither::Shaped => (Severity::Note, "with shaped noise"),
-        Dither::CannotTell => {
-            (Severity::Note, "how cannot be told, for more than rounding is left")
+    let severity = match dither {
+        Dither::Plain | Dither::Truncated => Severity::Caution,
+        Dither::Rectangular | Dither::Triangular | Dither::Shaped | Dither::CannotTell => {
+            Severity::Note
         }
+    };
+    let how = match dither {
+        Dither::CannotTell => "how cannot be told, for more than rounding is left",
+        told => told.word(),
     };
     let levels = match (words.measured_dbfs.finite(), words.expected_dbfs.finite()) {
         (Some(measured), Some(expected)) => format!(
             "; its noise is {} dBFS, where {} dBFS belong to it",
-            level(Level::from_db(measured), 1),
-            level(Level::from_db(expected), 1)
+            fixed(measured, 1),
+            fixed(expected, 1)
         ),
         (Some(measured), None) if dither == Dither::Shaped => {
-            format!("; its noise is {} dBFS", level(Level::from_db(measured), 1))
+            format!("; its noise is {} dBFS", fixed(measured, 1))
         }
         _ => String::new(),
     };
@@ -261,16 +258,14 @@ fn container(record: &Comparison) -> Option<Said> {
         return None;
     }
     let used = record.export.used_bits?;
-    let name =
-        |bits: Option<u32>| bits.map_or("floating point".to_owned(), |bits| format!("{bits} bits"));
     Some(said(
         Code::WordLength,
         Severity::Note,
         "",
         format!(
             "The container went from {} to {}; both use {used} bits, so nothing was lost.",
-            name(mix),
-            name(export)
+            bits(mix),
+            bits(export)
         ),
         &[("used_bits", f64::from(used))],
     ))

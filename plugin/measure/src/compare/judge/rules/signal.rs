@@ -1,14 +1,16 @@
 //! Findings on the signal itself: gain, dynamics, response, levels.
 
-use super::super::words::{counted, frequency, level, moment, signed, softer};
+use super::super::words::moved;
 use super::super::{Said, said};
 use super::Facts;
 use crate::compare::dynamics::gain_db;
 use crate::compare::finding::Code;
 use crate::compare::pass::CrossSpectra;
 use crate::compare::record::{Comparison, Dynamics};
-use crate::level::Level;
 use crate::verdict::Severity;
+use crate::words::{
+    counted, distance, fixed, frequency, level, list, moment, share, signed, spoken,
+};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
@@ -48,8 +50,8 @@ pub(super) fn gain(record: &Comparison) -> Option<Said> {
     Some(said(
         Code::Gain,
         Severity::Note,
-        format!("it is {}", softer(db)),
-        format!("The export is {} than the mix.", softer(db)),
+        format!("it is {}", moved(db)),
+        format!("The export is {} than the mix.", moved(db)),
         &[("gain_db", db)],
     ))
 }
@@ -103,7 +105,7 @@ pub(super) fn hidden(record: &Comparison) -> Option<Said> {
             mix.max(export) > HIDDEN_DBFS && (export - mix - gain_db).abs() >= HIDDEN_DB
         })
         .map(|(name, mix, export)| {
-            format!("{name}, from {} to {} dBFS", level(*mix, 1), level(*export, 1))
+            format!("{name}, from {} to {}", spoken(*mix, "dBFS"), spoken(*export, "dBFS"))
         })
         .collect();
     (!parts.is_empty()).then(|| {
@@ -111,7 +113,7 @@ pub(super) fn hidden(record: &Comparison) -> Option<Said> {
             Code::Hidden,
             Severity::Note,
             "",
-            format!("Content that nobody hears changes: {}.", parts.join("; ")),
+            format!("Hidden content changes: {}.", parts.join("; ")),
             &[],
         )
     })
@@ -130,7 +132,7 @@ pub(super) fn clipping(record: &Comparison) -> Option<Said> {
     if flats > 0 {
         parts.push(counted(flats as u64, "flat top", "flat tops"));
     }
-    let what = parts.join(" and ");
+    let what = list(&parts);
     Some(said(
         Code::Clipping,
         Severity::Fault,
@@ -157,20 +159,20 @@ pub(super) fn limiting(record: &Comparison, facts: &Facts) -> Option<Said> {
     if !is_limited(&dynamics, facts) {
         return None;
     }
-    let threshold = dynamics.threshold_dbfs.map_or(String::new(), |dbfs| {
-        format!(", above {} dBFS of the mix", level(Level::from_db(dbfs), 1))
-    });
+    let threshold = dynamics
+        .threshold_dbfs
+        .map_or(String::new(), |dbfs| format!(", above {} dBFS of the mix", fixed(dbfs, 1)));
     Some(said(
         Code::Limiting,
         Severity::Caution,
-        format!("loud passages were turned down by up to {:.1} dB", dynamics.most_reduction_db),
+        format!("loud passages were turned down by up to {}", distance(dynamics.most_reduction_db)),
         format!(
-            "A limiter or compressor worked{threshold}: up to {:.1} dB at {}, {:.1} dB in the \
-             loudest twentieth, {:.0} % of the time by more than 0.5 dB.",
-            dynamics.most_reduction_db,
-            moment(dynamics.most_reduction_s),
-            -dynamics.loud_gain_db,
-            100.0 * dynamics.reduced_share
+            "A limiter or compressor worked{threshold}: up to {} at {}, {} dB in the loudest \
+             twentieth, {} of the time by more than 0.5 dB.",
+            distance(dynamics.most_reduction_db),
+            moment(dynamics.most_reduction_s, 1),
+            fixed(-dynamics.loud_gain_db, 1),
+            share(Some(dynamics.reduced_share), 0)
         ),
         &[
             ("most_reduction_db", dynamics.most_reduction_db),
@@ -204,8 +206,8 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Option<Said> {
     Some(said(
         Code::GainMoves,
         Severity::Caution,
-        format!("its gain moves by {range_db:.1} dB over time"),
-        format!("The gain moves over time, by {range_db:.1} dB, and not with the level."),
+        format!("its gain moves by {} over time", distance(range_db)),
+        format!("The gain moves over time, by {}, and not with the level.", distance(range_db)),
         &[("range_db", range_db)],
     ))
 }
@@ -275,7 +277,7 @@ pub(super) fn equalised(record: &Comparison, facts: &Facts) -> Option<Said> {
     Some(said(
         Code::Equalised,
         Severity::Caution,
-        format!("its frequency response moves by {range_db:.1} dB"),
+        format!("its frequency response moves by {}", distance(range_db)),
         format!(
             "The frequency response is not flat: {} dB at {}, {} dB at {}.",
             signed(highest.1, 1),
@@ -317,9 +319,9 @@ pub(super) fn unexplained(record: &Comparison, facts: &Facts, others: &[Said]) -
         Severity::Caution,
         format!("something else was added at {dbfs} dBFS"),
         format!(
-            "The export differs by {dbfs} dBFS ({:.0} dB below its sound) in a way that gain, delay \
+            "The export differs by {dbfs} dBFS ({} dB below its sound) in a way that gain, delay \
              and rounding do not explain.",
-            -in_band_db
+            fixed(-in_band_db, 0)
         ),
         &[("residual_dbfs", residual.in_band_dbfs.finite()?), ("relative_db", in_band_db)],
     ))

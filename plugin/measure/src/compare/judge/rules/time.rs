@@ -1,10 +1,11 @@
 //! Findings on when things happen: edits, spots, delay and drift.
 
-use super::super::words::{counted, length, list, moment, signed};
+use super::super::words::samples;
 use super::super::{Said, said};
 use crate::compare::finding::Code;
 use crate::compare::record::{Comparison, Edit, EditKind, Spot, SpotKind};
 use crate::verdict::Severity;
+use crate::words::{counted, duration, fixed, list, moment, precise_duration, signed};
 
 /// Edits that a sentence names.
 const MOST_NAMED: usize = 3;
@@ -46,7 +47,8 @@ fn is_end(edit: &Edit) -> bool {
 }
 
 fn phrase(edit: &Edit) -> String {
-    let (long, mix, export) = (length(edit.length_s), moment(edit.mix_s), moment(edit.export_s));
+    let long = precise_duration(edit.length_s);
+    let [mix, export] = [edit.mix_s, edit.export_s].map(|at_s| moment(at_s, 3));
     match edit.kind {
         EditKind::Removed => {
             format!("{long} were removed at {mix} of the mix ({export} of the export)")
@@ -91,7 +93,7 @@ fn where_from(spot: &Spot) -> String {
     format!(
         "{} at {} of the export (frame {}, channel {})",
         counted(u64::from(spot.samples), "sample", "samples"),
-        moment(spot.export_s),
+        moment(spot.export_s, 3),
         spot.export_frame,
         spot.channel + 1
     )
@@ -109,13 +111,12 @@ fn spot_numbers(count: u64, first: &Spot) -> [(&'static str, f64); 5] {
 
 pub(super) fn dropouts(record: &Comparison) -> Option<Said> {
     let (count, first) = spots(record, &[SpotKind::Zeroed, SpotKind::Held])?;
-    let what = if first.kind == SpotKind::Zeroed { "zero" } else { "repeated" };
     let counted = counted(count, "dropout", "dropouts");
     Some(said(
         Code::Dropout,
         Severity::Fault,
         format!("it has {counted}"),
-        format!("{counted}: first {}, {what} instead of sound.", where_from(first)),
+        format!("{counted}: first {}, {} instead of sound.", where_from(first), first.kind.word()),
         &spot_numbers(count, first),
     ))
 }
@@ -123,12 +124,11 @@ pub(super) fn dropouts(record: &Comparison) -> Option<Said> {
 pub(super) fn wrong_samples(record: &Comparison) -> Option<Said> {
     let (count, first) = spots(record, &[SpotKind::Wrong, SpotKind::Clipped])?;
     let counted = counted(count, "wrong spot", "wrong spots");
-    let what = if first.kind == SpotKind::Clipped { ", at the top of the scale" } else { "" };
     Some(said(
         Code::WrongSamples,
         Severity::Fault,
         format!("it has {counted}"),
-        format!("{counted}: first {}{what}.", where_from(first)),
+        format!("{counted}: first {}, {}.", where_from(first), first.kind.word()),
         &spot_numbers(count, first),
     ))
 }
@@ -155,11 +155,11 @@ pub(super) fn drift(record: &Comparison) -> Option<Said> {
     Some(said(
         Code::Drift,
         severity,
-        format!("its clock runs {:.1} ppm {word}", at.drift_ppm.abs()),
+        format!("its clock runs {} ppm {word}", fixed(at.drift_ppm.abs(), 1)),
         format!(
-            "The export plays {:.2} ppm {word} than the mix: {} apart at the end.",
-            at.drift_ppm.abs(),
-            length(apart_s.abs())
+            "The export plays {} ppm {word} than the mix: {} apart at the end.",
+            fixed(at.drift_ppm.abs(), 2),
+            duration(apart_s)
         ),
         &[("drift_ppm", at.drift_ppm), ("error_ppm", at.drift_error_ppm), ("apart_s", apart_s)],
     ))
@@ -168,14 +168,12 @@ pub(super) fn drift(record: &Comparison) -> Option<Said> {
 pub(super) fn delay(record: &Comparison) -> Option<Said> {
     let at = record.alignment.filter(|at| at.delay_samples.abs() >= NO_DELAY)?;
     let word = if at.delay_samples > 0.0 { "late" } else { "early" };
-    let samples = at.delay_samples.abs();
-    let text =
-        if samples.fract() == 0.0 { format!("{samples:.0}") } else { format!("{samples:.2}") };
+    let samples = samples(at.delay_samples);
     Some(said(
         Code::Delay,
         Severity::Note,
-        format!("it is {text} samples {word}"),
-        format!("The export is {text} samples {word} ({}).", length(at.delay_s)),
+        format!("it is {samples} {word}"),
+        format!("The export is {samples} {word} ({}).", precise_duration(at.delay_s)),
         &[
             ("delay_samples", at.delay_samples),
             ("delay_s", at.delay_s),

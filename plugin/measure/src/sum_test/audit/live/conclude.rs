@@ -7,6 +7,7 @@ use crate::sum_test::audit::table;
 use crate::sum_test::faults::Evidence;
 use crate::sum_test::path::{self, Paths, references};
 use crate::sum_test::record::{Audit, RecordingRecord};
+use crate::words::duration;
 
 /// RMS below which a bus is silent, as a power.
 const SILENCE_POWER: f64 = 1e-9;
@@ -46,10 +47,10 @@ impl std::fmt::Display for LiveError {
             ),
             Self::OffTransport { delay_s } => write!(
                 f,
-                "The feeds come {:.1} ms {} than the transport says, and the steps do not lie \
+                "The feeds come {} {} than the transport says, and the steps do not lie \
                  where they are measured: switch the host's delay compensation on, or record the \
                  bus and have the file audited.",
-                1e3 * delay_s.abs(),
+                duration(delay_s),
                 if delay_s > 0.0 { "later" } else { "earlier" }
             ),
         }

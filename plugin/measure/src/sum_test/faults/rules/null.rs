@@ -3,6 +3,7 @@
 use super::{Evidence, Fault, FaultCode, fault};
 use crate::sum_test::path::{Cancelled, Null};
 use crate::sum_test::statistics::mismatch_tolerance_db;
+use crate::words::{frequency, signed};
 
 /// A null may be this much shallower than the fitted gains and delays leave it, in dB, before
 /// something else must be the cause.
@@ -29,8 +30,10 @@ pub(super) fn null_depth(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::NullDepth,
         format!(
-            "Opposite polarities cancel only to {left_db:.1} dB (step 4), where the channels' levels \
-             and delays would leave {predicted_db:.1} dB: the channels differ in another way."
+            "Opposite polarities cancel only to {} dB (step 4), where the channels' levels and \
+             delays would leave {} dB: the channels differ in another way.",
+            signed(left_db, 1),
+            signed(predicted_db, 1)
         ),
         [("null_db", left_db), ("predicted_db", predicted_db)],
     )
@@ -44,18 +47,19 @@ fn power_db(ratio: f64) -> f64 {
 fn shallow_bands(null: &Null, shallow: &[&Cancelled], worst: &Cancelled) -> Option<Fault> {
     let (low_hz, high_hz) = (shallow.first()?.range_hz.0, shallow.last()?.range_hz.1);
     let place = if low_hz <= null.bands.first()?.range_hz.0 {
-        format!("below {high_hz:.0} Hz")
+        format!("below {}", frequency(high_hz))
     } else if high_hz >= null.bands.last()?.range_hz.1 {
-        format!("above {low_hz:.0} Hz")
+        format!("above {}", frequency(low_hz))
     } else {
-        format!("between {low_hz:.0} and {high_hz:.0} Hz")
+        format!("between {} and {}", frequency(low_hz), frequency(high_hz))
     };
     let [left_db, predicted_db] = [worst.left, worst.predicted].map(power_db);
     fault(
         FaultCode::NullDepth,
         format!(
-            "Opposite polarities do not cancel {place} as they do elsewhere: they leave up to \
-             {left_db:.1} dB there (step 4). One channel has a filter that the other has not."
+            "Opposite polarities do not cancel {place} as they do elsewhere: they leave up to {} \
+             dB there (step 4). One channel has a filter that the other has not.",
+            signed(left_db, 1)
         ),
         [
             ("null_db", left_db),

@@ -1,0 +1,48 @@
+//! Numbers: so many decimals, a true minus sign (U+2212), no sign on what rounds to zero, and a
+//! defined text for silence (`−∞`) and for what does not exist (`–`).
+
+use crate::level::Level;
+
+/// A number with so many decimals: `7.0`, `−0.4`, `0.0`, `−∞`, `–`.
+#[must_use]
+pub fn fixed(number: f64, decimals: usize) -> String {
+    format!("{:.decimals$}", Level::from_db(number))
+}
+
+/// The same with a plus where it is positive: `+7.6`, `−0.7`, `0.0`.
+#[must_use]
+pub fn signed(number: f64, decimals: usize) -> String {
+    let text = fixed(number, decimals);
+    let rises = number > 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b));
+    if rises { format!("+{text}") } else { text }
+}
+
+/// A number in as many digits as it needs, as somebody typed it: `0.5`, `−17.5`, `3`.
+#[must_use]
+pub fn plain(number: f64) -> String {
+    if number.is_finite() { number.to_string().replace('-', "−") } else { fixed(number, 0) }
+}
+
+/// How far apart two levels are, where the words around it say which is higher: `7.6 dB`.
+#[must_use]
+pub fn distance(db: f64) -> String {
+    format!("{} dB", fixed(db.abs(), 1))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sign_stands_only_before_what_is_not_nothing() {
+        let numbers = [7.6, -0.71, 0.004, -0.004, f64::NEG_INFINITY, f64::NAN];
+        let signs = numbers.map(|number| signed(number, 2));
+        assert_eq!(signs, ["+7.60", "−0.71", "0.00", "0.00", "−∞", "–"]);
+        assert_eq!(numbers.map(|number| fixed(number, 0)), ["8", "−1", "0", "0", "−∞", "–"]);
+    }
+
+    #[test]
+    fn what_was_typed_keeps_its_digits() {
+        assert_eq!([-17.5, 3.0, 0.1].map(plain), ["−17.5", "3", "0.1"]);
+    }
+}

@@ -1,0 +1,58 @@
+//! What the readings of room are called. Room that a meter shows and the audible band does not leave
+//! is no negative withheld room on a screen: it is less room than the meter shows.
+
+use super::level::{change, level};
+use crate::level::Level;
+
+/// Ceiling less the highest sample: what a meter shows.
+pub const ROOM: &str = "room";
+/// Ceiling less the audible true peak.
+pub const AUDIBLE_ROOM: &str = "audible room";
+/// Target less the audible level.
+pub const LIFT: &str = "lift to target";
+/// As much of it as the audible room allows.
+pub const LIFT_ALLOWED: &str = "lift allowed";
+/// Audible room less room, in a column of both signs.
+pub const WITHHELD: &str = "withheld";
+
+/// Audible room less room, as it is shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Withheld {
+    /// What it is called.
+    pub word: &'static str,
+    /// The same where width is short.
+    pub short: &'static str,
+    /// So many decibels of it.
+    pub number: String,
+}
+
+/// Audible room less room under the name that goes with its sign, with so many decimals.
+#[must_use]
+pub fn withheld(withheld_db: Level, decimals: usize) -> Withheld {
+    let number = change(withheld_db, decimals);
+    match withheld_db.finite() {
+        Some(db) if number.starts_with('−') => Withheld {
+            word: "less room than your meter shows",
+            short: "less than shown",
+            number: level(Level::from_db(-db), decimals),
+        },
+        _ => Withheld { word: WITHHELD, short: WITHHELD, number },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn room_that_is_missing_is_no_negative_withheld_room() {
+        let shown = |db| {
+            let shown = withheld(Level::from_db(db), 1);
+            (shown.word, shown.number)
+        };
+        assert_eq!(shown(7.6), (WITHHELD, "+7.6".into()));
+        assert_eq!(shown(-4.4), ("less room than your meter shows", "4.4".into()));
+        assert_eq!(shown(-0.04), (WITHHELD, "0.0".into()));
+        assert_eq!(shown(f64::NAN), (WITHHELD, "–".into()));
+    }
+}

@@ -18,6 +18,7 @@
 
 // What goes in and what comes out.
 pub mod channel;
+pub mod finding;
 pub mod history;
 pub mod level;
 pub mod meter;
@@ -55,6 +56,7 @@ mod batch;
 pub mod biquad;
 mod fir;
 pub mod sample;
+mod short_list;
 mod sliding;
 
 pub use channel::ChannelRole;

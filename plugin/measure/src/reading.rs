@@ -1,12 +1,12 @@
 //! One complete set of readings, as plain data: what the editor draws, the log writes and the
 //! command prints. Field names, with their units, are the records' keys.
 
-use serde::ser::SerializeSeq;
 use serde::{Serialize, Serializer};
 
+use crate::finding::Findings;
 use crate::level::Level;
 use crate::settings::{Halves, Target};
-use crate::verdict::Findings;
+use crate::short_list::serialize_list;
 
 /// One complete set of readings, taken at one moment.
 ///
@@ -234,18 +234,6 @@ impl Serialize for Tones {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serialize_list(self.as_slice(), serializer)
     }
-}
-
-/// Serializes a counted list of plain data without the unused places behind its end.
-pub(crate) fn serialize_list<T: Serialize, S: Serializer>(
-    list: &[T],
-    serializer: S,
-) -> Result<S::Ok, S::Error> {
-    let mut sequence = serializer.serialize_seq(Some(list.len()))?;
-    for item in list {
-        sequence.serialize_element(item)?;
-    }
-    sequence.end()
 }
 
 /// Headroom: claimed, real, and what may be done with it.

@@ -6,7 +6,7 @@ use ledgerline_measure::reading::{
     BandReading, BandWindows, HalvesReading, Hidden, Levels, Reading, Room, Tone, WindowLevels,
     Windows,
 };
-use ledgerline_measure::verdict::{Code, Finding, Findings, Severity};
+use ledgerline_measure::verdict::{Fact, Finding, Findings, Misleading, Severity, Withheld};
 use ledgerline_measure::{Halves, Level, Spectrum, Target, TargetKind};
 
 /// A snapshot and its name.
@@ -206,36 +206,33 @@ pub fn ferry() -> Snapshot {
     let mut reading = reading(whole, audible, hidden, 96_000.0);
     reading.findings = findings(&[
         Finding::new(
-            Code::RoomWithheld,
             Severity::Caution,
-            &[
-                ("withheld_db", 7.6),
-                ("room_db", -0.7),
-                ("true_room_db", 6.9),
-                ("above_share", 0.62),
-                ("below_share", 0.05),
-                ("dc_share", 0.0002),
-                ("low_edge_hz", 20.0),
-                ("high_edge_hz", 20_000.0),
-                ("tone_above_hz", 31_000.0),
-                ("lift_allowed_db", 6.0),
-            ],
+            Fact::RoomWithheld(Withheld {
+                withheld_db: 7.6,
+                room_db: -0.7,
+                true_room_db: 6.9,
+                above_share: 0.62,
+                below_share: 0.05,
+                dc_share: 0.0002,
+                low_edge_hz: 20.0,
+                high_edge_hz: 20_000.0,
+                tone_above_hz: 31_000.0,
+                tone_below_hz: 12.0,
+                lift_allowed_db: 6.0,
+            }),
         ),
         Finding::new(
-            Code::LoudnessReadsHidden,
             Severity::Caution,
-            &[("over_lu", 5.3), ("whole_lufs", -23.7), ("audible_lufs", -29.0)],
+            Fact::LoudnessReadsHidden { over_lu: 5.3, whole_lufs: -23.7, audible_lufs: -29.0 },
         ),
-        Finding::new(Code::LiftFree, Severity::Note, &[("lift_db", 6.0), ("true_room_db", 6.9)]),
+        Finding::new(Severity::Note, Fact::LiftFree { lift_db: 6.0, true_room_db: 6.9 }),
         Finding::new(
-            Code::HiddenTone,
             Severity::Note,
-            &[("tone_hz", 31_000.0), ("tone_dbfs", -14.0)],
+            Fact::HiddenTone { tone_hz: 31_000.0, tone_dbfs: -14.0, re_audible_db: 15.0 },
         ),
         Finding::new(
-            Code::Rumble,
             Severity::Note,
-            &[("below_dbfs", -20.0), ("below_share", 0.05), ("low_edge_hz", 20.0)],
+            Fact::Rumble { below_dbfs: -20.0, below_share: 0.05, low_edge_hz: 20.0 },
         ),
     ]);
     Snapshot { reading, spectrum }
@@ -274,8 +271,10 @@ pub fn clean() -> Snapshot {
         }
     };
     let mut reading = reading(band, band, hidden, 48_000.0);
-    reading.findings =
-        findings(&[Finding::new(Code::Clean, Severity::Clear, &[("true_room_db", 2.2)])]);
+    reading.findings = findings(&[Finding::new(
+        Severity::Clear,
+        Fact::Clean { true_room_db: 2.2, ceiling_db: -1.0 },
+    )]);
     Snapshot { reading, spectrum: spectrum(24_000.0, -48.0, -3.0, roll_off, &[]) }
 }
 
@@ -300,7 +299,7 @@ pub fn silence() -> Snapshot {
         ..Hidden::default()
     };
     let mut reading = reading(band, band, hidden, 48_000.0);
-    reading.findings = findings(&[Finding::new(Code::Silence, Severity::Clear, &[])]);
+    reading.findings = findings(&[Finding::new(Severity::Clear, Fact::Silence {})]);
     Snapshot { reading, spectrum: Spectrum::default() }
 }
 
@@ -343,19 +342,22 @@ pub fn independent_noises() -> Snapshot {
     let mut reading = reading(whole, audible, hidden, 48_000.0);
     reading.findings = findings(&[
         Finding::new(
-            Code::PeaksMislead,
             Severity::Caution,
-            &[
-                ("correlation", 0.001),
-                ("sum_gain_energy_db", 0.01),
-                ("sum_gain_peak_db", 3.0),
-                ("level_difference_db", 0.0),
-            ],
+            Fact::PeaksMislead(Misleading {
+                correlation: 0.001,
+                sum_gain_energy_db: 0.01,
+                sum_gain_peak_db: 3.0,
+                level_difference_db: 0.0,
+                audible_gain_energy_db: 0.0,
+                audible_gain_peak_db: 1.3,
+                copy_delay_ms: f64::NAN,
+                copy_inverted: 0.0,
+                copy_correlation: f64::NAN,
+            }),
         ),
         Finding::new(
-            Code::RoomOverstated,
             Severity::Caution,
-            &[("withheld_db", -4.4), ("room_db", 9.0), ("true_room_db", 4.6)],
+            Fact::RoomOverstated { withheld_db: -4.4, room_db: 9.0, true_room_db: 4.6 },
         ),
     ]);
     Snapshot { reading, spectrum: spectrum(24_000.0, -40.0, 3.0, |_| 0.0, &[]) }
@@ -410,41 +412,32 @@ pub fn extreme() -> Snapshot {
     reading.room.target = Target { kind: TargetKind::Peak, value: -60.0 };
     reading.findings = findings(&[
         Finding::new(
-            Code::HalvesCancel,
             Severity::Fault,
-            &[("sum_gain_energy_db", f64::NEG_INFINITY)],
+            Fact::HalvesCancel { correlation: -1.0, sum_gain_energy_db: f64::NEG_INFINITY },
+        ),
+        Finding::new(Severity::Fault, Fact::InvalidInput { frames: 18_446_744_073_709_551_615.0 }),
+        Finding::new(
+            Severity::Fault,
+            Fact::Overs {
+                overs: 123_456_789.0,
+                sample_peak_dbfs: 600.0,
+                audible_true_peak_dbtp: -312.4,
+            },
         ),
         Finding::new(
-            Code::InvalidInput,
-            Severity::Fault,
-            &[("frames", 18_446_744_073_709_551_615.0)],
-        ),
-        Finding::new(
-            Code::Overs,
-            Severity::Fault,
-            &[
-                ("overs", 123_456_789.0),
-                ("sample_peak_dbfs", 600.0),
-                ("audible_true_peak_dbtp", -312.4),
-            ],
-        ),
-        Finding::new(
-            Code::OverCeiling,
             Severity::Caution,
-            &[("true_room_db", -601.0), ("ceiling_db", -1.0)],
+            Fact::OverCeiling { true_room_db: -601.0, ceiling_db: -1.0 },
         ),
         Finding::new(
-            Code::LimiterOnHidden,
             Severity::Caution,
-            &[("whole_db", 601.0), ("hidden_db", 600.0)],
+            Fact::LimiterOnHidden { hidden_db: 600.0, whole_db: 601.0 },
         ),
-        Finding::new(Code::AboveTarget, Severity::Note, &[("lift_db", -621.7)]),
+        Finding::new(Severity::Note, Fact::AboveTarget { lift_db: -621.7 }),
         Finding::new(
-            Code::HiddenTone,
             Severity::Note,
-            &[("tone_hz", 200_000.0), ("tone_dbfs", -3.0)],
+            Fact::HiddenTone { tone_hz: 200_000.0, tone_dbfs: -3.0, re_audible_db: 15.0 },
         ),
-        Finding::new(Code::Dc, Severity::Note, &[("dc_dbfs", -600.0)]),
+        Finding::new(Severity::Note, Fact::Dc { dc_dbfs: -600.0 }),
     ]);
     let tones: Vec<_> =
         (0..8).map(|i| (200_000.0 + 20_000.0 * i as f32, -3.0 - 10.0 * i as f32)).collect();

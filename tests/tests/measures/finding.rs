@@ -1,7 +1,7 @@
 //! The finding: four pairs of noises, twenty seconds each, and what their sum reads. Peaks of
 //! independent noises add like those of identical ones; their energy does not.
 
-use ledgerline_measure::verdict::{Code, Finding, Severity};
+use ledgerline_measure::verdict::{Code, Fact, Finding, Severity};
 use ledgerline_measure::{Reading, Settings, TruePeakFilter, View};
 use ledgerline_tests::readings::{Checks, read, read_with};
 use ledgerline_tests::signals::finding::Row;
@@ -119,9 +119,9 @@ fn the_verdict_explains_the_independent_rows_and_no_other() {
         checks.that(found.is_some() == misleads, &expected, codes);
         let Some(found) = found else { continue };
         checks.that(found.severity == Severity::Caution, "a caution", found.severity);
-        let number = |name| found.numbers().find(|(n, _)| *n == name).map(|(_, value)| value);
-        checks.number("energy behind it", number("sum_gain_energy_db"), 0.0, 0.05);
-        checks.number("peak behind it", number("sum_gain_peak_db"), 3.01, 0.05);
+        let Fact::PeaksMislead(numbers) = found.fact else { unreachable!("found by its code") };
+        checks.number("energy behind it", Some(numbers.sum_gain_energy_db), 0.0, 0.05);
+        checks.number("peak behind it", Some(numbers.sum_gain_peak_db), 3.01, 0.05);
         let sentence = found.sentence();
         let explains = sentence.contains("peak") && sentence.contains("dB");
         checks.that(explains, "a sentence on peaks with figures in dB", sentence);

@@ -3,8 +3,9 @@
 
 use ledgerline_measure::Edges;
 use ledgerline_measure::reading::Reading;
-use ledgerline_measure::verdict::{Code, Finding};
-use ledgerline_measure::words;
+use ledgerline_measure::verdict::thresholds::{AUDIBLE_OVER_DBTP, LEAST_SHARE, NOTHING_DB};
+use ledgerline_measure::verdict::{Fact, Finding};
+use ledgerline_measure::words::{self, distance};
 
 /// Steps to take, none twice.
 pub(super) fn steps(reading: &Reading, edges: Edges) -> Vec<String> {
@@ -23,47 +24,58 @@ pub(super) fn steps(reading: &Reading, edges: Edges) -> Vec<String> {
 
 /// A step and its place: 0 repair, 1 filter, 2 level, 3 judge.
 fn step(finding: &Finding, reading: &Reading, edges: Edges) -> Option<(u8, String)> {
-    let db = |name: &str| words::distance(finding.number(name));
-    Some(match finding.code {
-        Code::InvalidInput => (0, "Find what writes values that are no audio.".into()),
-        Code::HalvesCancel => {
+    Some(match finding.fact {
+        Fact::InvalidInput { .. } => (0, "Find what writes values that are no audio.".into()),
+        Fact::HalvesCancel { .. } => {
             (0, "Check the polarity and the delay of one half against the other.".into())
         }
-        Code::Overs if finding.number("audible_true_peak_dbtp") >= -1.0 => {
+        Fact::Overs { audible_true_peak_dbtp, .. }
+            if audible_true_peak_dbtp >= AUDIBLE_OVER_DBTP =>
+        {
             (2, "Turn down, so that nothing reaches full scale.".into())
         }
-        Code::Overs | Code::RoomWithheld | Code::LimiterOnHidden | Code::LoudnessReadsHidden => {
-            (1, filter(reading, edges))
-        }
-        Code::Dc => (1, "Take the DC offset out at its source.".into()),
-        Code::OverCeiling => (
+        Fact::Overs { .. }
+        | Fact::RoomWithheld(_)
+        | Fact::LimiterOnHidden { .. }
+        | Fact::LoudnessReadsHidden { .. } => (1, filter(reading, edges)),
+        Fact::Dc { .. } => (1, "Take the DC offset out at its source.".into()),
+        Fact::OverCeiling { true_room_db, ceiling_db } => (
             2,
             format!(
                 "Turn down by {} to stay under the ceiling of {} dBTP.",
-                db("true_room_db"),
-                words::fixed(reading.room.ceiling_db, 1)
+                distance(true_room_db),
+                words::fixed(ceiling_db, 1)
             ),
         ),
-        Code::LiftLimited if finding.number("lift_allowed_db") < 0.05 => {
+        Fact::LiftLimited { lift_allowed_db, .. } if lift_allowed_db < NOTHING_DB => {
             (2, "Leave the level, or limit: no audible room is left to lift it.".into())
         }
-        Code::LiftLimited => (
+        Fact::LiftLimited { lift_db, lift_allowed_db } => (
             2,
             format!(
                 "Lift by up to {}; the target is {} up, and only a limiter leads there.",
-                db("lift_allowed_db"),
-                db("lift_db")
+                distance(lift_allowed_db),
+                distance(lift_db)
             ),
         ),
-        Code::LiftFree => (2, format!("Lift by {} to reach the target.", db("lift_db"))),
-        Code::AboveTarget => (2, format!("Turn down by {} to meet the target.", db("lift_db"))),
-        Code::PeaksMislead => {
+        Fact::LiftFree { lift_db, .. } => {
+            (2, format!("Lift by {} to reach the target.", distance(lift_db)))
+        }
+        Fact::AboveTarget { lift_db } => {
+            (2, format!("Turn down by {} to meet the target.", distance(lift_db)))
+        }
+        Fact::PeaksMislead(_) => {
             (3, "Judge the sum of the halves by RMS or loudness, not by its peaks.".into())
         }
-        Code::RoomOverstated => {
+        Fact::RoomOverstated { .. } => {
             (3, "Judge the room by the true peak, not by the largest sample.".into())
         }
-        _ => return None,
+        Fact::HalvesIdentical { .. }
+        | Fact::HiddenTone { .. }
+        | Fact::FlatTops { .. }
+        | Fact::Rumble { .. }
+        | Fact::Silence {}
+        | Fact::Clean { .. } => return None,
     })
 }
 
@@ -74,7 +86,7 @@ fn filter(reading: &Reading, edges: Edges) -> String {
     let above = hidden.above_share.unwrap_or(0.0);
     let below = hidden.below_share.unwrap_or(0.0) + hidden.dc_share.unwrap_or(0.0);
     let (low, high) = (words::frequency(edges.low_hz()), words::frequency(edges.high_hz()));
-    match (below >= 0.005, above >= 0.005) {
+    match (below >= LEAST_SHARE, above >= LEAST_SHARE) {
         (true, true) => {
             format!("High-pass at {low} and low-pass at {high}, best at the source.")
         }

@@ -1,16 +1,18 @@
-//! A finding: a code, a severity, the numbers behind it, and one plain sentence.
+//! A finding: what was found, how much it matters, the numbers behind it, and one plain sentence.
 
-use serde::ser::{SerializeMap, SerializeStruct};
+mod fact;
+mod sentence;
+pub mod thresholds;
+
+use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
-use super::sentence;
-use crate::reading::serialize_list;
 use crate::settings::Halves;
+use crate::short_list::serialize_list;
+pub use fact::{Fact, Misleading, Withheld};
 
 /// How many findings a reading can hold.
 pub const MOST_FINDINGS: usize = 8;
-/// How many numbers a finding can carry.
-const MOST_NUMBERS: usize = 12;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -90,38 +92,23 @@ pub struct Finding {
     pub code: Code,
     /// How much it matters.
     pub severity: Severity,
-    numbers: [(&'static str, f64); MOST_NUMBERS],
+    /// The numbers behind it.
+    pub fact: Fact,
     /// Which halves it speaks of.
-    pub(super) halves: Halves,
+    halves: Halves,
 }
 
 impl Finding {
-    /// A finding with the numbers behind it, each under a name that ends in its unit. Numbers past
-    /// the twelfth are left out.
+    /// A finding of left and right.
     #[must_use]
-    pub fn new(code: Code, severity: Severity, numbers: &[(&'static str, f64)]) -> Self {
-        let mut kept = [("", 0.0); MOST_NUMBERS];
-        for (slot, number) in kept.iter_mut().zip(numbers) {
-            *slot = *number;
-        }
-        Self { code, severity, numbers: kept, halves: Halves::LeftRight }
+    pub fn new(severity: Severity, fact: Fact) -> Self {
+        Self { code: fact.code(), severity, fact, halves: Halves::LeftRight }
     }
 
     /// The same, of halves other than left and right.
     #[must_use]
     pub fn between(self, halves: Halves) -> Self {
         Self { halves, ..self }
-    }
-
-    /// The numbers behind the finding.
-    pub fn numbers(&self) -> impl Iterator<Item = (&'static str, f64)> {
-        self.numbers.into_iter().filter(|(name, _)| !name.is_empty())
-    }
-
-    /// The number of that name, NaN if the finding does not carry it.
-    #[must_use]
-    pub fn number(&self, name: &str) -> f64 {
-        self.numbers().find(|(known, _)| *known == name).map_or(f64::NAN, |(_, value)| value)
     }
 
     /// The finding in plain words. Allocates.
@@ -133,21 +120,11 @@ impl Finding {
 
 impl Serialize for Finding {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        struct Numbers<'a>(&'a Finding);
-        impl Serialize for Numbers<'_> {
-            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-                let mut map = serializer.serialize_map(None)?;
-                for (name, value) in self.0.numbers() {
-                    map.serialize_entry(name, &value)?;
-                }
-                map.end()
-            }
-        }
         let mut record = serializer.serialize_struct("finding", 4)?;
         record.serialize_field("code", &self.code)?;
         record.serialize_field("severity", &self.severity)?;
         record.serialize_field("sentence", &self.sentence())?;
-        record.serialize_field("numbers", &Numbers(self))?;
+        record.serialize_field("numbers", &self.fact)?;
         record.end()
     }
 }
@@ -161,7 +138,7 @@ pub struct Findings {
 
 impl Default for Findings {
     fn default() -> Self {
-        let none = Finding::new(Code::Clean, Severity::Clear, &[]);
+        let none = Finding::new(Severity::Clear, Fact::Silence {});
         Self { count: 0, findings: [none; MOST_FINDINGS] }
     }
 }

@@ -1,15 +1,8 @@
 //! What a meter shows of the room, and what the audible band leaves.
 
-use super::NOTHING_DB;
-use crate::verdict::finding::Finding;
+use crate::finding::Withheld;
+use crate::finding::thresholds::{LEAST_FURTHER_SHARE, LEAST_LIFT_DB, LEAST_SHARE, NOTHING_DB};
 use crate::words::{distance, frequency, list, share};
-
-/// Lift worth a word, in dB.
-const LEAST_LIFT_DB: f64 = 0.5;
-/// Share of the energy from which the strongest hidden content is named as the cause.
-const LEAST_SHARE: f64 = 0.005;
-/// Share of the energy from which further hidden content is named beside it.
-const LEAST_FURTHER_SHARE: f64 = 0.05;
 
 pub(super) fn clean(true_room_db: f64) -> String {
     let clean = "Meter and ear agree: nothing hidden counts.";
@@ -20,29 +13,27 @@ pub(super) fn clean(true_room_db: f64) -> String {
     }
 }
 
-pub(super) fn withheld(finding: &Finding) -> String {
-    let n = |name: &str| finding.number(name);
-    let (cause, cure) = hidden_cause(finding);
-    let then = match n("lift_allowed_db") {
+pub(super) fn withheld(withheld: &Withheld) -> String {
+    let (cause, cure) = hidden_cause(withheld);
+    let then = match withheld.lift_allowed_db {
         lift if lift >= LEAST_LIFT_DB => format!(", then lift by up to {}", distance(lift)),
         _ => String::new(),
     };
     format!(
         "{}, but {}: {} are withheld for {cause}. {cure}, measure again{then}.",
-        meter_shows(n("room_db")),
-        audible_room(n("true_room_db")),
-        distance(n("withheld_db"))
+        meter_shows(withheld.room_db),
+        audible_room(withheld.true_room_db),
+        distance(withheld.withheld_db)
     )
 }
 
-pub(super) fn overstated(finding: &Finding) -> String {
-    let n = |name: &str| finding.number(name);
+pub(super) fn overstated(withheld_db: f64, room_db: f64, true_room_db: f64) -> String {
     format!(
         "There is {} less room than your meter shows: the audible waveform rises above the largest \
          sample. {}; {}.",
-        distance(n("withheld_db")),
-        meter_shows(n("room_db")),
-        audible_room(n("true_room_db"))
+        distance(withheld_db),
+        meter_shows(room_db),
+        audible_room(true_room_db)
     )
 }
 
@@ -67,13 +58,12 @@ fn audible_room(true_room_db: f64) -> String {
 }
 
 /// What takes the room, strongest first, and what to do about it.
-fn hidden_cause(finding: &Finding) -> (String, String) {
-    let n = |name: &str| finding.number(name);
-    let (low, high) = (frequency(n("low_edge_hz")), frequency(n("high_edge_hz")));
+fn hidden_cause(withheld: &Withheld) -> (String, String) {
+    let (low, high) = (frequency(withheld.low_edge_hz), frequency(withheld.high_edge_hz));
     let mut causes = [
-        (n("above_share"), format!("above {high}"), n("tone_above_hz")),
-        (n("below_share"), format!("below {low}"), n("tone_below_hz")),
-        (n("dc_share"), "DC".to_string(), f64::NAN),
+        (withheld.above_share, format!("above {high}"), withheld.tone_above_hz),
+        (withheld.below_share, format!("below {low}"), withheld.tone_below_hz),
+        (withheld.dc_share, "DC".to_string(), f64::NAN),
     ];
     causes.sort_by(|x, y| y.0.total_cmp(&x.0));
     let named: Vec<_> = causes

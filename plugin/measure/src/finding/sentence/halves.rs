@@ -1,24 +1,13 @@
 //! How the halves relate. They are shown as L and R, or as M and S, and never as A and B.
 
-use super::NOTHING_DB;
+use crate::finding::Misleading;
+use crate::finding::thresholds::{COPY, DEEPEST_DB, EQUAL_LEVEL_DB, NOTHING_DB, POWER_SUM_DB};
 use crate::halves::EQUAL_POWER_SUM_DB;
 use crate::settings::Halves;
-use crate::verdict::finding::Finding;
 use crate::words::{distance, fixed, signed};
 
-/// Halves closer than this count as equally loud.
-const LEVEL_TOLERANCE_DB: f64 = 0.5;
-/// A sum this near to the power sum adds like independent signals; further off, only rather so.
-const POWER_SUM_DB: f64 = 0.5;
-/// Correlation from which one half is called a copy of the other: what differs lies 7 dB down.
-const COPY: f64 = 0.9;
-/// What differs between halves at two levels comes from their correlation, which is certain to a ten
-/// millionth: no further down than this can be told.
-const DEEPEST_DB: f64 = -60.0;
-
-pub(super) fn cancel(finding: &Finding) -> String {
-    let [a, b] = finding.halves.letters();
-    let gain_db = finding.number("sum_gain_energy_db");
+pub(super) fn cancel(halves: Halves, gain_db: f64) -> String {
+    let [a, b] = halves.letters();
     if gain_db == f64::NEG_INFINITY {
         return format!("{a} and {b} cancel completely: their sum is silent. Invert one of them.");
     }
@@ -29,17 +18,16 @@ pub(super) fn cancel(finding: &Finding) -> String {
     )
 }
 
-pub(super) fn peaks_mislead(finding: &Finding) -> String {
-    let n = |name: &str| finding.number(name);
-    let [a, b] = finding.halves.letters();
-    let (energy_db, peak_db) = (n("sum_gain_energy_db"), n("sum_gain_peak_db"));
+pub(super) fn peaks_mislead(halves: Halves, misleading: &Misleading) -> String {
+    let [a, b] = halves.letters();
+    let (energy_db, peak_db) = (misleading.sum_gain_energy_db, misleading.sum_gain_peak_db);
     let like = if energy_db.abs() < POWER_SUM_DB {
         "like independent signals"
     } else {
         "more like independent signals than like identical ones"
     };
     let [energy, peak] = [energy_db, peak_db].map(|db| signed(db + EQUAL_POWER_SUM_DB, 1));
-    let sum = if n("level_difference_db").abs() < LEVEL_TOLERANCE_DB {
+    let sum = if misleading.level_difference_db.abs() < EQUAL_LEVEL_DB {
         let [energy, peak] = [&energy, &peak].map(|gain| gain.trim_start_matches('+'));
         format!("their sum is {energy} dB above one of them in energy, but {peak} dB in peaks")
     } else {
@@ -48,35 +36,36 @@ pub(super) fn peaks_mislead(finding: &Finding) -> String {
     format!(
         "{}{a} and {b} add {like}: {sum}. A sample-peak meter cannot show the difference. Judge \
          this sum by RMS or loudness.",
-        late_copy(finding)
+        late_copy([a, b], misleading)
     )
 }
 
 /// That one half holds the other again, where that was found.
-fn late_copy(finding: &Finding) -> String {
-    let n = |name: &str| finding.number(name);
-    let [a, b] = finding.halves.letters();
-    let delay_ms = n("copy_delay_ms");
+fn late_copy([a, b]: [&str; 2], misleading: &Misleading) -> String {
+    let delay_ms = misleading.copy_delay_ms;
     if delay_ms.is_nan() {
         return String::new();
     }
     let (earlier, later) = if delay_ms > 0.0 { (a, b) } else { (b, a) };
     let late = format!("{} ms", fixed(delay_ms.abs(), 1));
-    let inverted = if n("copy_inverted") > 0.0 { "an inverted copy" } else { "a copy" };
-    if n("copy_correlation").abs() >= COPY {
+    let inverted = if misleading.copy_inverted > 0.0 { "an inverted copy" } else { "a copy" };
+    if misleading.copy_correlation.abs() >= COPY {
         format!("{later} is {inverted} of {earlier}, {late} late. ")
     } else {
         format!("{later} holds some of {earlier} again, {late} late. ")
     }
 }
 
-pub(super) fn identical(finding: &Finding) -> String {
-    let n = |name: &str| finding.number(name);
-    let [a, b] = finding.halves.letters();
-    let is_mono = finding.halves == Halves::LeftRight;
-    let difference_db = n("level_difference_db").abs();
+pub(super) fn identical(
+    halves: Halves,
+    correlation: f64,
+    level_difference_db: f64,
+    sides_db: f64,
+) -> String {
+    let [a, b] = halves.letters();
+    let is_mono = halves == Halves::LeftRight;
+    let difference_db = level_difference_db.abs();
     if difference_db < NOTHING_DB {
-        let sides_db = n("sides_db");
         if sides_db == f64::NEG_INFINITY {
             let mono = if is_mono { ": the bus is mono" } else { "" };
             return format!("{a} and {b} are one signal{mono}.");
@@ -88,7 +77,6 @@ pub(super) fn identical(finding: &Finding) -> String {
         );
     }
     // For equal levels this is what the difference holds against the sum.
-    let correlation = n("correlation");
     let apart_db = 10.0 * ((1.0 - correlation * correlation) / 4.0).log10();
     let down = if apart_db > DEEPEST_DB {
         format!("{} dB", fixed(-apart_db, 0))

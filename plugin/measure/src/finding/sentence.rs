@@ -1,0 +1,116 @@
+//! The words of each finding: what separates meter and ear, and what to do. Numbers are written by
+//! [`words`](crate::words) alone.
+
+mod halves;
+mod room;
+
+use super::thresholds::{AUDIBLE_OVER_DBTP, NOTHING_DB};
+use super::{Fact, Finding};
+use crate::words::{counted, distance, fixed, frequency, share, signed};
+
+/// The finding in plain words.
+pub(super) fn of(finding: &Finding) -> String {
+    match finding.fact {
+        Fact::Silence {} => "No signal yet.".into(),
+        Fact::Clean { true_room_db, .. } => room::clean(true_room_db),
+        Fact::InvalidInput { frames } => format!(
+            "{} values that are no audio (NaN, infinite or absurdly large) and count as silence \
+             here: find what makes them ahead of this insert.",
+            counted(frames as u64, "frame holds", "frames hold")
+        ),
+        Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp } => {
+            self::overs(overs as u64, sample_peak_dbfs, audible_true_peak_dbtp)
+        }
+        Fact::HalvesCancel { sum_gain_energy_db, .. } => {
+            halves::cancel(finding.halves, sum_gain_energy_db)
+        }
+        Fact::RoomWithheld(withheld) => room::withheld(&withheld),
+        Fact::RoomOverstated { withheld_db, room_db, true_room_db } => {
+            room::overstated(withheld_db, room_db, true_room_db)
+        }
+        Fact::OverCeiling { true_room_db, ceiling_db } => format!(
+            "The audible true peak lies {} above the ceiling of {} dBTP: turn down by that much.",
+            distance(true_room_db),
+            signed(ceiling_db, 1)
+        ),
+        Fact::PeaksMislead(misleading) => halves::peaks_mislead(finding.halves, &misleading),
+        Fact::LimiterOnHidden { hidden_db, whole_db } => format!(
+            "A limiter at the ceiling would take down {}, {} of it for inaudible content.",
+            distance(whole_db),
+            distance(hidden_db)
+        ),
+        Fact::LoudnessReadsHidden { over_lu, whole_lufs, audible_lufs } => format!(
+            "A loudness meter on the whole band shows {} LUFS, {} LU more than the {} LUFS of the \
+             audible band.",
+            signed(whole_lufs, 1),
+            fixed(over_lu, 1),
+            signed(audible_lufs, 1)
+        ),
+        Fact::LiftLimited { lift_db, lift_allowed_db } if lift_allowed_db < NOTHING_DB => format!(
+            "The target is {} up, and there is no audible room to go there without a limiter.",
+            distance(lift_db)
+        ),
+        Fact::LiftLimited { lift_db, lift_allowed_db } => format!(
+            "The target is {} up; the audible room allows {} of it.",
+            distance(lift_db),
+            distance(lift_allowed_db)
+        ),
+        Fact::LiftFree { lift_db, true_room_db } => format!(
+            "The target is {} up, and the audible room of {} allows it.",
+            distance(lift_db),
+            distance(true_room_db)
+        ),
+        Fact::AboveTarget { lift_db } => {
+            format!("The audible level is {} above the target.", distance(lift_db))
+        }
+        Fact::HalvesIdentical { correlation, level_difference_db, sides_db, .. } => {
+            halves::identical(finding.halves, correlation, level_difference_db, sides_db)
+        }
+        Fact::HiddenTone { tone_hz, tone_dbfs, .. } => format!(
+            "A steady tone at {} ({} dBFS) lies outside the audible band.",
+            frequency(tone_hz),
+            signed(tone_dbfs, 1)
+        ),
+        Fact::FlatTops { flat_tops } => format!(
+            "{} below full scale: the waveform stands still at its peaks, as clipping upstream \
+             leaves it, or a square wave.",
+            counted(flat_tops as u64, "flat top", "flat tops")
+        ),
+        Fact::Rumble { below_dbfs, below_share, low_edge_hz } => format!(
+            "Below {} there is rumble at {} dBFS, {} of the energy.",
+            frequency(low_edge_hz),
+            signed(below_dbfs, 1),
+            share(Some(below_share), 0)
+        ),
+        Fact::Dc { dc_dbfs } => {
+            format!("The samples have a DC offset of {} dBFS.", signed(dc_dbfs, 1))
+        }
+    }
+}
+
+fn overs(overs: u64, sample_peak_dbfs: f64, audible_true_peak_dbtp: f64) -> String {
+    let counted = counted(overs, "over", "overs");
+    if audible_true_peak_dbtp < AUDIBLE_OVER_DBTP {
+        format!(
+            "{counted}: the bus reaches full scale, though the audible true peak is {} dBTP. The \
+             rest is hidden content: take it out at its source.",
+            signed(audible_true_peak_dbtp, 1)
+        )
+    } else {
+        format!(
+            "{counted}: the bus reaches full scale ({} dBFS) and clips wherever it becomes a \
+             fixed-point file or signal. {}.",
+            signed(sample_peak_dbfs, 1),
+            lower(sample_peak_dbfs)
+        )
+    }
+}
+
+/// What to do about a peak that lies so far over.
+fn lower(over_db: f64) -> String {
+    if over_db < NOTHING_DB {
+        "Turn down".into()
+    } else {
+        format!("Turn down by at least {}", distance(over_db))
+    }
+}

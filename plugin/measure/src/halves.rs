@@ -5,7 +5,6 @@
 
 mod rows;
 
-pub(crate) use rows::EQUAL_POWER_SUM_DB;
 pub use rows::HalvesRow;
 
 use crate::energy::PairEnergies;

@@ -2,6 +2,9 @@
 
 use serde::{Serialize, Serializer};
 
+/// Power sum of two equal levels above one of them, in dB.
+pub(crate) const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
+
 /// A level or a ratio of levels in decibels (or loudness units).
 ///
 /// Three kinds of value exist, and none of them poisons a sum or a table: a finite number,

@@ -5,8 +5,10 @@
 //! and runs those tests.
 
 mod boundaries;
+mod cycles;
 mod dependencies;
 mod getting_it;
+mod modules;
 mod tables;
 mod third_party;
 mod third_party_files;

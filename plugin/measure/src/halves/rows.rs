@@ -2,13 +2,11 @@
 //! sum gain is shown as engineers say it, against one of two equal halves: +6.0 dB identical,
 //! +3.0 dB independent, −∞ cancelling. Readings and records hold it against the power sum.
 
-use crate::level::Level;
+use crate::level::{EQUAL_POWER_SUM_DB, Level};
 use crate::reading::{BandReading, HalvesReading};
 use crate::settings::Halves;
 use crate::words;
 
-/// Power sum of two equal levels above one of them, in dB.
-pub(crate) const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
 /// Halves further apart than this, in dB, have no level in common that a gain could refer to.
 const MOST_APART_DB: f64 = 10.0;
 

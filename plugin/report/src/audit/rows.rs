@@ -4,7 +4,7 @@ use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::{Audit, Measure};
 use ledgerline_measure::words;
 
-use crate::numbers;
+use crate::{numbers, page};
 
 /// What the cells of steps mean.
 pub const LEGEND: &str =
@@ -13,8 +13,8 @@ pub const LEGEND: &str =
 /// The heading of a mixer's column.
 fn name(audit: &Audit) -> String {
     let path = audit.recording.path.as_deref().unwrap_or("recording");
-    let stem = std::path::Path::new(path).file_stem().map(|stem| stem.to_string_lossy());
-    stem.map_or_else(|| path.to_owned(), std::borrow::Cow::into_owned)
+    let name = page::file_name(path);
+    name.rsplit_once('.').map_or(name, |(stem, _)| stem).to_owned()
 }
 
 /// Rows of text: a heading and a cell a mixer.

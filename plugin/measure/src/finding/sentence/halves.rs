@@ -2,7 +2,7 @@
 
 use crate::finding::Misleading;
 use crate::finding::thresholds::{COPY, DEEPEST_DB, EQUAL_LEVEL_DB, NOTHING_DB, POWER_SUM_DB};
-use crate::halves::EQUAL_POWER_SUM_DB;
+use crate::level::EQUAL_POWER_SUM_DB;
 use crate::settings::Halves;
 use crate::words::{distance, fixed, signed};
 

@@ -20,4 +20,5 @@ pub mod readings;
 pub mod runs;
 pub mod signals;
 pub mod tables;
+pub mod vocabulary;
 pub mod wav;

@@ -1,5 +1,5 @@
 //! Ledgerline as a CLAP and VST3 insert for a mix bus: it measures what passes, passes it on bit
-//! for bit, and shows what the meter reads beside what is heard.
+//! for bit, and shows what the meter reads beside what is audible.
 //!
 //! The plugin type and its callbacks stand here. [`audio`] is what happens on the audio thread,
 //! [`background`] what must not happen there, [`editor`] the window.
@@ -156,7 +156,7 @@ impl Plugin for Ledgerline {
 impl ClapPlugin for Ledgerline {
     const CLAP_ID: &'static str = "audio.ledgerline.ledgerline";
     const CLAP_DESCRIPTION: Option<&'static str> =
-        Some("Shows what a bus meter reads beside what is heard, and the room that is left");
+        Some("Shows what a bus meter reads beside what is audible, and the room that is left");
     const CLAP_MANUAL_URL: Option<&'static str> = None;
     const CLAP_SUPPORT_URL: Option<&'static str> = None;
     const CLAP_FEATURES: &'static [ClapFeature] = &[

@@ -14,6 +14,7 @@ pub mod window;
 use std::sync::Arc;
 
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
+use ledgerline_measure::words;
 use nice_plug::formatters;
 use nice_plug::prelude::*;
 
@@ -196,8 +197,7 @@ fn level(name: &str, start: f64, (min, max): (f64, f64), unit: &'static str) -> 
     FloatParam::new(name, start as f32, range)
         .with_step_size(0.1)
         .with_unit(unit)
-        // Never a negative zero.
-        .with_value_to_string(formatters::v2s_f32_rounded(1))
+        .with_value_to_string(Arc::new(|value| words::fixed(f64::from(value), 1)))
         .with_string_to_value(read(typed::decibels))
 }
 

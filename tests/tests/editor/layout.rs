@@ -80,7 +80,7 @@ pub fn check(scene: &mut Scene, size: Vec2, name: &str) -> usize {
 }
 
 /// All texts of the settled screen: the shape, what of it is inked, and what clips it.
-fn texts(scene: &mut Scene, window: Rect) -> Vec<(TextShape, Rect, Rect)> {
+pub fn texts(scene: &mut Scene, window: Rect) -> Vec<(TextShape, Rect, Rect)> {
     let context = egui::Context::default();
     let mut shapes = Vec::new();
     for frame in 0..4 {

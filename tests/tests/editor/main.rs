@@ -12,6 +12,7 @@ mod pictures;
 mod raster;
 mod software;
 mod sum_test;
+mod vocabulary;
 #[cfg(target_os = "linux")]
 mod window;
 

@@ -87,13 +87,13 @@ fn an_edge_is_read_in_kilohertz_as_well<H: BuiltFor>(_: &Path) {
 fn values_are_read_as_people_type_them<H: BuiltFor>(_: &Path) {
     let mut host = H::load(&H::built()).expect("the plugin");
     for (id, typed, shown) in [
-        ("target", "-23 LUFS", "-23.0"),
-        ("target", "−14,5 dBTP", "-14.5"),
-        ("target", "-18dBFS", "-18.0"),
-        ("ceiling", "−1.5 dB", "-1.5"),
-        ("ceiling", "-1,5", "-1.5"),
-        ("ceiling", "-3dB", "-3.0"),
-        ("feed_level", "−20 dBFS", "-20.0"),
+        ("target", "-23 LUFS", "−23.0"),
+        ("target", "−14,5 dBTP", "−14.5"),
+        ("target", "-18dBFS", "−18.0"),
+        ("ceiling", "−1.5 dB", "−1.5"),
+        ("ceiling", "-1,5", "−1.5"),
+        ("ceiling", "-3dB", "−3.0"),
+        ("feed_level", "−20 dBFS", "−20.0"),
         ("low_edge", "30Hz", "30"),
         ("high_edge", "16 kHz", "16000"),
         ("peak_hold", "2,5 s", "2.5"),

@@ -7,3 +7,4 @@ mod compared;
 mod fixtures;
 mod read;
 mod structure;
+mod vocabulary;

@@ -12,3 +12,4 @@ mod modules;
 mod tables;
 mod third_party;
 mod third_party_files;
+mod vocabulary;

@@ -76,7 +76,7 @@ pub struct ToleranceOptions {
     /// Overs and flat tops that may be added.
     #[arg(long, value_name = "COUNT", default_value = "0", value_parser = count)]
     pub overs: Limit,
-    /// Dropouts and other spots of wrong samples.
+    /// Dropouts and other wrong spots.
     #[arg(long, value_name = "COUNT", default_value = "0", value_parser = count)]
     pub spots: Limit,
     /// Let polarity be turned.

@@ -102,9 +102,9 @@ fn a_feed_is_off_in_an_offline_render_unless_asked<H: BuiltFor>(_: &Path) {
 fn no_feed_is_louder_than_its_limit<H: BuiltFor>(_: &Path) {
     let mut host = H::load(&H::built()).expect("the plugin");
     choose(&mut host, "sum_test", "Feed 2");
-    assert!(host.text("feed_level", 1.0).starts_with("-6.0"), "{}", host.text("feed_level", 1.0));
+    assert!(host.text("feed_level", 1.0).starts_with("−6.0"), "{}", host.text("feed_level", 1.0));
     let started = host.value("feed_level");
-    assert!(host.text("feed_level", started).starts_with("-20.0"), "the level it starts at");
+    assert!(host.text("feed_level", started).starts_with("−20.0"), "the level it starts at");
     host.set("feed_level", 1.0);
     host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
     let input = noises(2, 700_000, 51);

@@ -56,7 +56,7 @@ fn phrase(edit: &Edit) -> String {
         EditKind::Inserted => format!("{long} were inserted at {export} of the export"),
         EditKind::Replaced => format!("{long} were replaced from {export} of the export on"),
         EditKind::Overlaid => {
-            format!("something else plays over {long} from {export} of the export on")
+            format!("something else was mixed over {long} from {export} of the export on")
         }
         EditKind::Silenced => format!("{long} were silenced from {export} of the export on"),
         EditKind::StartTrimmed => format!("it begins {long} into the mix"),

@@ -63,7 +63,7 @@ fn options() -> String {
                 .iter()
                 .map(|value| format!("`{}`", value.to_string_lossy()))
                 .collect();
-            let what = help.replace('|', "\\|").replace('\n', " ");
+            let what = as_typed(&help.replace('|', "\\|").replace('\n', " "));
             format!(
                 "| `{}` | `{}` | {what} | {} |",
                 task.get_name(),
@@ -73,6 +73,18 @@ fn options() -> String {
         })
     });
     table(["task", "option", "what", "default"], rows)
+}
+
+/// A text in which numbers that are typed with a hyphen are marked as typed.
+fn as_typed(help: &str) -> String {
+    let mark = |word: &str| {
+        let typed = word.trim_end_matches([',', '.', ':', ';']);
+        let is_number = typed
+            .strip_prefix('-')
+            .is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()));
+        if is_number { format!("`{typed}`{}", &word[typed.len()..]) } else { word.to_owned() }
+    };
+    help.split(' ').map(mark).collect::<Vec<_>>().join(" ")
 }
 
 /// An option as it is typed.

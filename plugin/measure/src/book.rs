@@ -9,7 +9,6 @@ use pulp::Arch;
 
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::energy::{PairEnergies, pair_energies};
-use crate::level::Level;
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
 use crate::peak::{largest, raise_to_magnitudes};
@@ -309,8 +308,13 @@ impl BandBook {
         self.pairs.flat_top_before(end, self.held[BUS])
     }
 
-    /// True peak of a signal since reset.
-    pub(crate) fn true_peak(&self, signal: usize) -> Level {
+    /// True peak of a pair's channels since reset, linear.
+    pub(crate) fn true_peak_of_pair(&self, pair: usize) -> f32 {
+        self.pairs.true_peak_of(pair)
+    }
+
+    /// True peak of a signal since reset, linear.
+    pub(crate) fn true_peak(&self, signal: usize) -> f32 {
         self.pairs.true_peak(signal)
     }
 }

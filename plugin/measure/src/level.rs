@@ -5,6 +5,13 @@ use serde::{Serialize, Serializer};
 /// Power sum of two equal levels above one of them, in dB.
 pub(crate) const EQUAL_POWER_SUM_DB: f64 = 10.0 * std::f64::consts::LOG10_2;
 
+/// A number of decibels rounded to 2⁻³²: sums and differences of such numbers are exact in double
+/// precision, in any order.
+pub(crate) fn summable(db: f64) -> f64 {
+    const PARTS: f64 = 4_294_967_296.0;
+    (db * PARTS).round() / PARTS
+}
+
 /// A level or a ratio of levels in decibels (or loudness units).
 ///
 /// Three kinds of value exist, and none of them poisons a sum or a table: a finite number,

@@ -5,6 +5,7 @@
 //! depend on how the host cuts its blocks. The filters never stop: what counts and what does not is
 //! decided for each batch when it leaves them.
 
+mod books;
 mod filters;
 mod inlet;
 mod layout;
@@ -13,13 +14,12 @@ mod passage;
 mod readout;
 mod weighted;
 
-use crate::book::{BandBook, PeaksHeld};
 use crate::channel::ChannelRole;
-use crate::hidden::HiddenBook;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::{OverTimes, Reading};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
 use crate::spectrum::{Pairing, Spectra, Spectrum};
+use books::{Books, Held};
 use filters::Filters;
 use layout::Layout;
 use parts::{Hop, Part};
@@ -44,9 +44,7 @@ pub struct Meter {
     filters: Filters,
     pause: Pause,
     weighted: Weighted,
-    whole: BandBook,
-    audible: BandBook,
-    hidden: HiddenBook,
+    books: Books,
     spectra: Spectra,
     hops: u64,
     over_times: OverTimes,
@@ -64,9 +62,9 @@ enum Pause {
     None,
     /// Nothing that was measured before is left.
     Cleared,
-    /// The peaks of the whole and of the audible band as they were, and how many hops had ended.
+    /// The peaks as they were, and how many hops had ended.
     After {
-        held: (PeaksHeld, PeaksHeld),
+        held: Held,
         hops: u64,
     },
 }
@@ -112,27 +110,19 @@ impl Meter {
 
     fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
         settings::check_rate(rate_hz)?;
-        let pairs = layout.pairs.len();
         let filters = Filters::new(rate_hz, settings.edges, &layout);
-        let book = |highest_hz: f64| {
-            BandBook::new(rate_hz, pairs, layout.halves_pairs, settings.true_peak, highest_hz)
-        };
         let pairing = Pairing {
-            pairs,
+            pairs: layout.pairs.len(),
             channels: layout.channels(),
             halves_pairs: if settings.halves == Halves::Mono { 0 } else { layout.halves_pairs },
         };
-        let mut whole = book(rate_hz / 2.0);
-        whole.find_flat_tops();
         Ok(Self {
             settings,
             rate_hz,
             weighted: Weighted::new(rate_hz, &layout),
-            whole,
-            audible: book(filters.audible_end_hz()),
+            books: Books::new(rate_hz, &settings, &layout, filters.audible_end_hz()),
             filters,
             pause: Pause::None,
-            hidden: HiddenBook::new(pairs),
             spectra: Spectra::new(rate_hz, settings.edges, pairing),
             hops: 0,
             over_times: OverTimes::default(),
@@ -185,9 +175,9 @@ impl Meter {
         }
         // The waveform goes on between the last samples and the silence behind them.
         self.filters.silence_what_left();
-        self.whole.take_true_peaks(&self.filters.left.whole, self.filters.second_channels());
-        self.audible.take_true_peaks(&self.filters.left.audible, self.filters.second_channels());
-        self.whole.cut();
+        self.books.take_whole_peaks(&self.filters);
+        self.books.take_other_peaks(&self.filters);
+        self.books.whole.cut();
         self.empty_filters();
         self.spectra.finish();
     }
@@ -198,7 +188,7 @@ impl Meter {
     pub fn pause(&mut self) {
         let is_silent = self.filters.are_silent();
         let pause = std::mem::replace(&mut self.pause, Pause::None);
-        let held = (self.whole.peaks_held(), self.audible.peaks_held());
+        let held = self.books.held();
         let hops = self.hops;
         self.finish();
         self.pause = match pause {
@@ -212,10 +202,8 @@ impl Meter {
         match std::mem::replace(&mut self.pause, Pause::None) {
             Pause::None => {}
             Pause::Cleared => self.join_midway(),
-            Pause::After { held: (whole, audible), hops } => {
-                let hops = (self.hops - hops) as usize;
-                self.whole.return_to(whole, hops);
-                self.audible.return_to(audible, hops);
+            Pause::After { held, hops } => {
+                self.books.return_to(held, (self.hops - hops) as usize);
                 self.join_midway();
             }
         }
@@ -225,9 +213,7 @@ impl Meter {
     /// longer counts, to the batch of 64 frames.
     pub fn reset(&mut self) {
         self.filters.let_go();
-        self.whole.reset();
-        self.audible.reset();
-        self.hidden.reset();
+        self.books.reset();
         self.spectra.reset();
         self.hops = 0;
         self.over_times = OverTimes::default();
@@ -265,16 +251,16 @@ impl Meter {
     /// Sets the ceiling that the limiter drive is measured against, in dBFS (−1 unless set). A
     /// change starts that measure afresh.
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
-        self.whole.limiter.set_ceiling(ceiling_db);
-        self.audible.limiter.set_ceiling(ceiling_db);
+        self.books.whole.limiter.set_ceiling(ceiling_db);
+        self.books.audible.limiter.set_ceiling(ceiling_db);
     }
 
     /// Says how many bits the samples' words have, where they come from a file of integers: full scale
     /// is then the largest code of such a word. Without it, as for floating point, it is 1.0. For a
     /// meter that has measured nothing yet.
     pub fn set_word_bits(&mut self, word_bits: Option<u32>) {
-        self.whole.set_word_bits(word_bits);
-        self.audible.set_word_bits(word_bits);
+        self.books.whole.set_word_bits(word_bits);
+        self.books.audible.set_word_bits(word_bits);
     }
 
     /// Works out tones and spectrum when [`finish`](Self::finish) is called, and not on the way
@@ -346,19 +332,17 @@ impl Meter {
         let left = &self.filters.left;
         self.weighted.pass(left);
         self.spectra.pass(&left.whole);
-        self.whole.pass(&left.whole, self.filters.second_channels());
-        self.audible.pass(&left.audible, self.filters.second_channels());
-        if !self.whole.tidy() {
-            self.audible.tidy();
-        }
+        self.books.pass(&self.filters);
+        self.books.tidy();
         self.spectra.work();
     }
 
     fn measure(&mut self, count: usize) {
         self.filters.silence_from(count);
-        let hidden = &mut self.hidden;
+        let hidden = &mut self.books.hidden;
         self.filters.take_apart(|pair, half, energies| hidden.take(pair, half, energies));
-        self.whole.take_true_peaks(&self.filters.left.whole, self.filters.second_channels());
+        self.books.take_whole_peaks(&self.filters);
+        let hops = self.hops;
         let mut start = 0;
         while start < count {
             let until_hop = self.next_hop_end() - self.frames;
@@ -369,7 +353,10 @@ impl Meter {
                 self.end_hop();
             }
         }
-        self.audible.take_true_peaks(&self.filters.left.audible, self.filters.second_channels());
+        self.books.take_other_peaks(&self.filters);
+        if self.hops > hops {
+            self.note_peaks();
+        }
         self.spectra.work();
         self.spectra.take(&self.filters.left.whole, count);
     }
@@ -381,21 +368,30 @@ impl Meter {
 
     fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
         let [whole, audible] = self.weighted.take(&self.filters.left, range.clone());
-        self.whole.take_weighted(whole);
-        self.audible.take_weighted(audible);
+        self.books.whole.take_weighted(whole);
+        self.books.audible.take_weighted(audible);
         let frames = self.frames - range.start as u64;
         let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
-        self.whole.take(&self.filters.left.whole, range.clone(), |frame| {
+        self.books.whole.take(&self.filters.left.whole, range.clone(), |frame| {
             over_times.push((frames + frame as u64) as f64 / rate_hz);
         });
-        self.audible.take(&self.filters.left.audible, range.clone(), |_| ());
+        self.books.audible.take(&self.filters.left.audible, range.clone(), |_| ());
         self.frames += range.len() as u64;
     }
 
     fn end_hop(&mut self) {
-        let hop = Hop { whole: self.whole.end_hop(), audible: self.audible.end_hop() };
+        let hop = Hop { whole: self.books.whole.end_hop(), audible: self.books.audible.end_hop() };
         self.weighted.settle();
         self.take_hop(&hop);
+    }
+
+    /// Follows what each cause costs, from moments at which all peaks stand at the same frame.
+    fn note_peaks(&mut self) {
+        let peaks = self.books.peaks();
+        match &mut self.part {
+            Some(part) if part.is_later() => part.keep_peaks(self.frames, peaks),
+            _ => self.books.onsets.take(self.frames as f64 / self.rate_hz, &peaks),
+        }
     }
 
     fn take_hop(&mut self, hop: &Hop) {
@@ -405,8 +401,8 @@ impl Meter {
         {
             return;
         }
-        self.whole.push_hop(&hop.whole);
-        self.audible.push_hop(&hop.audible);
+        self.books.whole.push_hop(&hop.whole);
+        self.books.audible.push_hop(&hop.audible);
         if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));

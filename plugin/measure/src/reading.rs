@@ -3,6 +3,7 @@
 
 use serde::{Serialize, Serializer};
 
+use crate::causes::Causes;
 use crate::finding::Findings;
 use crate::level::Level;
 use crate::settings::{Halves, Target};
@@ -36,6 +37,13 @@ pub struct Reading {
     pub hidden: Hidden,
     /// Headroom claimed and headroom there really is.
     pub room: Room,
+    /// What takes or hides room; the prices add up to what is withheld.
+    pub causes: Causes,
+    /// True peak of (L + R)/√2, as a mono fold-down would have it; none where the halves are not left
+    /// and right.
+    pub fold_down_dbtp: Level,
+    /// Lift, no higher than the ceiling less the highest whole-band true peak: safe as the mix stands.
+    pub lift_now_db: Level,
     /// Gain reduction of an ideal limiter at the ceiling.
     pub limiter: Limiter,
     /// What there is to say about it, most important first.

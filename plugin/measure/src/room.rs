@@ -1,7 +1,7 @@
 //! Room: the headroom that a meter shows beside the headroom there really is, and what may be done
 //! with it.
 
-use crate::level::Level;
+use crate::level::{Level, summable};
 use crate::reading::{BandReading, Reading, Room};
 use crate::settings::{Edges, TargetKind, View};
 use crate::verdict;
@@ -25,10 +25,19 @@ pub(crate) fn read(whole: &BandReading, audible: &BandReading, view: &View) -> R
         ceiling_db: view.ceiling_db,
         room_db,
         true_room_db,
-        withheld_db: true_room_db.minus(room_db),
+        withheld_db: Level::from_db(true_room_db.minus(room_db).db().map_or(f64::NAN, summable)),
         target: view.target,
         lift_db,
         lift_allowed_db,
+    }
+}
+
+/// Lift, as far as the whole band's true peak leaves room under the ceiling.
+pub(crate) fn lift_now(whole: &BandReading, room: &Room) -> Level {
+    let left_db = Level::from_db(room.ceiling_db).minus(whole.bus.true_peak_dbtp);
+    match (room.lift_db.finite(), left_db.finite()) {
+        (Some(lift), Some(left)) => Level::from_db(lift.min(left)),
+        _ => Level::NONE,
     }
 }
 
@@ -40,6 +49,7 @@ impl Reading {
     pub fn aimed_at(&self, view: &View, edges: Edges) -> Self {
         let mut reading = *self;
         reading.room = read(&self.whole, &self.audible, view);
+        reading.lift_now_db = lift_now(&self.whole, &reading.room);
         reading.findings = verdict::judge(&reading, edges);
         reading
     }

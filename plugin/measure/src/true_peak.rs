@@ -87,6 +87,19 @@ impl TruePeaks {
         }
     }
 
+    /// Takes a batch whose peaks are known from elsewhere; what comes next is looked at as ever.
+    pub(crate) fn follow(&mut self, arch: Arch, batches: &[&Batch]) {
+        match self {
+            Self::Full(signals) => {
+                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.follow(batch))
+            }
+            Self::Short(signals) => {
+                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.follow(batch))
+            }
+            Self::Printed(_) => self.take(arch, batches),
+        }
+    }
+
     /// Takes a batch of A alone, or of A, B and A + B.
     pub(crate) fn take(&mut self, arch: Arch, batches: &[&Batch]) {
         match self {

@@ -8,6 +8,7 @@ mod bad_input;
 mod bad_settings;
 mod ballistics;
 mod blocks;
+mod causes;
 mod channels;
 mod common_practice;
 mod ferry;

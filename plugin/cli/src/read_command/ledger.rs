@@ -44,6 +44,7 @@ pub(super) fn print(
         halves(reading, out)?;
     }
     room(measurement, view, out)?;
+    causes(reading, out)?;
     hidden(measurement, out)
 }
 
@@ -125,11 +126,31 @@ fn room(measurement: &Measurement, view: &View, out: &mut dyn Write) -> Result<(
         (words::AUDIBLE_ROOM, "dB", level(room.true_room_db)),
         (withheld.word, "dB", withheld.number),
         (&lift, lift_unit, change(room.lift_db)),
+        (words::LIFT_NOW, lift_unit, change(measurement.reading.lift_now_db)),
         (words::LIFT_ALLOWED, lift_unit, change(room.lift_allowed_db)),
         ("limiter at the ceiling, whole band", "dB", level(limiter.whole_db)),
         ("limiter at the ceiling, audible band", "dB", level(limiter.audible_db)),
     ] {
         table.row([name.to_owned(), unit.to_owned(), cell]);
+    }
+    writeln!(out)?;
+    table.print(out)
+}
+
+/// The account: what lies between the meter's room and the audible room.
+fn causes(reading: &Reading, out: &mut dyn Write) -> Result<()> {
+    let change = |db: f64| words::change(Level::from_db(db), 2);
+    let mut table = Table::new();
+    table.heading(["what takes or hides room", "", "price", "alone", "since"]);
+    for cause in reading.causes.iter() {
+        let since = cause.since_s.map_or_else(|| words::NONE.to_owned(), |s| words::moment(s, 1));
+        let (price, alone) = (change(cause.price_db), change(cause.alone_db));
+        table.row([cause.word(), "dB".to_owned(), price, alone, since]);
+    }
+    if reading.fold_down_dbtp.exists() {
+        let level = words::level(reading.fold_down_dbtp, 2);
+        let empty = String::new;
+        table.row([words::FOLD_DOWN.to_owned(), "dBTP".to_owned(), level, empty(), empty()]);
     }
     writeln!(out)?;
     table.print(out)

@@ -7,7 +7,6 @@ use pulp::Arch;
 use crate::batch::{Batch, PairBatch};
 use crate::channel::MOST_CHANNELS;
 use crate::flat_tops::{self, FlatTops};
-use crate::level::Level;
 use crate::peak::Overs;
 use crate::signal::{A, B, BUS, SUM};
 use crate::true_peak::TruePeaks;
@@ -211,17 +210,21 @@ impl PairBooks {
         moments.filter(|&frame| frame < end).max()
     }
 
-    pub(super) fn true_peak(&self, signal: usize) -> Level {
+    pub(super) fn true_peak_of(&self, pair: usize) -> f32 {
+        let [a, b, _] = self.true_peaks[pair].held();
+        a.max(b)
+    }
+
+    pub(super) fn true_peak(&self, signal: usize) -> f32 {
         let (halves, others) = self.true_peaks.split_at(self.halves_pairs);
         let over = |pairs: &[TruePeaks], signal: usize| {
             pairs.iter().map(|pair| pair.held()[signal]).fold(0.0, f32::max)
         };
-        let held = match signal {
+        match signal {
             BUS => [over(halves, A), over(halves, B), over(others, A), over(others, B)]
                 .into_iter()
                 .fold(0.0, f32::max),
             _ => over(halves, signal),
-        };
-        Level::from_amplitude(f64::from(held))
+        }
     }
 }

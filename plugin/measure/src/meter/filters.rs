@@ -7,6 +7,7 @@ use super::layout::Layout;
 use super::passage::{Passage, Passing};
 use crate::band::{SplitBatch, Splitter, stop_edge_hz};
 use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::causes::Batches;
 use crate::energy::{HiddenEnergies, take_apart};
 use crate::settings::Edges;
 
@@ -222,8 +223,20 @@ impl Filters {
 
     /// The silence behind the last samples has left.
     pub(super) fn silence_what_left(&mut self) {
+        self.low_passed.fill(PairBatch::SILENCE);
+        self.below.fill(PairBatch::SILENCE);
         self.left.whole.fill(PairBatch::SILENCE);
         self.left.audible.fill(PairBatch::SILENCE);
+    }
+
+    /// What has left the filters, for the causes.
+    pub(super) fn batches_left(&self) -> Batches<'_> {
+        Batches {
+            whole: &self.left.whole,
+            low_passed: &self.low_passed,
+            below: &self.below,
+            has_b: &self.second_channels,
+        }
     }
 
     /// Whether each pair has a second channel.

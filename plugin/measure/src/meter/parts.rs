@@ -11,6 +11,7 @@ use std::ops::Range;
 use super::{HOPS_A_SECOND, Meter};
 use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
+use crate::causes::Peaks;
 use crate::reading::OverTimes;
 
 /// Time constants after which nothing is left of where a filter started: e^−40 is 4·10^−18.
@@ -33,18 +34,30 @@ pub(super) struct Part {
     /// Frames of the recording that count.
     frames: Range<u64>,
     counts: bool,
-    /// Of a later part only.
+    /// Of a later part only, as are the peaks that it held and at which frames.
     hops: Vec<Hop>,
+    peaks: Vec<(u64, Peaks)>,
 }
 
 impl Part {
+    /// Whether the recording began before it.
+    pub(super) fn is_later(&self) -> bool {
+        self.frames.start > 0
+    }
+
+    /// Keeps the peaks that a later part holds at a frame.
+    pub(super) fn keep_peaks(&mut self, frame: u64, peaks: Peaks) {
+        if self.counts {
+            self.peaks.push((frame, peaks));
+        }
+    }
+
     /// Whether a hop stays here, with a later part, instead of going into the meter's windows.
     pub(super) fn keeps(&mut self, hop: &Hop) -> bool {
-        let is_later = self.frames.start > 0;
-        if is_later && self.counts {
+        if self.is_later() && self.counts {
             self.hops.push(*hop);
         }
-        is_later
+        self.is_later()
     }
 }
 
@@ -83,10 +96,10 @@ impl Meter {
             self.hops += 1;
         }
         self.filters.start_at(first);
-        self.whole.start_at(first);
+        self.books.whole.start_at(first);
         self.spectra.start_at(first);
         let counts = frames.start == 0;
-        self.part = Some(Part { frames, counts, hops: Vec::new() });
+        self.part = Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new() });
         self.mark_part();
         first
     }
@@ -108,12 +121,14 @@ impl Meter {
         for hop in &part.hops {
             self.take_hop(hop);
         }
+        let before = self.books.peaks();
+        for (frame, peaks) in part.peaks {
+            self.books.onsets.take(frame as f64 / self.rate_hz, &before.or(peaks));
+        }
         self.frames = later.frames;
         self.weighted.append(later.weighted);
         self.filters.append(later.filters);
-        self.whole.append(later.whole);
-        self.audible.append(later.audible);
-        self.hidden.append(&later.hidden);
+        self.books.append(later.books);
         self.spectra.append(later.spectra);
         for &time_s in later.over_times.as_slice() {
             self.over_times.push(time_s);
@@ -132,14 +147,11 @@ impl Meter {
         }
         let until = part.frames.start - self.frames;
         if until == TRUE_PEAK_BATCHES * BATCH_FRAMES as u64 {
-            self.whole.let_true_peaks_go();
-            self.audible.let_true_peaks_go();
+            self.books.let_true_peaks_go();
         }
         if until == 0 && !self.filters.lead() {
             part.counts = true;
-            self.whole.begin();
-            self.audible.begin();
-            self.hidden.reset();
+            self.books.begin();
             self.spectra.begin();
             self.over_times = OverTimes::default();
         }

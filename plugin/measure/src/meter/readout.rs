@@ -2,38 +2,46 @@
 
 use super::{HOPS_A_ROW, HOPS_A_SECOND, Meter};
 use crate::book::{BandBook, BusEnergies};
+use crate::causes::{Account, Causes};
 use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
-use crate::level::Level;
+use crate::level::{EQUAL_POWER_SUM_DB, Level};
 use crate::reading::{
     BandReading, BandWindows, Damage, HalvesReading, Levels, Limiter, MOST_OVER_TIMES, OverTimes,
-    READING_SCHEMA, Reading, WindowLevels, Windows,
+    READING_SCHEMA, Reading, Room, WindowLevels, Windows,
 };
 use crate::room;
-use crate::settings::View;
+use crate::settings::{Halves, View};
 use crate::signal::{A, B, BUS, SUM};
 use crate::verdict;
 
 pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     let readout = Readout { meter, view };
-    let whole = readout.band(&meter.whole);
-    let audible = readout.band(&meter.audible);
+    let whole = readout.band(&meter.books.whole);
+    let audible = readout.band(&meter.books.audible);
+    let room = room::read(&whole, &audible, view);
     let mut reading = Reading {
         schema: READING_SCHEMA,
         time_s: meter.frames as f64 / meter.rate_hz,
         sample_rate_hz: meter.rate_hz,
         halves: meter.settings.halves,
-        room: room::read(&whole, &audible, view),
+        causes: causes(meter, &room),
+        fold_down_dbtp: fold_down(meter, &whole),
+        lift_now_db: room::lift_now(&whole, &room),
+        room,
         late_copy: meter.spectra.late_copy(),
         damage: damage(meter),
-        hidden: meter.hidden.read(
-            meter.audible.total().bus(),
+        hidden: meter.books.hidden.read(
+            meter.books.audible.total().bus(),
             meter.frames as f64,
             readout.channels(BUS),
             view.rms_reference.offset_db(),
             meter.spectra.tones().raised_by(view.rms_reference.offset_db()),
         ),
-        limiter: limiter(meter.whole.limiter.highest_db(), meter.audible.limiter.highest_db()),
+        limiter: limiter(
+            meter.books.whole.limiter.highest_db(),
+            meter.books.audible.limiter.highest_db(),
+        ),
         findings: verdict::Findings::default(),
         windows: readout.windows(),
         whole,
@@ -43,12 +51,49 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
     reading
 }
 
+/// Share of the rate up to which the interpolated true peak is exact.
+const EXACT_SHARE: f64 = 0.4535;
+/// Share of the energy beyond that from which it is not: 20 dB down.
+const MUCH: f64 = 0.01;
+
+/// What takes or hides room.
+fn causes(meter: &Meter, room: &Room) -> Causes {
+    let tone_hz = |is_above: bool| {
+        let tones = meter.spectra.tones();
+        let edges = meter.settings.edges;
+        let mut tones = tones.as_slice().iter();
+        let tone = tones.find(|tone| (tone.hz > edges.high_hz()) == is_above);
+        tone.map(|tone| tone.hz)
+    };
+    let beyond = meter.spectra.share_above(EXACT_SHARE * meter.rate_hz);
+    let account = Account {
+        peaks: meter.books.peaks(),
+        above_lower_edge: Level::from_amplitude(f64::from(meter.books.causes.raised())),
+        since_s: meter.books.onsets.since_s(),
+        merges: beyond.is_some_and(|share| share > MUCH),
+        tones_hz: [tone_hz(true), tone_hz(false)],
+        edges: meter.settings.edges,
+        withheld_db: room.withheld_db,
+    };
+    account.causes()
+}
+
+/// True peak of (L + R)/√2, where left and right are the halves and it reaches over the ceiling or
+/// not.
+fn fold_down(meter: &Meter, whole: &BandReading) -> Level {
+    match meter.settings.halves {
+        Halves::LeftRight => whole.sum.true_peak_dbtp.plus(-EQUAL_POWER_SUM_DB),
+        Halves::MainSidechain | Halves::Mono => Level::NONE,
+    }
+}
+
 /// What clipping upstream left in the samples.
 fn damage(meter: &Meter) -> Damage {
     let mut frames = [0; MOST_OVER_TIMES];
     let mut count = 0;
     let mut end = u64::MAX;
-    while let Some(frame) = meter.whole.flat_top_before(end).filter(|_| count < frames.len()) {
+    while let Some(frame) = meter.books.whole.flat_top_before(end).filter(|_| count < frames.len())
+    {
         frames[count] = frame;
         count += 1;
         end = frame;
@@ -58,7 +103,7 @@ fn damage(meter: &Meter) -> Damage {
         .iter()
         .rev()
         .for_each(|&frame| flat_top_times_s.push(frame as f64 / meter.rate_hz));
-    Damage { flat_tops: meter.whole.flat_tops(), flat_top_times_s }
+    Damage { flat_tops: meter.books.whole.flat_tops(), flat_top_times_s }
 }
 
 /// The row of history at the end of the latest hop.
@@ -67,8 +112,8 @@ pub(super) fn history_row(meter: &Meter) -> HistoryRow {
     let readout = Readout { meter, view: &view };
     HistoryRow {
         time_s: meter.hops as f64 / HOPS_A_SECOND,
-        whole: readout.history(&meter.whole),
-        audible: readout.history(&meter.audible),
+        whole: readout.history(&meter.books.whole),
+        audible: readout.history(&meter.books.audible),
     }
 }
 
@@ -95,7 +140,7 @@ impl Readout<'_> {
             let rms = self.rms(book.total(), signal, frames);
             Levels {
                 sample_peak_dbfs,
-                true_peak_dbtp: book.true_peak(signal),
+                true_peak_dbtp: peak_level(book.true_peak(signal)),
                 rms_dbfs: rms.plus(self.view.rms_reference.offset_db()),
                 crest_db: sample_peak_dbfs.minus(rms),
                 momentary_lufs: loudness.momentary(signal),
@@ -151,9 +196,12 @@ impl Readout<'_> {
         Windows {
             peak_window_s: self.view.peak_window_s,
             rms_window_s: self.view.rms_window.hops().map(|hops| hops as f64 / HOPS_A_SECOND),
-            whole: self.band_windows(&meter.whole),
-            audible: self.band_windows(&meter.audible),
-            limiter: limiter(meter.whole.limiter.now_db(), meter.audible.limiter.now_db()),
+            whole: self.band_windows(&meter.books.whole),
+            audible: self.band_windows(&meter.books.audible),
+            limiter: limiter(
+                meter.books.whole.limiter.now_db(),
+                meter.books.audible.limiter.now_db(),
+            ),
             over_times_s: meter.over_times,
             invalid_frames: meter.filters.inlet.invalid_frames(),
         }

@@ -112,6 +112,14 @@ impl Spectra {
         self.late_copy
     }
 
+    /// Share of the energy since reset that lies above a frequency, 0 to 1; none before a transform.
+    pub(crate) fn share_above(&self, hz: f64) -> Option<f64> {
+        let sums = self.full.sums();
+        let first = ((hz / self.full.bin_hz()).ceil() as usize).min(sums.len());
+        let (below, above): (f64, f64) = (sums[..first].iter().sum(), sums[first..].iter().sum());
+        (below + above > 0.0).then(|| above / (below + above))
+    }
+
     /// What is drawn.
     pub(crate) fn drawn(&self) -> Spectrum {
         self.drawn

@@ -109,6 +109,14 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     #[inline(always)]
+    /// Takes a batch whose peaks are known from elsewhere.
+    pub(crate) fn follow(&mut self, batch: &Batch) {
+        self.append(batch);
+        self.history_largest = largest(batch);
+        self.halfway_before = [0.0; 2];
+        self.begins = false;
+    }
+
     fn append(&mut self, batch: &Batch) {
         self.samples.copy_within(BATCH_FRAMES..BATCH_FRAMES + Self::TAPS, 0);
         self.samples[Self::TAPS..Self::TAPS + BATCH_FRAMES].copy_from_slice(batch);

@@ -10,6 +10,10 @@ pub const ROOM: &str = "room";
 pub const AUDIBLE_ROOM: &str = "audible room";
 /// Target less the audible level.
 pub const LIFT: &str = "lift to target";
+/// As much of it as the whole band's true peak allows as the mix stands.
+pub const LIFT_NOW: &str = "lift now";
+/// True peak of left and right folded down to one.
+pub const FOLD_DOWN: &str = "fold-down (L + R)/√2";
 /// As much of it as the audible room allows.
 pub const LIFT_ALLOWED: &str = "lift allowed";
 /// Audible room less room, in a column of both signs.

@@ -1,6 +1,6 @@
 //! Tables of hidden content, of how the halves add, and of the room.
 
-use ledgerline_measure::{Halves, HalvesRow, words};
+use ledgerline_measure::{Halves, HalvesRow, Level, words};
 use maud::{Markup, html};
 
 use super::ReadPage;
@@ -26,6 +26,7 @@ pub(super) fn room(file: &ReadPage) -> Markup {
         (withheld.word, level(withheld.number, "dB")),
         ("target", target),
         (words::LIFT, level(numbers::difference(room.lift_db), lift_unit)),
+        (words::LIFT_NOW, level(numbers::difference(reading.lift_now_db), lift_unit)),
         (words::LIFT_ALLOWED, level(numbers::difference(room.lift_allowed_db), lift_unit)),
     ];
     let reductions = [
@@ -39,6 +40,41 @@ pub(super) fn room(file: &ReadPage) -> Markup {
             (page::facts("Under the ceiling", &rooms))
             (page::facts("Most that a limiter at the ceiling takes down", &reductions))
         }
+        (account(file))
+    }
+}
+
+/// What lies between the meter's room and the audible room.
+fn account(file: &ReadPage) -> Markup {
+    let causes: Vec<_> = file.reading.causes.iter().collect();
+    if causes.is_empty() {
+        return html! {};
+    }
+    let change = |db: f64| numbers::difference(Level::from_db(db));
+    let since = |s: Option<f64>| s.map_or_else(|| words::NONE.to_owned(), numbers::moment);
+    let table = html! {
+        table {
+            caption { "What takes or hides room, in dB" }
+            thead {
+                tr {
+                    th scope="col" { "cause" } th scope="col" { "price" }
+                    th scope="col" { "alone" } th scope="col" { "since" }
+                }
+            }
+            tbody {
+                @for cause in &causes {
+                    tr {
+                        th scope="row" { (page::kept_together(&cause.word())) }
+                        td { (change(cause.price_db)) } td { (change(cause.alone_db)) }
+                        td { (since(cause.since_s)) }
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        (wide("What takes or hides room", &table))
+        ul { @for cause in &causes { li { (page::kept_together(&cause.sentence())) } } }
     }
 }
 

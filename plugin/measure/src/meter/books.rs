@@ -1,0 +1,128 @@
+//! The books of a bus: both bands, what lies outside the audible one, and what each part of that
+//! costs.
+
+use super::filters::Filters;
+use super::layout::Layout;
+use crate::book::{BandBook, PeaksHeld};
+use crate::causes::{CauseBook, Onsets, Peaks, PeaksBefore};
+use crate::hidden::HiddenBook;
+use crate::settings::Settings;
+use crate::signal::BUS;
+
+pub(super) struct Books {
+    pub(super) whole: BandBook,
+    pub(super) audible: BandBook,
+    pub(super) hidden: HiddenBook,
+    pub(super) causes: CauseBook,
+    pub(super) onsets: Onsets,
+}
+
+/// All that is held of peaks, as it was.
+#[derive(Clone, Copy)]
+pub(super) struct Held {
+    whole: PeaksHeld,
+    audible: PeaksHeld,
+    causes: PeaksBefore,
+}
+
+impl Books {
+    pub(super) fn new(rate_hz: f64, settings: &Settings, layout: &Layout, end_hz: f64) -> Self {
+        let pairs = layout.pairs.len();
+        let book = |highest_hz: f64| {
+            BandBook::new(rate_hz, pairs, layout.halves_pairs, settings.true_peak, highest_hz)
+        };
+        let mut whole = book(rate_hz / 2.0);
+        whole.find_flat_tops();
+        Self {
+            whole,
+            audible: book(end_hz),
+            hidden: HiddenBook::new(pairs),
+            causes: CauseBook::new(settings.true_peak, rate_hz, pairs, end_hz),
+            onsets: Onsets::default(),
+        }
+    }
+
+    /// Clears what was measured; the waveforms run on.
+    pub(super) fn reset(&mut self) {
+        self.whole.reset();
+        self.audible.reset();
+        self.hidden.reset();
+        self.causes.reset();
+        self.onsets = Onsets::default();
+    }
+
+    /// Does a little of what a reset has left to do.
+    pub(super) fn tidy(&mut self) {
+        if !self.whole.tidy() {
+            self.audible.tidy();
+        }
+    }
+
+    /// Counts from here on, as a part of a longer signal.
+    pub(super) fn begin(&mut self) {
+        self.whole.begin();
+        self.audible.begin();
+        self.hidden.reset();
+    }
+
+    /// Lets go of the true peaks held so far.
+    pub(super) fn let_true_peaks_go(&mut self) {
+        self.whole.let_true_peaks_go();
+        self.audible.let_true_peaks_go();
+        self.causes.reset();
+    }
+
+    /// Goes on where `later` stands, which began where this ends; its hops and moments come for
+    /// themselves.
+    pub(super) fn append(&mut self, later: Self) {
+        self.whole.append(later.whole);
+        self.audible.append(later.audible);
+        self.hidden.append(&later.hidden);
+        self.causes.append(later.causes);
+    }
+
+    /// Takes what has left the filters to be passed over.
+    pub(super) fn pass(&mut self, filters: &Filters) {
+        self.whole.pass(&filters.left.whole, filters.second_channels());
+        self.audible.pass(&filters.left.audible, filters.second_channels());
+        self.causes.pass(&filters.batches_left());
+    }
+
+    /// Takes what has left the filters for the whole band's true peaks.
+    pub(super) fn take_whole_peaks(&mut self, filters: &Filters) {
+        self.whole.take_true_peaks(&filters.left.whole, filters.second_channels());
+    }
+
+    /// The same for all others, once the whole band's are known.
+    pub(super) fn take_other_peaks(&mut self, filters: &Filters) {
+        self.audible.take_true_peaks(&filters.left.audible, filters.second_channels());
+        let whole = &self.whole;
+        self.causes.take(&filters.batches_left(), |pair| whole.true_peak_of_pair(pair));
+    }
+
+    /// What is held of peaks.
+    pub(super) fn held(&self) -> Held {
+        Held {
+            whole: self.whole.peaks_held(),
+            audible: self.audible.peaks_held(),
+            causes: self.causes.held(),
+        }
+    }
+
+    /// Goes back to the peaks as they were, `hops` hops ago.
+    pub(super) fn return_to(&mut self, held: Held, hops: usize) {
+        self.whole.return_to(held.whole, hops);
+        self.audible.return_to(held.audible, hops);
+        self.causes.return_to(held.causes);
+    }
+
+    /// The highest peaks of the bus, in the order of the account.
+    pub(super) fn peaks(&self) -> Peaks {
+        Peaks([
+            self.whole.held()[BUS],
+            self.whole.true_peak(BUS),
+            self.causes.low_passed(),
+            self.audible.true_peak(BUS),
+        ])
+    }
+}

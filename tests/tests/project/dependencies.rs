@@ -28,7 +28,11 @@ const EXCEPTIONS: [(&str, &[&str], &str); 6] = [
         "binds its own files, and only the tests are linked with them",
     ),
     ("BSD-1-Clause", &["nice-assert-no-alloc"], "asks for its text beside the source alone"),
-    ("Unicode-3.0", &["unicode-ident"], "tables of characters that only builds use; asks as MIT"),
+    (
+        "Unicode-3.0",
+        &["unicode-ident", "unicode-properties"],
+        "tables of characters; asks for its text beside them, as MIT does",
+    ),
     ("OFL-1.1", &["epaint_default_fonts"], "fonts, which may go along with any program"),
     ("Ubuntu-font-1.0", &["epaint_default_fonts"], "fonts, which may go along with any program"),
 ];
@@ -42,7 +46,20 @@ const SEVERAL: [(&str, &[&str], &str); 10] = [
     ("miniz_oxide", &["png"], "the newest png asks for it"),
     ("rustc-hash", &["naga", "naga-types", "wgpu-core"], "the newest wgpu asks for it, in tests"),
     ("rustix", &["calloop", "winit"], "goes with winit and its calloop"),
-    ("syn", &["nice-plug-derive", "maud_macros"], "builds only; macros are slow to move"),
+    (
+        "syn",
+        &[
+            "derive_more-impl",
+            "maud_macros",
+            "nice-plug-derive",
+            "phf_macros",
+            "proc-macro2-diagnostics",
+            "thiserror-impl",
+            "tracing-attributes",
+            "zerocopy-derive",
+        ],
+        "macros move to a new one by and by; it is in no binary",
+    ),
     ("thiserror", &["calloop"], "winit's calloop asks for it"),
     ("thiserror-impl", &["thiserror"], "goes with the two versions of thiserror"),
 ];

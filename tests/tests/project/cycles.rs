@@ -43,7 +43,7 @@ fn circle(start: &Name, beside: &BTreeMap<Name, BTreeSet<Name>>) -> Option<Vec<S
     let mut ways = vec![vec![start.clone()]];
     while let Some(way) = ways.pop() {
         for next in beside.get(way.last()?).into_iter().flatten() {
-            let longer = [way.as_slice(), &[next.clone()]].concat();
+            let longer = [way.as_slice(), std::slice::from_ref(next)].concat();
             if next == start {
                 return Some(longer.iter().map(|name| written(name)).collect());
             }

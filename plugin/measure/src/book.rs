@@ -233,13 +233,16 @@ impl BandBook {
         self.hop.weighted.iter_mut().zip(energies).for_each(|(held, energy)| *held += energy);
     }
 
-    /// Takes a whole batch for the true peaks; `has_b` says of each pair whether it has two channels.
+    /// Takes a whole batch for the true peaks, and for those with `sign` times what lies `below`
+    /// added; `has_b` says of each pair whether it has two channels.
     pub(crate) fn take_true_peaks(
         &mut self,
         pairs: &[PairBatch],
+        below: &[PairBatch],
+        sign: f32,
         has_b: impl Iterator<Item = bool>,
     ) {
-        self.pairs.take_true_peaks(self.arch, pairs, has_b);
+        self.pairs.take_true_peaks(self.arch, pairs, below, sign, has_b);
     }
 
     /// Takes a whole batch that is not to be read.
@@ -308,9 +311,9 @@ impl BandBook {
         self.pairs.flat_top_before(end, self.held[BUS])
     }
 
-    /// True peak of a pair's channels since reset, linear.
-    pub(crate) fn true_peak_of_pair(&self, pair: usize) -> f32 {
-        self.pairs.true_peak_of(pair)
+    /// True peak of the bus since reset with what lies below added or taken away, linear.
+    pub(crate) fn shifted_true_peak(&self) -> f32 {
+        self.pairs.shifted_true_peak()
     }
 
     /// True peak of a signal since reset, linear.

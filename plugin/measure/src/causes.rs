@@ -7,7 +7,7 @@
 //! lies below the lower edge, DC included. So the prices add up to the room withheld. A price depends
 //! on the order, so each cause also says what the peak would fall by if it alone were taken away.
 
-mod book;
+mod peaks;
 mod sentence;
 mod since;
 
@@ -17,7 +17,7 @@ use serde::{Serialize, Serializer};
 use crate::level::{Level, summable};
 use crate::settings::Edges;
 use crate::short_list::serialize_list;
-pub(crate) use book::{Batches, CauseBook, Peaks, PeaksBefore};
+pub(crate) use peaks::Peaks;
 pub(crate) use since::Onsets;
 
 /// How many causes there can be.

@@ -176,7 +176,7 @@ impl Meter {
         // The waveform goes on between the last samples and the silence behind them.
         self.filters.silence_what_left();
         self.books.take_whole_peaks(&self.filters);
-        self.books.take_other_peaks(&self.filters);
+        self.books.take_audible_peaks(&self.filters);
         self.books.whole.cut();
         self.empty_filters();
         self.spectra.finish();
@@ -353,7 +353,7 @@ impl Meter {
                 self.end_hop();
             }
         }
-        self.books.take_other_peaks(&self.filters);
+        self.books.take_audible_peaks(&self.filters);
         if self.hops > hops {
             self.note_peaks();
         }

@@ -9,8 +9,9 @@ mod printed_filter;
 
 use pulp::Arch;
 
-use crate::batch::Batch;
+use crate::batch::{Batch, PairBatch};
 use crate::settings::TruePeakFilter;
+use crate::signal::{A, B};
 use interpolated::Interpolator;
 use printed_filter::PrintedFilter;
 
@@ -23,6 +24,28 @@ const SHORT_BAND: f64 = 0.25;
 
 /// How many signals a pair of channels makes: A, B, A + B.
 const SIGNALS: usize = 3;
+
+/// Something slow, added to a pair of channels: what lies below the lower edge, or its opposite. The
+/// waveform tops out where it did, by so much more or less.
+#[derive(Clone, Copy)]
+pub(crate) struct Shift<'a> {
+    pub(crate) pair: &'a PairBatch,
+    /// +1 adds it, −1 takes it away.
+    pub(crate) sign: f32,
+}
+
+impl Shift<'_> {
+    /// What is added to a signal of the pair, and with which sign; nothing to A + B.
+    #[inline(always)]
+    fn of(&self, signal: usize) -> Option<(&Batch, f32)> {
+        let shift = match signal {
+            A => &self.pair.a,
+            B => &self.pair.b,
+            _ => return None,
+        };
+        Some((shift, self.sign))
+    }
+}
 
 /// Holds the true peaks of A, B and A + B since reset.
 // The sizes differ, but every meter holds only a few.
@@ -87,29 +110,35 @@ impl TruePeaks {
         }
     }
 
-    /// Takes a batch whose peaks are known from elsewhere; what comes next is looked at as ever.
-    pub(crate) fn follow(&mut self, arch: Arch, batches: &[&Batch]) {
+    /// Takes a batch of A alone, or of A, B and A + B; the shift is added to A and to B for what is
+    /// held shifted.
+    pub(crate) fn take(&mut self, arch: Arch, batches: &[&Batch], shift: Option<Shift>) {
         match self {
-            Self::Full(signals) => {
-                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.follow(batch))
+            Self::Full(signals) => Interpolator::take_all(signals, arch, batches, shift),
+            Self::Short(signals) => Interpolator::take_all(signals, arch, batches, shift),
+            Self::Printed(signals) => {
+                for (index, (signal, batch)) in signals.iter_mut().zip(batches).enumerate() {
+                    signal.take(arch, batch, shift.as_ref().and_then(|shift| shift.of(index)));
+                }
             }
-            Self::Short(signals) => {
-                signals.iter_mut().zip(batches).for_each(|(s, batch)| s.follow(batch))
-            }
-            Self::Printed(_) => self.take(arch, batches),
         }
     }
 
-    /// Takes a batch of A alone, or of A, B and A + B.
-    pub(crate) fn take(&mut self, arch: Arch, batches: &[&Batch]) {
+    /// Largest magnitude of A and B with the shift added, linear.
+    pub(crate) fn shifted_held(&self) -> f32 {
         match self {
-            Self::Full(signals) => Interpolator::take_all(signals, arch, batches),
-            Self::Short(signals) => Interpolator::take_all(signals, arch, batches),
-            Self::Printed(signals) => {
-                for (signal, batch) in signals.iter_mut().zip(batches) {
-                    signal.take(arch, batch);
-                }
-            }
+            Self::Full([a, b, _]) => a.shifted_held().max(b.shifted_held()),
+            Self::Short([a, b, _]) => a.shifted_held().max(b.shifted_held()),
+            Self::Printed([a, b, _]) => a.shifted_held().max(b.shifted_held()),
+        }
+    }
+
+    /// Raises what is held with the shift added to what was held elsewhere.
+    pub(crate) fn raise_shifted(&mut self, held: f32) {
+        match self {
+            Self::Full([a, ..]) => a.raise_shifted(held),
+            Self::Short([a, ..]) => a.raise_shifted(held),
+            Self::Printed([a, ..]) => a.raise_shifted(held),
         }
     }
 

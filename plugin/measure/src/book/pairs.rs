@@ -9,7 +9,7 @@ use crate::channel::MOST_CHANNELS;
 use crate::flat_tops::{self, FlatTops};
 use crate::peak::Overs;
 use crate::signal::{A, B, BUS, SUM};
-use crate::true_peak::TruePeaks;
+use crate::true_peak::{Shift, TruePeaks};
 
 /// Most pairs of channels that a bus has.
 const MOST_PAIRS: usize = MOST_CHANNELS.div_ceil(2) + 1;
@@ -22,6 +22,7 @@ pub(super) type PairsHeld = [PairHeld; MOST_PAIRS];
 pub(super) struct PairHeld {
     overs: [Overs; 3],
     true_peaks: [f32; 3],
+    shifted: f32,
 }
 
 /// The pairs' books; those of the halves come first.
@@ -97,6 +98,7 @@ impl PairBooks {
         }
         for (later, earlier) in later.true_peaks.iter_mut().zip(&self.true_peaks) {
             later.raise(earlier.held());
+            later.raise_shifted(earlier.shifted_held());
         }
         self.true_peaks = later.true_peaks;
     }
@@ -105,6 +107,7 @@ impl PairBooks {
         std::array::from_fn(|pair| PairHeld {
             overs: self.overs.get(pair).copied().unwrap_or_default(),
             true_peaks: self.true_peaks.get(pair).map_or([0.0; 3], TruePeaks::held),
+            shifted: self.true_peaks.get(pair).map_or(0.0, TruePeaks::shifted_held),
         })
     }
 
@@ -113,6 +116,7 @@ impl PairBooks {
         let own = self.true_peaks.iter_mut().zip(&mut self.overs);
         for ((detectors, overs), held) in own.zip(pairs) {
             detectors.raise(held.true_peaks);
+            detectors.raise_shifted(held.shifted);
             *overs = held.overs;
         }
     }
@@ -156,17 +160,22 @@ impl PairBooks {
         begun
     }
 
+    /// Takes a batch for the true peaks, and for those with `sign` times what lies `below` added.
     pub(super) fn take_true_peaks(
         &mut self,
         arch: Arch,
         pairs: &[PairBatch],
+        below: &[PairBatch],
+        sign: f32,
         has_b: impl Iterator<Item = bool>,
     ) {
-        self.each_true_peaks(pairs, has_b, |detectors, batches| detectors.take(arch, batches));
+        self.each_true_peaks(pairs, has_b, |index, detectors, batches| {
+            detectors.take(arch, batches, Some(Shift { pair: &below[index], sign }));
+        });
     }
 
     pub(super) fn pass(&mut self, pairs: &[PairBatch], has_b: impl Iterator<Item = bool>) {
-        self.each_true_peaks(pairs, has_b, TruePeaks::pass);
+        self.each_true_peaks(pairs, has_b, |_, detectors, batches| detectors.pass(batches));
         self.overs.iter_mut().flatten().for_each(Overs::take_none);
         self.cut();
     }
@@ -175,16 +184,21 @@ impl PairBooks {
         &mut self,
         pairs: &[PairBatch],
         has_b: impl Iterator<Item = bool>,
-        take: impl Fn(&mut TruePeaks, &[&Batch]),
+        take: impl Fn(usize, &mut TruePeaks, &[&Batch]),
     ) {
         let detectors = self.true_peaks.iter_mut().enumerate();
         for (((index, detectors), pair), has_b) in detectors.zip(pairs).zip(has_b) {
             match (has_b, index < self.halves_pairs) {
-                (true, true) => take(detectors, &[&pair.a, &pair.b, &pair.sum()]),
-                (true, false) => take(detectors, &[&pair.a, &pair.b]),
-                (false, _) => take(detectors, &[&pair.a]),
+                (true, true) => take(index, detectors, &[&pair.a, &pair.b, &pair.sum()]),
+                (true, false) => take(index, detectors, &[&pair.a, &pair.b]),
+                (false, _) => take(index, detectors, &[&pair.a]),
             }
         }
+    }
+
+    /// The highest of all channels with what lies below added or taken away, linear.
+    pub(super) fn shifted_true_peak(&self) -> f32 {
+        self.true_peaks.iter().map(TruePeaks::shifted_held).fold(0.0, f32::max)
     }
 
     pub(super) fn overs(&self, signal: usize) -> u64 {
@@ -208,11 +222,6 @@ impl PairBooks {
         let tops = self.flat_tops.iter().flatten();
         let moments = tops.flat_map(|tops| tops.moments(highest, self.full_scale));
         moments.filter(|&frame| frame < end).max()
-    }
-
-    pub(super) fn true_peak_of(&self, pair: usize) -> f32 {
-        let [a, b, _] = self.true_peaks[pair].held();
-        a.max(b)
     }
 
     pub(super) fn true_peak(&self, signal: usize) -> f32 {

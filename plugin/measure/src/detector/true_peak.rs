@@ -43,7 +43,7 @@ impl TruePeak {
             self.filled += 1;
             if self.filled == BATCH_FRAMES {
                 self.filled = 0;
-                self.peaks.take(self.arch, &[&self.batch]);
+                self.peaks.take(self.arch, &[&self.batch], None);
             }
         }
     }

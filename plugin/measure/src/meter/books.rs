@@ -4,7 +4,7 @@
 use super::filters::Filters;
 use super::layout::Layout;
 use crate::book::{BandBook, PeaksHeld};
-use crate::causes::{CauseBook, Onsets, Peaks, PeaksBefore};
+use crate::causes::{Onsets, Peaks};
 use crate::hidden::HiddenBook;
 use crate::settings::Settings;
 use crate::signal::BUS;
@@ -13,7 +13,6 @@ pub(super) struct Books {
     pub(super) whole: BandBook,
     pub(super) audible: BandBook,
     pub(super) hidden: HiddenBook,
-    pub(super) causes: CauseBook,
     pub(super) onsets: Onsets,
 }
 
@@ -22,7 +21,6 @@ pub(super) struct Books {
 pub(super) struct Held {
     whole: PeaksHeld,
     audible: PeaksHeld,
-    causes: PeaksBefore,
 }
 
 impl Books {
@@ -37,7 +35,6 @@ impl Books {
             whole,
             audible: book(end_hz),
             hidden: HiddenBook::new(pairs),
-            causes: CauseBook::new(settings.true_peak, rate_hz, pairs, end_hz),
             onsets: Onsets::default(),
         }
     }
@@ -47,7 +44,6 @@ impl Books {
         self.whole.reset();
         self.audible.reset();
         self.hidden.reset();
-        self.causes.reset();
         self.onsets = Onsets::default();
     }
 
@@ -69,7 +65,6 @@ impl Books {
     pub(super) fn let_true_peaks_go(&mut self) {
         self.whole.let_true_peaks_go();
         self.audible.let_true_peaks_go();
-        self.causes.reset();
     }
 
     /// Goes on where `later` stands, which began where this ends; its hops and moments come for
@@ -78,42 +73,36 @@ impl Books {
         self.whole.append(later.whole);
         self.audible.append(later.audible);
         self.hidden.append(&later.hidden);
-        self.causes.append(later.causes);
     }
 
     /// Takes what has left the filters to be passed over.
     pub(super) fn pass(&mut self, filters: &Filters) {
         self.whole.pass(&filters.left.whole, filters.second_channels());
         self.audible.pass(&filters.left.audible, filters.second_channels());
-        self.causes.pass(&filters.batches_left());
     }
 
-    /// Takes what has left the filters for the whole band's true peaks.
+    /// Takes what has left the filters for the true peaks of the whole band, and of what a high-pass
+    /// alone would leave.
     pub(super) fn take_whole_peaks(&mut self, filters: &Filters) {
-        self.whole.take_true_peaks(&filters.left.whole, filters.second_channels());
+        let (left, below) = (&filters.left.whole, &filters.below);
+        self.whole.take_true_peaks(left, below, -1.0, filters.second_channels());
     }
 
-    /// The same for all others, once the whole band's are known.
-    pub(super) fn take_other_peaks(&mut self, filters: &Filters) {
-        self.audible.take_true_peaks(&filters.left.audible, filters.second_channels());
-        let whole = &self.whole;
-        self.causes.take(&filters.batches_left(), |pair| whole.true_peak_of_pair(pair));
+    /// The same for the audible band, and for what a low-pass alone would leave.
+    pub(super) fn take_audible_peaks(&mut self, filters: &Filters) {
+        let (left, below) = (&filters.left.audible, &filters.below);
+        self.audible.take_true_peaks(left, below, 1.0, filters.second_channels());
     }
 
     /// What is held of peaks.
     pub(super) fn held(&self) -> Held {
-        Held {
-            whole: self.whole.peaks_held(),
-            audible: self.audible.peaks_held(),
-            causes: self.causes.held(),
-        }
+        Held { whole: self.whole.peaks_held(), audible: self.audible.peaks_held() }
     }
 
     /// Goes back to the peaks as they were, `hops` hops ago.
     pub(super) fn return_to(&mut self, held: Held, hops: usize) {
         self.whole.return_to(held.whole, hops);
         self.audible.return_to(held.audible, hops);
-        self.causes.return_to(held.causes);
     }
 
     /// The highest peaks of the bus, in the order of the account.
@@ -121,8 +110,13 @@ impl Books {
         Peaks([
             self.whole.held()[BUS],
             self.whole.true_peak(BUS),
-            self.causes.low_passed(),
+            self.audible.shifted_true_peak(),
             self.audible.true_peak(BUS),
         ])
+    }
+
+    /// True peak of the bus after a high-pass alone, linear.
+    pub(super) fn high_passed(&self) -> f32 {
+        self.whole.shifted_true_peak()
     }
 }

@@ -7,7 +7,6 @@ use super::layout::Layout;
 use super::passage::{Passage, Passing};
 use crate::band::{SplitBatch, Splitter, stop_edge_hz};
 use crate::batch::{BATCH_FRAMES, PairBatch};
-use crate::causes::Batches;
 use crate::energy::{HiddenEnergies, take_apart};
 use crate::settings::Edges;
 
@@ -27,7 +26,8 @@ pub(super) struct Filters {
     /// Whether each pair has a second channel.
     second_channels: Vec<bool>,
     low_passed: Vec<PairBatch>,
-    below: Vec<PairBatch>,
+    /// What lies below the lower edge of what has left: `[pair]`.
+    pub(super) below: Vec<PairBatch>,
     /// What has left the filters: `[pair]`.
     pub(super) left: Left,
 }
@@ -227,16 +227,6 @@ impl Filters {
         self.below.fill(PairBatch::SILENCE);
         self.left.whole.fill(PairBatch::SILENCE);
         self.left.audible.fill(PairBatch::SILENCE);
-    }
-
-    /// What has left the filters, for the causes.
-    pub(super) fn batches_left(&self) -> Batches<'_> {
-        Batches {
-            whole: &self.left.whole,
-            low_passed: &self.low_passed,
-            below: &self.below,
-            has_b: &self.second_channels,
-        }
     }
 
     /// Whether each pair has a second channel.

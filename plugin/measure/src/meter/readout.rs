@@ -68,7 +68,7 @@ fn causes(meter: &Meter, room: &Room) -> Causes {
     let beyond = meter.spectra.share_above(EXACT_SHARE * meter.rate_hz);
     let account = Account {
         peaks: meter.books.peaks(),
-        above_lower_edge: Level::from_amplitude(f64::from(meter.books.causes.raised())),
+        above_lower_edge: Level::from_amplitude(f64::from(meter.books.high_passed())),
         since_s: meter.books.onsets.since_s(),
         merges: beyond.is_some_and(|share| share > MUCH),
         tones_hz: [tone_hz(true), tone_hz(false)],

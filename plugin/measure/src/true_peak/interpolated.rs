@@ -12,6 +12,7 @@ mod fit;
 
 use pulp::{Arch, NullaryFnOnce};
 
+use super::Shift;
 use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
 use fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
@@ -22,6 +23,8 @@ const ATTENUATION_DB: f64 = 70.0;
 const PHASES: usize = 8;
 /// The phase halfway between two samples.
 const HALFWAY: usize = PHASES / 2;
+/// What is added counts for nothing below this share of the peak held: 0.003 dB.
+const NEGLIGIBLE: f32 = 3e-4;
 /// Least share of a maximum that the nearest of two points a sample shows: cos(π/4).
 const NEAREST_POINT_SHARE: f32 = std::f32::consts::FRAC_1_SQRT_2;
 /// Longest history, in samples: both sides of the longest interpolator.
@@ -47,6 +50,20 @@ pub(crate) struct Interpolator<const REACH: usize> {
     /// Whether the batch before is not to be read: what lies before the next batch does not count.
     begins: bool,
     held: f32,
+    shifted: Shifted,
+}
+
+/// The same waveform with something slow added to it: where it tops out does not change, and by how
+/// much it tops out does by what is added there.
+struct Shifted {
+    /// What was added in the batch before, and in the one that is looked at.
+    shifts: [Batch; 2],
+    /// The largest magnitude of each.
+    largest: [f32; 2],
+    sign: f32,
+    held: f32,
+    /// Whether so little is added in this batch that what the waveform itself holds stands for it.
+    follows: bool,
 }
 
 impl<const REACH: usize> Interpolator<REACH> {
@@ -75,6 +92,13 @@ impl<const REACH: usize> Interpolator<REACH> {
             halfway_before: [0.0; 2],
             begins: false,
             held: 0.0,
+            shifted: Shifted {
+                shifts: [[0.0; BATCH_FRAMES]; 2],
+                largest: [0.0; 2],
+                sign: 1.0,
+                held: 0.0,
+                follows: false,
+            },
         }
     }
 
@@ -83,16 +107,28 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.history_largest = 0.0;
         self.halfway_before = [0.0; 2];
         self.begins = false;
-        self.held = 0.0;
+        self.let_go();
+        self.shifted.shifts = [[0.0; BATCH_FRAMES]; 2];
     }
 
     pub(crate) fn held(&self) -> f32 {
         self.held
     }
 
-    /// Lets go of the largest magnitude so far.
+    /// The largest magnitude of the waveform with the shifts added.
+    pub(crate) fn shifted_held(&self) -> f32 {
+        self.shifted.held
+    }
+
+    /// Lets go of the largest magnitudes so far.
     pub(crate) fn let_go(&mut self) {
         self.held = 0.0;
+        self.shifted.held = 0.0;
+    }
+
+    /// Raises what is held with the shifts added to what was held elsewhere.
+    pub(crate) fn raise_shifted(&mut self, held: f32) {
+        self.shifted.held = self.shifted.held.max(held);
     }
 
     /// Raises what is held to what was held elsewhere.
@@ -109,36 +145,38 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     #[inline(always)]
-    /// Takes a batch whose peaks are known from elsewhere.
-    pub(crate) fn follow(&mut self, batch: &Batch) {
-        self.append(batch);
-        self.history_largest = largest(batch);
-        self.halfway_before = [0.0; 2];
-        self.begins = false;
-    }
-
     fn append(&mut self, batch: &Batch) {
         self.samples.copy_within(BATCH_FRAMES..BATCH_FRAMES + Self::TAPS, 0);
         self.samples[Self::TAPS..Self::TAPS + BATCH_FRAMES].copy_from_slice(batch);
     }
 
-    /// Takes a batch of one signal, or of A, B and A + B.
-    pub(crate) fn take_all(signals: &mut [Self], arch: Arch, batches: &[&Batch]) {
-        arch.dispatch(TakeAll { signals, batches });
+    /// Takes a batch of one signal, or of A, B and A + B; `shift` is added to A and to B for what is
+    /// held shifted.
+    pub(crate) fn take_all(
+        signals: &mut [Self],
+        arch: Arch,
+        batches: &[&Batch],
+        shift: Option<Shift>,
+    ) {
+        arch.dispatch(TakeAll { signals, batches, shift });
     }
 
     /// Takes a batch in, and says what its largest sample in reach is if a point between samples
     /// could exceed what is held.
     #[inline(always)]
-    fn push(&mut self, batch: &Batch) -> Option<f32> {
+    fn push(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) -> Option<f32> {
         self.append(batch);
         let batch_largest = largest(batch);
         let largest_in_reach = f32::max(self.history_largest, batch_largest);
-        self.held = f32::max(self.held, batch_largest);
         // A batch is longer than the history, so nothing older can stay in reach.
         const { assert!(BATCH_FRAMES >= MOST_HISTORY) };
         self.history_largest = batch_largest;
-        let may_exceed = largest_in_reach * self.bound > self.held;
+        let bound = largest_in_reach * self.bound;
+        self.shifted.follows = self.shifted.held >= self.held * (1.0 - NEGLIGIBLE);
+        self.held = f32::max(self.held, batch_largest);
+        let shifted =
+            shift.is_some_and(|(shift, sign)| self.shifted.may_exceed(shift, sign, bound));
+        let may_exceed = bound > self.held || shifted;
         if !may_exceed {
             self.halfway_before = [0.0; 2];
             self.begins = false;
@@ -148,7 +186,7 @@ impl<const REACH: usize> Interpolator<REACH> {
 
     /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, largest_in_reach: f32, halfway: &Batch) {
+    fn look(&mut self, largest_in_reach: f32, halfway: &Batch, shifts: bool) {
         // Where the batch before is not to be read, the first point is this batch's first sample.
         let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
         let largest_halfway = match first {
@@ -157,8 +195,22 @@ impl<const REACH: usize> Interpolator<REACH> {
         };
         self.held = f32::max(self.held, largest_halfway);
         let least = NEAREST_POINT_SHARE * self.held;
-        if f32::max(largest_in_reach, largest_halfway) >= least {
-            self.scan(halfway, least, first);
+        let highest = f32::max(largest_in_reach, largest_halfway);
+        let follows =
+            self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held;
+        let shifted_least = NEAREST_POINT_SHARE * self.shifted.least_unshifted();
+        let looks_shifted = shifts && !follows && highest >= shifted_least;
+        if highest >= least || looks_shifted {
+            let points = self.points(halfway);
+            if highest >= least {
+                self.scan(&points, least, first);
+            }
+            if looks_shifted {
+                self.scan_shifted(&points, first);
+            }
+        }
+        if shifts && follows {
+            self.shifted.held = f32::max(self.shifted.held, self.held);
         }
         self.halfway_before = [halfway[BATCH_FRAMES - 2], halfway[BATCH_FRAMES - 1]];
     }
@@ -185,11 +237,9 @@ impl<const REACH: usize> Interpolator<REACH> {
         points
     }
 
-    /// Looks at each local maximum of the doubled rate that could top what is held, from the last
-    /// halfway point of the batch before to the last sample but one of this; or from the sample
-    /// `begin` in reach on, where that is not 0.
+    /// Points of the doubled rate: a batch's, two before and one behind.
     #[inline(always)]
-    fn scan(&mut self, halfway: &Batch, least: f32, begin: usize) {
+    fn points(&self, halfway: &Batch) -> [f32; POINTS] {
         let mut points = [0.0; POINTS];
         points[0] = self.halfway_before[0];
         points[2] = self.halfway_before[1];
@@ -199,6 +249,14 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
         points[1] = self.samples[REACH - 1];
         points[POINTS - 1] = self.samples[REACH + BATCH_FRAMES];
+        points
+    }
+
+    /// Looks at each local maximum of the doubled rate that could top what is held, from the last
+    /// halfway point of the batch before to the last sample but one of this; or from the sample
+    /// `begin` in reach on, where that is not 0.
+    #[inline(always)]
+    fn scan(&mut self, points: &[f32; POINTS], least: f32, begin: usize) {
         for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
             let block: &[f32; SCAN_BLOCK + 4] =
                 points[first - 2..].first_chunk().expect("two points stand either side");
@@ -207,42 +265,66 @@ impl<const REACH: usize> Interpolator<REACH> {
                     if begin > 0 && center < 2 * begin + 3 {
                         continue;
                     }
-                    let [before, here, behind] =
-                        [center - 1, center, center + 1].map(|index| points[index].abs());
-                    if here >= least && here >= before && here >= behind {
-                        self.look_at(&points, center);
+                    if is_local_maximum(points, center, least) {
+                        self.held = self.held.max(self.top_at(points, center, self.held));
                     }
                 }
             }
         }
     }
 
-    /// Looks at the local maximum `center` of the points of the doubled rate.
+    /// The same for the waveform with the shifts added.
     #[inline(always)]
-    fn look_at(&mut self, points: &[f32; POINTS], center: usize) {
+    fn scan_shifted(&mut self, points: &[f32; POINTS], begin: usize) {
+        let floor = self.shifted.least_unshifted();
+        let least = NEAREST_POINT_SHARE * floor;
+        for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
+            let block: &[f32; SCAN_BLOCK + 4] =
+                points[first - 2..].first_chunk().expect("two points stand either side");
+            if !may_top(block, floor, least) {
+                continue;
+            }
+            for center in first..first + SCAN_BLOCK {
+                let passed_over = begin > 0 && center < 2 * begin + 3;
+                if !passed_over && is_local_maximum(points, center, least) {
+                    // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's
+                    // before.
+                    let shift = self.shifted.at((center + 1) / 2 + BATCH_FRAMES - REACH - 2);
+                    let shift = shift * points[center].signum();
+                    let enough = self.shifted.held - shift;
+                    let top = self.top_at(points, center, enough);
+                    self.shifted.held = self.shifted.held.max(top + shift);
+                }
+            }
+        }
+    }
+
+    /// Where the local maximum `center` of the points of the doubled rate tops out, if that can be
+    /// above `enough`; else anything below.
+    #[inline(always)]
+    fn top_at(&self, points: &[f32; POINTS], center: usize, enough: f32) -> f32 {
         let [outer_before, before, here, behind, outer_behind] =
             std::array::from_fn(|index| points[center + index - 2]);
         let fit = Fit::through(before, here, behind);
-        if fit.top * FIT_SHORTFALL <= self.held {
-            return;
+        if fit.top * FIT_SHORTFALL <= enough {
+            return 0.0;
         }
         let expected = 2.0 * here * (2.0 * fit.cosine * fit.cosine - 1.0);
         // A negative cosine would be a frequency above half the rate.
         let is_sinusoid = fit.cosine >= 0.0
             && (outer_before + outer_behind - expected).abs() <= SINUSOID_SHARE * fit.top;
         if is_sinusoid {
-            self.held = self.held.max(fit.top);
-            return;
+            return fit.top;
         }
         // Points 1, 3, 5… are the samples REACH − 1, REACH, REACH + 1…
         let eighths = (REACH - 1) * PHASES + (center - 1) * HALFWAY;
-        self.look_closer(eighths, [before, here, behind]);
+        self.look_closer(eighths, [before, here, behind])
     }
 
     /// The maximum around the point `eighths` behind the first sample, whose value and neighbours'
     /// half a sample away are `around`.
     #[inline(always)]
-    fn look_closer(&mut self, eighths: usize, around: [f32; 3]) {
+    fn look_closer(&self, eighths: usize, around: [f32; 3]) -> f32 {
         // Magnitudes from half a sample before to half a sample behind.
         let mut points = [0.0; PHASES + 1];
         points[0] = around[0].abs();
@@ -254,12 +336,14 @@ impl<const REACH: usize> Interpolator<REACH> {
                 *point = self.point(place / PHASES, place % PHASES).abs();
             }
         }
+        let mut highest = 0.0;
         for three in points.windows(3) {
             if three[1] >= three[0] && three[1] >= three[2] {
                 let top = Fit::through(three[0], three[1], three[2]).top;
-                self.held = f32::max(self.held, top);
+                highest = f32::max(highest, top);
             }
         }
+        highest
     }
 
     /// The waveform `phase`/8 behind `sample`.
@@ -277,9 +361,47 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 }
 
+impl Shifted {
+    /// Takes the next shift, and says whether a point could exceed what is held; none of the
+    /// waveform's exceeds `bound`.
+    #[inline(always)]
+    fn may_exceed(&mut self, shift: &Batch, sign: f32, bound: f32) -> bool {
+        self.shifts = [self.shifts[1], *shift];
+        self.sign = sign;
+        self.largest = [self.largest[1], largest(shift)];
+        bound + self.largest_shift() > self.held
+    }
+
+    /// The largest magnitude of what is added within reach.
+    #[inline(always)]
+    fn largest_shift(&self) -> f32 {
+        f32::max(self.largest[0], self.largest[1])
+    }
+
+    /// No point of the waveform below this tops what is held, whatever is added.
+    #[inline(always)]
+    fn least_unshifted(&self) -> f32 {
+        f32::max(self.held - self.largest_shift(), 0.0)
+    }
+
+    /// What is added at a frame, counted from the beginning of the batch before.
+    #[inline(always)]
+    fn at(&self, frame: usize) -> f32 {
+        self.sign * self.shifts[frame / BATCH_FRAMES][frame % BATCH_FRAMES]
+    }
+}
+
+/// Whether the point `center` is a local maximum from `least` up.
+#[inline(always)]
+fn is_local_maximum(points: &[f32; POINTS], center: usize, least: f32) -> bool {
+    let [before, here, behind] = [center - 1, center, center + 1].map(|index| points[index].abs());
+    here >= least && here >= before && here >= behind
+}
+
 struct TakeAll<'a, const REACH: usize> {
     signals: &'a mut [Interpolator<REACH>],
     batches: &'a [&'a Batch],
+    shift: Option<Shift<'a>>,
 }
 
 impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
@@ -291,7 +413,9 @@ impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
         let mut known = [false; 3];
         let signals = self.signals.iter_mut().zip(self.batches).enumerate();
         for (index, (signal, batch)) in signals {
-            let Some(largest_in_reach) = signal.push(batch) else { continue };
+            let shift = self.shift.as_ref().and_then(|shift| shift.of(index));
+            let shifts = shift.is_some();
+            let Some(largest_in_reach) = signal.push(batch, shift) else { continue };
             // Interpolation is linear: where A and B are known, so is their sum.
             halfway[index] = if known[0] && known[1] {
                 std::array::from_fn(|j| halfway[0][j] + halfway[1][j])
@@ -299,7 +423,7 @@ impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
                 signal.halfway_points()
             };
             known[index] = true;
-            signal.look(largest_in_reach, &halfway[index]);
+            signal.look(largest_in_reach, &halfway[index], shifts);
         }
     }
 }

@@ -19,11 +19,13 @@ pub(crate) struct PrintedFilter {
     /// Whether the batch before is not to be read.
     begins: bool,
     held: f32,
+    /// The same of the waveform with something slow added.
+    shifted_held: f32,
 }
 
 impl Default for PrintedFilter {
     fn default() -> Self {
-        Self { samples: [0.0; TAPS + BATCH_FRAMES], begins: false, held: 0.0 }
+        Self { samples: [0.0; TAPS + BATCH_FRAMES], begins: false, held: 0.0, shifted_held: 0.0 }
     }
 }
 
@@ -36,9 +38,20 @@ impl PrintedFilter {
         self.held
     }
 
-    /// Lets go of the largest magnitude so far.
+    /// The largest magnitude of the waveform with the shifts added.
+    pub(crate) fn shifted_held(&self) -> f32 {
+        self.shifted_held
+    }
+
+    /// Lets go of the largest magnitudes so far.
     pub(crate) fn let_go(&mut self) {
         self.held = 0.0;
+        self.shifted_held = 0.0;
+    }
+
+    /// Raises what is held with the shifts added to what was held elsewhere.
+    pub(crate) fn raise_shifted(&mut self, held: f32) {
+        self.shifted_held = self.shifted_held.max(held);
     }
 
     /// Raises what is held to what was held elsewhere.
@@ -53,16 +66,17 @@ impl PrintedFilter {
         self.begins = true;
     }
 
-    pub(crate) fn take(&mut self, arch: Arch, batch: &Batch) {
-        arch.dispatch(Take { filter: self, batch });
+    /// Takes a batch; `shift` is added to it for what is held shifted.
+    pub(crate) fn take(&mut self, arch: Arch, batch: &Batch, shift: Option<(&Batch, f32)>) {
+        arch.dispatch(Take { filter: self, batch, shift });
     }
 
     #[inline(always)]
-    fn run(&mut self, batch: &Batch) {
+    fn run(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) {
         self.samples[TAPS..].copy_from_slice(batch);
         for phase in [&PHASE_0, &PHASE_1] {
-            self.convolve(|k| f32::from(phase[k]) * UNIT);
-            self.convolve(|k| f32::from(phase[TAPS - 1 - k]) * UNIT);
+            self.convolve(shift, |k| f32::from(phase[k]) * UNIT);
+            self.convolve(shift, |k| f32::from(phase[TAPS - 1 - k]) * UNIT);
         }
         self.samples.copy_within(BATCH_FRAMES.., 0);
         self.begins = false;
@@ -70,7 +84,7 @@ impl PrintedFilter {
 
     /// Holds the largest output of one phase over the batch; `tap(k)` weighs the k-th latest sample.
     #[inline(always)]
-    fn convolve(&mut self, tap: impl Fn(usize) -> f32) {
+    fn convolve(&mut self, shift: Option<(&Batch, f32)>, tap: impl Fn(usize) -> f32) {
         let mut points = [0f32; BATCH_FRAMES];
         for k in 0..TAPS {
             let weight = tap(k);
@@ -84,12 +98,19 @@ impl PrintedFilter {
         for point in &points[first..] {
             self.held = self.held.max(point.abs());
         }
+        // What is slow has hardly moved in half the filter's length.
+        if let Some((shift, sign)) = shift {
+            for (point, shift) in points.iter().zip(shift).skip(first) {
+                self.shifted_held = self.shifted_held.max((point + sign * shift).abs());
+            }
+        }
     }
 }
 
 struct Take<'a> {
     filter: &'a mut PrintedFilter,
     batch: &'a [f32; BATCH_FRAMES],
+    shift: Option<(&'a Batch, f32)>,
 }
 
 impl NullaryFnOnce for Take<'_> {
@@ -97,6 +118,6 @@ impl NullaryFnOnce for Take<'_> {
 
     #[inline(always)]
     fn call(self) {
-        self.filter.run(self.batch);
+        self.filter.run(self.batch, self.shift);
     }
 }

@@ -158,3 +158,6 @@ fn total(lanes: [f32; LANES]) -> f64 {
     let two = [four[0] + four[2], four[1] + four[3]];
     f64::from(two[0] + two[1])
 }
+
+#[cfg(test)]
+mod tests;

@@ -92,3 +92,6 @@ fn bessel_i0(x: f64) -> f64 {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests;

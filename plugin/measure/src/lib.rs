@@ -60,6 +60,9 @@ pub mod sample;
 mod short_list;
 mod sliding;
 
+#[cfg(test)]
+mod scalar;
+
 pub use channel::ChannelRole;
 pub use halves::HalvesRow;
 pub use history::HistoryRow;

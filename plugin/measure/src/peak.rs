@@ -85,3 +85,6 @@ impl Overs {
         begun
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -126,3 +126,6 @@ impl NullaryFnOnce for Run<'_, '_> {
         frames.read(count)
     }
 }
+
+#[cfg(test)]
+mod tests;

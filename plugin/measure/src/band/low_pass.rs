@@ -250,3 +250,6 @@ impl NullaryFnOnce for Product<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -327,3 +327,6 @@ impl History {
         &self.samples[self.filled - count..self.filled]
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -181,48 +181,4 @@ impl NullaryFnOnce for Shift<'_> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn sine(hz: f64, rate_hz: f64, frames: usize) -> Vec<f64> {
-        (0..frames).map(|n| (std::f64::consts::TAU * hz * n as f64 / rate_hz).sin()).collect()
-    }
-
-    fn worst_db(out: &[f64], expected: impl Fn(usize) -> f64) -> f64 {
-        let worst = out.iter().enumerate().map(|(n, x)| (x - expected(n)).abs());
-        20.0 * worst.fold(0.0, f64::max).log10()
-    }
-
-    #[test]
-    fn sines_up_to_the_promised_edge_come_out_120_db_exact() {
-        let rate_hz = 48_000.0;
-        for step in [1.0 + 40e-6, 0.5, 44_100.0 / 48_000.0] {
-            let interpolator = Interpolator::new(step);
-            for hz in [100.0, 5_000.0, 15_000.0, interpolator.exact_to(rate_hz) - 1.0] {
-                let signal = sine(hz, rate_hz, 4_000);
-                let mut out = vec![0.0; 1_000];
-                interpolator.fill(&signal, 300.3, step, &mut out);
-                let omega = std::f64::consts::TAU * hz / rate_hz;
-                let error = worst_db(&out, |n| (omega * (300.3 + step * n as f64)).sin());
-                assert!(error < -120.0, "{hz} Hz, step {step}: {error:.1} dB");
-            }
-        }
-        let mut out = vec![0.0; 1_000];
-        for hz in [100.0, 5_000.0, Shifter::exact_to(rate_hz) - 1.0] {
-            Shifter::new(0.37).fill(&sine(hz, rate_hz, 4_000), 500, &mut out);
-            let omega = std::f64::consts::TAU * hz / rate_hz;
-            let error = worst_db(&out, |n| (omega * (500.37 + n as f64)).sin());
-            assert!(error < -120.0, "{hz} Hz, shifted: {error:.1} dB");
-        }
-    }
-
-    #[test]
-    fn what_cannot_be_kept_at_a_lower_rate_is_taken_away() {
-        let step = 96_000.0 / 48_000.0;
-        let interpolator = Interpolator::new(step);
-        let signal = sine(30_000.0, 96_000.0, 4_000);
-        let mut out = vec![0.0; 1_000];
-        interpolator.fill(&signal, 500.0, step, &mut out);
-        assert!(worst_db(&out, |_| 0.0) < -120.0);
-    }
-}
+mod tests;

@@ -186,3 +186,6 @@ impl<const METERS: usize> NullaryFnOnce for Take<'_, METERS> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

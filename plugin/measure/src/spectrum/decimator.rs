@@ -102,3 +102,6 @@ impl Decimator {
         fir::dot(self.arch, samples, &self.taps)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -24,3 +24,6 @@ pub(super) fn highest<T: Copy>(values: &[T], height: impl Fn(usize, T) -> f64) -
 fn higher(a: f64, b: f64) -> f64 {
     if b > a { b } else { a }
 }
+
+#[cfg(test)]
+mod tests;

@@ -182,3 +182,6 @@ impl NullaryFnOnce for AddHalves<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -138,3 +138,6 @@ fn keep(finds: &mut Vec<Find>, find: Find, apart_frames: f64) {
         _ => finds.push(find),
     }
 }
+
+#[cfg(test)]
+mod tests;

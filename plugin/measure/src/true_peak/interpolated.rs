@@ -439,3 +439,6 @@ fn largest<const N: usize>(samples: &[f32; N]) -> f32 {
     }
     lanes.iter().fold(0.0, |held, &x| if x > held { x } else { held })
 }
+
+#[cfg(test)]
+mod tests;

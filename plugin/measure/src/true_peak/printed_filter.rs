@@ -121,3 +121,6 @@ impl NullaryFnOnce for Take<'_> {
         self.filter.run(self.batch, self.shift);
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -185,3 +185,6 @@ fn nearest_maximum(score: &[f64], highest: f64) -> (usize, bool) {
     let nearest = maxima.iter().copied().min_by_key(|lag| lag.abs_diff(middle)).unwrap_or(middle);
     (nearest, maxima.len() > 1)
 }
+
+#[cfg(test)]
+mod tests;

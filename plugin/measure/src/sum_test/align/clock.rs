@@ -145,3 +145,6 @@ pub(in crate::sum_test) fn maximum_near(values: &[f64], index: usize) -> f64 {
     }
     (low + high) / 2.0
 }
+
+#[cfg(test)]
+mod tests;

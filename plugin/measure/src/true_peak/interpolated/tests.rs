@@ -1,0 +1,138 @@
+//! The search for the waveform's maximum against the waveform at many places a sample.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::scalar::energy::double;
+use crate::scalar::signals::{blocks, signal};
+use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
+
+/// Places to a sample at which the waveform is looked at: between two of them, what reaches up to half
+/// the rate rises by a share of 1 − cos(π/128), 0.0003, at the most.
+const PLACES: u32 = 64;
+/// How far apart the two maxima may lie, as a share, 0.01 dB: five points are taken for a sinusoid that they
+/// miss by 0.001, and a parabola through points an eighth apart falls short by 0.0002 at half the rate.
+const APART: f64 = 0.001_15;
+/// Magnitudes that single precision squares to nothing, so that no fit is made of them.
+const DENORMAL: f64 = 1e-18;
+
+/// The waveform `share` of a sample behind each sample as the windowed sinc has it, late by its reach.
+fn waveform<const REACH: usize>(signal: &[f64], share: f64) -> Vec<f64> {
+    let beta = fir::kaiser_beta(ATTENUATION_DB);
+    let weight = |k: usize| {
+        let t = REACH as f64 - k as f64 - share;
+        fir::sinc(t) * fir::kaiser(t / REACH as f64, beta)
+    };
+    let weights: Vec<f64> = (0..=2 * REACH).map(weight).collect();
+    let gain: f64 = weights.iter().sum();
+    let taps: Vec<f64> = weights.iter().map(|weight| weight / gain).collect();
+    filter::filtered(signal, &taps)
+}
+
+/// The largest magnitude of the waveform.
+fn maximum<const REACH: usize>(signal: &[f64]) -> f64 {
+    let shares = (0..PLACES).map(|place| f64::from(place) / f64::from(PLACES));
+    let largest = shares.map(|share| peak::largest(&waveform::<REACH>(signal, share)));
+    largest.fold(0.0, f64::max)
+}
+
+fn play<const REACH: usize>(
+    arch: Arch,
+    signals: &mut [Interpolator<REACH>; 3],
+    pairs: &[[Batch; 2]],
+) {
+    for [a, b] in pairs {
+        let sum = std::array::from_fn(|i| a[i] + b[i]);
+        Interpolator::take_all(signals, arch, &[a, b, &sum], None);
+    }
+}
+
+fn three<const REACH: usize>() -> [Interpolator<REACH>; 3] {
+    std::array::from_fn(|_| Interpolator::new())
+}
+
+fn pairs(count: std::ops::RangeInclusive<usize>) -> impl Strategy<Value = Vec<[Batch; 2]>> {
+    blocks::<{ 2 * BATCH_FRAMES }>(count).prop_map(|both| {
+        let half = |both: &[f32]| both.try_into().expect("half of both");
+        both.iter().map(|both| [half(&both[..BATCH_FRAMES]), half(&both[BATCH_FRAMES..])]).collect()
+    })
+}
+
+/// Halfway points and points an eighth apart, against the formula.
+fn points_are_the_waveforms<const REACH: usize>(samples: &[f32]) -> Result<(), TestCaseError> {
+    let mut interpolator = Interpolator::<REACH>::new();
+    interpolator.samples[..samples.len()].copy_from_slice(samples);
+    let signal = double(samples);
+    let taps = 2 * REACH;
+    // Weights, products and sums are rounded; magnitudes of weights sum up to less than the bound.
+    let apart =
+        (taps + 3) as f64 * ROUNDING * f64::from(interpolator.bound) * peak::largest(&signal)
+            + taps as f64 * UNDERFLOW;
+    let halfway = interpolator.halfway_points();
+    for phase in 0..PHASES {
+        let waveform = waveform::<REACH>(&signal, phase as f64 / PHASES as f64);
+        for (j, expected) in waveform[taps..][..BATCH_FRAMES].iter().enumerate() {
+            let point = interpolator.point(j + REACH, phase);
+            let miss = (f64::from(point) - expected).abs();
+            prop_assert!(miss <= apart, "{point} in phase {phase} of {j}, not {expected}");
+            let miss = (f64::from(halfway[j]) - expected).abs();
+            prop_assert!(
+                phase != HALFWAY || miss <= apart,
+                "{} of {j}, not {expected}",
+                halfway[j]
+            );
+        }
+    }
+    Ok(())
+}
+
+fn peaks_are_the_waveforms<const REACH: usize>(pairs: &[[Batch; 2]]) -> Result<(), TestCaseError> {
+    let mut signals = three::<REACH>();
+    let silence = [[[0.0; BATCH_FRAMES]; 2]; 2];
+    let all = [pairs, &silence[..]].concat();
+    play(Arch::new(), &mut signals, &all);
+    let [a, b] = [0, 1].map(|half| all.iter().flat_map(|pair| pair[half]).collect::<Vec<f32>>());
+    let sum: Vec<f32> = a.iter().zip(&b).map(|(a, b)| a + b).collect();
+    for (signal, of) in signals.iter().zip([a, b, sum]) {
+        let (found, expected) = (f64::from(signal.held), maximum::<REACH>(&double(&of)));
+        let apart = APART * expected + DENORMAL;
+        prop_assert!((found - expected).abs() <= apart, "{found}, not {expected}");
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(tries(48))]
+
+    #[test]
+    fn points_between_samples_are_the_waveforms(
+        samples in signal(MOST_HISTORY + BATCH_FRAMES..=MOST_HISTORY + BATCH_FRAMES)
+    ) {
+        points_are_the_waveforms::<24>(&samples)?;
+        points_are_the_waveforms::<8>(&samples[..2 * 8 + BATCH_FRAMES])?;
+    }
+
+    #[test]
+    fn what_is_held_is_the_waveforms_maximum(pairs in pairs(1..=3)) {
+        peaks_are_the_waveforms::<24>(&pairs)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(tries(64))]
+
+    #[test]
+    fn nothing_is_left_after_a_reset_and_every_processor_holds_the_same(
+        signal in pairs(1..=4), before in pairs(0..=3)
+    ) {
+        let [mut fresh, mut used] = [three::<24>(), three::<24>()];
+        play(Arch::new(), &mut used, &before);
+        used.iter_mut().for_each(Interpolator::reset);
+        play(Arch::Scalar, &mut fresh, &signal);
+        play(Arch::new(), &mut used, &signal);
+        for (fresh, used) in fresh.iter().zip(&used) {
+            prop_assert_eq!(fresh.held.to_bits(), used.held.to_bits());
+            prop_assert_eq!(fresh.samples.map(f32::to_bits), used.samples.map(f32::to_bits));
+        }
+    }
+}

@@ -289,7 +289,7 @@ impl<const REACH: usize> Interpolator<REACH> {
                 if !passed_over && is_local_maximum(points, center, least) {
                     // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's
                     // before.
-                    let shift = self.shifted.at((center + 1) / 2 + BATCH_FRAMES - REACH - 2);
+                    let shift = self.shifted.at(center.div_ceil(2) + BATCH_FRAMES - REACH - 2);
                     let shift = shift * points[center].signum();
                     let enough = self.shifted.held - shift;
                     let top = self.top_at(points, center, enough);

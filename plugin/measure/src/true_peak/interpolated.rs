@@ -194,20 +194,12 @@ impl<const REACH: usize> Interpolator<REACH> {
             _ => halfway[first..].iter().fold(0.0, |held, point| f32::max(held, point.abs())),
         };
         self.held = f32::max(self.held, largest_halfway);
-        let least = NEAREST_POINT_SHARE * self.held;
         let highest = f32::max(largest_in_reach, largest_halfway);
         let follows =
             self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held;
-        let shifted_least = NEAREST_POINT_SHARE * self.shifted.least_unshifted();
-        let looks_shifted = shifts && !follows && highest >= shifted_least;
-        if highest >= least || looks_shifted {
-            let points = self.points(halfway);
-            if highest >= least {
-                self.scan(&points, least, first);
-            }
-            if looks_shifted {
-                self.scan_shifted(&points, first);
-            }
+        let looks_shifted = shifts && !follows;
+        if highest >= NEAREST_POINT_SHARE * self.floor(looks_shifted) {
+            self.scan(&self.points(halfway), first, looks_shifted);
         }
         if shifts && follows {
             self.shifted.held = f32::max(self.shifted.held, self.held);
@@ -252,73 +244,63 @@ impl<const REACH: usize> Interpolator<REACH> {
         points
     }
 
+    /// No point of the waveform below this tops what is held, shifted or not.
+    #[inline(always)]
+    fn floor(&self, shifts: bool) -> f32 {
+        if shifts { f32::min(self.held, self.shifted.least_unshifted()) } else { self.held }
+    }
+
     /// Looks at each local maximum of the doubled rate that could top what is held, from the last
     /// halfway point of the batch before to the last sample but one of this; or from the sample
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan(&mut self, points: &[f32; POINTS], least: f32, begin: usize) {
+    fn scan(&mut self, points: &[f32; POINTS], begin: usize, shifts: bool) {
         for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
             let block: &[f32; SCAN_BLOCK + 4] =
                 points[first - 2..].first_chunk().expect("two points stand either side");
-            if may_top(block, self.held, least) {
-                for center in first..first + SCAN_BLOCK {
-                    if begin > 0 && center < 2 * begin + 3 {
-                        continue;
-                    }
-                    if is_local_maximum(points, center, least) {
-                        self.held = self.held.max(self.top_at(points, center, self.held));
-                    }
-                }
-            }
-        }
-    }
-
-    /// The same for the waveform with the shifts added.
-    #[inline(always)]
-    fn scan_shifted(&mut self, points: &[f32; POINTS], begin: usize) {
-        let floor = self.shifted.least_unshifted();
-        let least = NEAREST_POINT_SHARE * floor;
-        for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
-            let block: &[f32; SCAN_BLOCK + 4] =
-                points[first - 2..].first_chunk().expect("two points stand either side");
+            let floor = self.floor(shifts);
+            let least = NEAREST_POINT_SHARE * floor;
             if !may_top(block, floor, least) {
                 continue;
             }
             for center in first..first + SCAN_BLOCK {
                 let passed_over = begin > 0 && center < 2 * begin + 3;
                 if !passed_over && is_local_maximum(points, center, least) {
-                    // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's
-                    // before.
-                    let shift = self.shifted.at(center.div_ceil(2) + BATCH_FRAMES - REACH - 2);
-                    let shift = shift * points[center].signum();
-                    let enough = self.shifted.held - shift;
-                    let top = self.top_at(points, center, enough);
-                    self.shifted.held = self.shifted.held.max(top + shift);
+                    self.look_at(points, center, shifts);
                 }
             }
         }
     }
 
-    /// Where the local maximum `center` of the points of the doubled rate tops out, if that can be
-    /// above `enough`; else anything below.
+    /// Looks at the local maximum `center` of the points of the doubled rate.
     #[inline(always)]
-    fn top_at(&self, points: &[f32; POINTS], center: usize, enough: f32) -> f32 {
+    fn look_at(&mut self, points: &[f32; POINTS], center: usize, shifts: bool) {
         let [outer_before, before, here, behind, outer_behind] =
             std::array::from_fn(|index| points[center + index - 2]);
         let fit = Fit::through(before, here, behind);
-        if fit.top * FIT_SHORTFALL <= enough {
-            return 0.0;
+        let most = fit.top * FIT_SHORTFALL;
+        // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's before.
+        let frame = center.div_ceil(2) + BATCH_FRAMES - REACH - 2;
+        let shift = if shifts { self.shifted.at(frame) * here.signum() } else { 0.0 };
+        let may_top = most > self.held;
+        let may_top_shifted = shifts && most + shift > self.shifted.held;
+        if !may_top && !may_top_shifted {
+            return;
         }
         let expected = 2.0 * here * (2.0 * fit.cosine * fit.cosine - 1.0);
         // A negative cosine would be a frequency above half the rate.
         let is_sinusoid = fit.cosine >= 0.0
             && (outer_before + outer_behind - expected).abs() <= SINUSOID_SHARE * fit.top;
-        if is_sinusoid {
-            return fit.top;
-        }
         // Points 1, 3, 5… are the samples REACH − 1, REACH, REACH + 1…
         let eighths = (REACH - 1) * PHASES + (center - 1) * HALFWAY;
-        self.look_closer(eighths, [before, here, behind])
+        let top =
+            if is_sinusoid { fit.top } else { self.look_closer(eighths, [before, here, behind]) };
+        if may_top {
+            self.held = self.held.max(top);
+        }
+        if may_top_shifted {
+            self.shifted.held = self.shifted.held.max(top + shift);
+        }
     }
 
     /// The maximum around the point `eighths` behind the first sample, whose value and neighbours'

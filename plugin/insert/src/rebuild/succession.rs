@@ -187,7 +187,7 @@ mod tests {
             // Nothing lies above this edge.
             Settings { edges: edges(20.0, 40_000.0), ..Settings::default() },
             // What cannot be measured.
-            Settings { edges: edges(30_000.0, 20_000.0), ..Settings::default() },
+            settings(Halves::Mono),
             settings(Halves::MainSidechain),
             bs1770,
         ];

@@ -287,10 +287,13 @@ impl<const REACH: usize> Interpolator<REACH> {
         if !may_top && !may_top_shifted {
             return;
         }
-        let expected = 2.0 * here * (2.0 * fit.cosine * fit.cosine - 1.0);
+        let outer_sum = 2.0 * here * (2.0 * fit.cosine * fit.cosine - 1.0);
+        let outer_rise = 2.0 * fit.cosine * (behind - before);
+        let near = SINUSOID_SHARE * fit.top;
         // A negative cosine would be a frequency above half the rate.
         let is_sinusoid = fit.cosine >= 0.0
-            && (outer_before + outer_behind - expected).abs() <= SINUSOID_SHARE * fit.top;
+            && (outer_before + outer_behind - outer_sum).abs() <= near
+            && (outer_behind - outer_before - outer_rise).abs() <= near;
         // Points 1, 3, 5… are the samples REACH − 1, REACH, REACH + 1…
         let eighths = (REACH - 1) * PHASES + (center - 1) * HALFWAY;
         let top =

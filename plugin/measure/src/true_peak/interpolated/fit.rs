@@ -55,8 +55,11 @@ pub(super) fn may_top<const N: usize>(points: &[f32; N], held: f32, least: f32) 
         let rest = 4.0 * square - sides * sides;
         let slope = behind - before;
         let top = square * (rest + slope * slope);
-        let misfit = here * (points[i - 2] + points[i + 2]) - sides * sides + 2.0 * square;
-        let is_sinusoid = misfit.abs() <= SINUSOID_SHARE * square && sides * here >= 0.0;
+        let sum_misfit = here * (points[i - 2] + points[i + 2]) - sides * sides + 2.0 * square;
+        let rise_misfit = here * (points[i + 2] - points[i - 2]) - sides * slope;
+        let near = SINUSOID_SHARE * square;
+        let is_sinusoid =
+            sum_misfit.abs() <= near && rise_misfit.abs() <= near && sides * here >= 0.0;
         let tops = top > held_square * rest;
         let comes_near = top > near_square * rest;
         any |= is_highest & (tops | (comes_near & !is_sinusoid));

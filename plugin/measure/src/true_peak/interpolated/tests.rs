@@ -136,3 +136,13 @@ proptest! {
         }
     }
 }
+
+/// Three points that a sinusoid of amplitude 1.01 meets, and outer ones that rise by 0.28 where they are
+/// its own, and sum up to −0.04.
+#[test]
+fn outer_points_are_a_sinusoids_only_if_both_sum_and_rise_are() {
+    let looks = |before, behind| may_top(&[before, 0.6, 1.0, 0.8, behind], 1.05, 0.7);
+    assert!(!looks(-0.16, 0.12), "a sinusoid stays below what is held");
+    assert!(looks(-0.02, -0.02), "the sum alone is right");
+    assert!(looks(0.04, 0.32), "the rise alone is right");
+}

@@ -33,7 +33,7 @@ impl Instance {
     ///
     /// # Safety
     ///
-    /// `plugin` is null or what [`create`](Self::create) has made, and is not destroyed during the
+    /// `plugin` is null or what [`create`](super::calls::create) has made, and is not destroyed during the
     /// call in which this is used.
     pub(super) unsafe fn of<'a>(plugin: *const clap_plugin) -> Option<&'a Self> {
         // SAFETY: as promised by the caller; `plugin` comes first in the instance.

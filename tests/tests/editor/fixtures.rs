@@ -217,7 +217,7 @@ pub fn ferry() -> Snapshot {
                 low_edge_hz: 20.0,
                 high_edge_hz: 20_000.0,
                 tone_above_hz: 31_000.0,
-                tone_below_hz: 12.0,
+                tone_below_hz: f64::NAN,
                 lift_allowed_db: 6.0,
             }),
         ),

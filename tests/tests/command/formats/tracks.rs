@@ -47,8 +47,8 @@ fn the_sound_of_a_film_is_found_by_itself_and_another_track_by_its_number() {
     let error = refused(&path, Some(3));
     for part in [
         "has no audio track 3",
-        "track 1: AAC-LC, 2 channels, 48000 Hz",
-        "track 2: AAC-LC, 1 channel, 44100 Hz, deu",
+        "track 1: AAC-LC, 2 channels, 48 kHz",
+        "track 2: AAC-LC, 1 channel, 44.1 kHz, deu",
     ] {
         assert!(error.contains(part), "{error}");
     }

@@ -1,5 +1,7 @@
 //! A plugin double that passes audio and, when told so, allocates while it does.
 
+mod entry;
+
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -11,7 +13,7 @@ pub static ALLOCATES: AtomicBool = AtomicBool::new(false);
 
 /// The double's entry, as a host finds it in a module.
 pub fn entry() -> &'static EntryDescriptor {
-    &clap_entry
+    &entry::ENTRY
 }
 
 /// The double.
@@ -64,5 +66,3 @@ impl ClapPlugin for Double {
     const CLAP_SUPPORT_URL: Option<&'static str> = None;
     const CLAP_FEATURES: &'static [ClapFeature] = &[ClapFeature::AudioEffect];
 }
-
-nice_export_clap!(Double);

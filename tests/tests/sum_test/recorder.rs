@@ -82,7 +82,7 @@ fn samples_lost_or_repeated_by_the_recorder_are_one_finding_that_says_where() {
             let [from_s, to_s] = ["from_s", "to_s"].map(|key| fault.numbers[key]);
             assert!(from_s - 0.002 < at_s && at_s < to_s + 0.002, "{at_s}: {fault:?}");
             match step {
-                Some(step) => assert!(fault.sentence.contains(&format!("in step {step}."))),
+                Some(step) => assert!(fault.sentence.contains(&format!("(in step {step})"))),
                 None => assert!(fault.sentence.contains("between"), "{}", fault.sentence),
             }
             assert_eq!(audit.verdict, Verdict::SumsCorrectly);
@@ -95,8 +95,8 @@ fn several_slips_are_told_together() {
     let audit = judge(&[&slipped(&slipped(&BUS, 35.0, 3), 15.0, -1)]);
     assert_eq!(audit.faults.len(), 1, "{:?}", audit.faults);
     let sentence = &audit.faults[0].sentence;
-    assert!(sentence.contains("lost 1 sample at 15.0"), "{sentence}");
-    assert!(sentence.contains("repeated 3 samples at 35.0"), "{sentence}");
+    assert!(sentence.contains("lost 1 sample at 0:15.0"), "{sentence}");
+    assert!(sentence.contains("repeated 3 samples at 0:35.0"), "{sentence}");
 }
 
 #[test]

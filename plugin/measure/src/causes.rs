@@ -16,7 +16,6 @@ use serde::{Serialize, Serializer};
 
 use crate::level::{Level, summable};
 use crate::settings::Edges;
-use crate::short_list::serialize_list;
 pub(crate) use peaks::Peaks;
 pub(crate) use since::Onsets;
 
@@ -94,8 +93,7 @@ impl Causes {
 
 impl Serialize for Causes {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let causes: Vec<Cause> = self.iter().copied().collect();
-        serialize_list(&causes, serializer)
+        serializer.collect_seq(self.iter())
     }
 }
 

@@ -8,7 +8,6 @@ use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 use crate::settings::Halves;
-use crate::short_list::serialize_list;
 pub use fact::{Fact, Misleading, Withheld};
 
 /// How many findings a reading can hold.
@@ -167,6 +166,6 @@ impl Findings {
 
 impl Serialize for Findings {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serialize_list(self.as_slice(), serializer)
+        serializer.collect_seq(self.as_slice())
     }
 }

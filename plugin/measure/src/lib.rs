@@ -57,7 +57,6 @@ mod batch;
 pub mod biquad;
 mod fir;
 pub mod sample;
-mod short_list;
 mod sliding;
 
 #[cfg(test)]

@@ -6,8 +6,7 @@ use serde::{Serialize, Serializer};
 use crate::causes::Causes;
 use crate::finding::Findings;
 use crate::level::Level;
-use crate::settings::{Halves, Target};
-use crate::short_list::serialize_list;
+use crate::settings::{Edges, Halves, Target};
 
 /// One complete set of readings, taken at one moment.
 ///
@@ -231,6 +230,12 @@ impl Tones {
         self
     }
 
+    /// The strongest tone on one side of the audible band: above its upper edge, or below its lower.
+    #[must_use]
+    pub fn strongest(&self, edges: Edges, above: bool) -> Option<&Tone> {
+        self.as_slice().iter().find(|tone| (tone.hz > edges.high_hz()) == above)
+    }
+
     /// The tones, strongest first.
     #[must_use]
     pub fn as_slice(&self) -> &[Tone] {
@@ -240,7 +245,7 @@ impl Tones {
 
 impl Serialize for Tones {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serialize_list(self.as_slice(), serializer)
+        serializer.collect_seq(self.as_slice())
     }
 }
 
@@ -351,6 +356,6 @@ impl OverTimes {
 
 impl Serialize for OverTimes {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serialize_list(self.as_slice(), serializer)
+        serializer.collect_seq(self.as_slice())
     }
 }

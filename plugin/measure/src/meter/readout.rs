@@ -58,28 +58,21 @@ const MUCH: f64 = 0.01;
 
 /// What takes or hides room.
 fn causes(meter: &Meter, room: &Room) -> Causes {
-    let tone_hz = |is_above: bool| {
-        let tones = meter.spectra.tones();
-        let edges = meter.settings.edges;
-        let mut tones = tones.as_slice().iter();
-        let tone = tones.find(|tone| (tone.hz > edges.high_hz()) == is_above);
-        tone.map(|tone| tone.hz)
-    };
+    let (tones, edges) = (meter.spectra.tones(), meter.settings.edges);
     let beyond = meter.spectra.share_above(EXACT_SHARE * meter.rate_hz);
     let account = Account {
         peaks: meter.books.peaks(),
         above_lower_edge: Level::from_amplitude(f64::from(meter.books.high_passed())),
         since_s: meter.books.onsets.since_s(),
         merges: beyond.is_some_and(|share| share > MUCH),
-        tones_hz: [tone_hz(true), tone_hz(false)],
-        edges: meter.settings.edges,
+        tones_hz: [true, false].map(|above| Some(tones.strongest(edges, above)?.hz)),
+        edges,
         withheld_db: room.withheld_db,
     };
     account.causes()
 }
 
-/// True peak of (L + R)/√2, where left and right are the halves and it reaches over the ceiling or
-/// not.
+/// True peak of (L + R)/√2, where left and right are the halves.
 fn fold_down(meter: &Meter, whole: &BandReading) -> Level {
     match meter.settings.halves {
         Halves::LeftRight => whole.sum.true_peak_dbtp.plus(-EQUAL_POWER_SUM_DB),

@@ -82,10 +82,8 @@ impl Case<'_> {
         let room = &self.reading.room;
         let withheld_db = room.withheld_db.finite().filter(|&db| db >= ROOM_DB)?;
         let hidden = &self.reading.hidden;
-        let tone_hz = |is_above: bool| {
-            let mut tones = hidden.tones.as_slice().iter();
-            let tone = tones.find(|tone| (tone.hz > self.edges.high_hz()) == is_above);
-            tone.map_or(f64::NAN, |tone| tone.hz)
+        let tone_hz = |above: bool| {
+            hidden.tones.strongest(self.edges, above).map_or(f64::NAN, |tone| tone.hz)
         };
         let withheld = Withheld {
             withheld_db,

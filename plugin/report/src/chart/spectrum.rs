@@ -119,8 +119,7 @@ impl Chart<'_> {
 
     /// The strongest tone on one side of the audible band.
     fn tone(&self, above: bool) -> Option<String> {
-        let mut tones = self.hidden.tones.as_slice().iter();
-        let tone = tones.find(|tone| (tone.hz > self.edges.high_hz()) == above)?;
+        let tone = self.hidden.tones.strongest(self.edges, above)?;
         Some(format!("tone {}, {:.1} dBFS", words::frequency(tone.hz), tone.dbfs))
     }
 

@@ -127,6 +127,8 @@ impl Account {
         let (sample, whole, low_passed) = (sample?, whole?, low_passed?);
         let alone_below_db = whole - self.above_lower_edge.finite()?;
         let [since_inter, since_above, since_below] = self.since_s;
+        // How the two that are one have grown was not followed.
+        let since_above = since_above.filter(|_| !self.merges);
         let [tone_above, tone_below] = self.tones_hz;
         let cause = |code, price_db, alone_db, since_s, tone_hz| {
             Some(Cause { code, price_db, alone_db, since_s, tone_hz, edges: self.edges })

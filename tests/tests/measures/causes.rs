@@ -91,7 +91,7 @@ fn what_one_filter_alone_would_do_is_what_a_fourier_transform_says() {
         ("ferry", ferry::play_for(5.0)),
         ("rumble", Stereo::new(RATE_HZ, loud(&left, 9.0, -9.0), loud(&right, 9.0, -12.0))),
         ("hiss", Stereo::new(RATE_HZ, loud(&left, 27_000.0, -14.0), right.clone())),
-        // Filtering what is flat raises it: the price is negative.
+        // Filtering what is flat raises it: the price is negative, and no content takes that room.
         ("square", Stereo::both(RATE_HZ, scaled(&square(70.0), 0.4))),
     ];
     for (name, signal) in signals {
@@ -112,6 +112,12 @@ fn what_one_filter_alone_would_do_is_what_a_fourier_transform_says() {
         ] {
             let found = cause(&reading, code).map(|cause| cause.alone_db);
             checks.number(&format!("{code:?} alone"), found, alone, 0.05);
+            let found = cause(&reading, code).expect("a cause");
+            let says = |what: &str| found.sentence().contains(what);
+            checks.that(!says("takes"), "no room taken by content", found.sentence());
+            if found.price_db <= -0.05 {
+                checks.that(says("Without the content"), "less room without", found.sentence());
+            }
         }
     }
 }
@@ -157,7 +163,10 @@ fn a_cause_is_dated_to_a_tenth_of_a_second() {
 fn between_samples_and_above_are_one_where_they_cannot_be_told_apart() {
     // Flat to half the rate: a tenth of it lies where no interpolation is exact.
     let white = Stereo::both(48_000.0, noise::white(3, 0.3, 96_000));
-    assert!(cause(&read(&white), CauseCode::InterSample).is_none());
+    let reading = read(&white);
+    assert!(cause(&reading, CauseCode::InterSample).is_none());
+    let above = cause(&reading, CauseCode::Above).expect("both in one");
+    assert_eq!(above.since_s, None, "nobody has followed both in one");
     // fs/4 at 45°: samples at 0.7071 of the amplitude.
     let sine = Sine::new(12_000.0, 0.5).at_phase(45.0).faded(48_000.0, 2.0, 0.05);
     let inter = cause(&read(&Stereo::both(48_000.0, sine)), CauseCode::InterSample);

@@ -1,6 +1,5 @@
 //! The words of a cause.
 
-use super::since::PRICE_DB;
 use super::{Cause, CauseCode};
 use crate::finding::thresholds::NOTHING_DB;
 use crate::words::{distance, frequency, moment};
@@ -21,21 +20,17 @@ pub(super) fn of(cause: &Cause) -> String {
     if price_db.abs() < NOTHING_DB && cause.alone_db.abs() < NOTHING_DB {
         return format!("The {} costs no room.", noun(cause));
     }
-    let since = cause
-        .since_s
-        .filter(|_| price_db.abs() >= PRICE_DB)
-        .map(|s| format!(" since {}", moment(s, 0)))
-        .unwrap_or_default();
+    let since = cause.since_s.map(|s| format!(" since {}", moment(s, 0))).unwrap_or_default();
+    let (noun, db) = (noun(cause), distance(price_db));
     let cost = if price_db >= NOTHING_DB {
-        format!("The {} keeps {} of room back{since}.", noun(cause), distance(price_db))
+        format!("The {noun} keeps {db} of room back{since}.")
     } else if price_db > -NOTHING_DB {
-        format!("The {} costs no room.", noun(cause))
+        format!("The {noun} costs no room.")
+    } else if cause.code == CauseCode::InterSample {
+        format!("The {noun} takes {db} of room that your meter shows{since}.")
     } else {
-        format!(
-            "The {} takes {} of room that your meter shows{since}.",
-            noun(cause),
-            distance(price_db)
-        )
+        // What is filtered can peak higher than before: then the content itself takes nothing.
+        format!("Without the {noun} there is {db} less room{since}.")
     };
     match cause.code {
         CauseCode::InterSample => cost,

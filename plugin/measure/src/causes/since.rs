@@ -3,7 +3,7 @@
 use super::{MOST_CAUSES, Peaks};
 
 /// A price that counts, in dB, either way.
-pub(super) const PRICE_DB: f64 = 1.0;
+const PRICE_DB: f64 = 1.0;
 /// How long a price has to stay before it counts, in seconds: the detectors look ahead by different
 /// stretches, and a rise reaches one before the other.
 const STAYS_S: f64 = 0.1;

@@ -1,5 +1,6 @@
 //! `ledgerline read`: measures files. One bad file does not keep the others from being read.
 
+mod entries;
 mod history;
 mod ledger;
 mod measurement;
@@ -31,6 +32,8 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
         view: options.measuring.view(),
         channels: &options.channels,
         history: options.history.is_some() || options.report.is_some(),
+        entries: options.tells_entries() || options.report.is_some(),
+        marks_s: &options.mark,
         ahead: options.files.len() == 1,
     };
     let settings = SettingsRecord { settings: job.settings, view: job.view };
@@ -54,7 +57,8 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
     if options.json {
         for measurement in &measured {
             // By way of a text: the library's own writing hides a broken pipe.
-            let record = serde_json::to_string(&ReadRecord::new(measurement, settings))?;
+            let record = ReadRecord::new(measurement, settings, options.tells_entries());
+            let record = serde_json::to_string(&record)?;
             writeln!(out, "{record}")?;
         }
         return Ok(outcome);
@@ -136,6 +140,12 @@ fn print(options: &ReadOptions, measured: &[Measurement], out: &mut dyn Write) -
                 writeln!(out)?;
             }
             ledger::print(measurement, options.measuring.band, &view, out)?;
+        }
+    }
+    if options.tells_entries() {
+        for measurement in measured {
+            writeln!(out)?;
+            entries::print(measurement, out)?;
         }
     }
     Ok(())

@@ -81,6 +81,8 @@ pub(crate) struct BandBook {
     peaks: Ring<[f32; SIGNALS]>,
     pairs: PairBooks,
     loudness: Loudness,
+    /// K-weighted energies of all hops since reset.
+    weighted: [f64; SIGNALS],
     pub(crate) limiter: LimiterDrive,
 }
 
@@ -105,6 +107,7 @@ impl BandBook {
             peaks: Ring::new(PEAK_HOPS),
             pairs: PairBooks::new(pairs, halves_pairs, true_peaks),
             loudness: Loudness::new(),
+            weighted: [0.0; SIGNALS],
             limiter: LimiterDrive::new(rate_hz, View::default().ceiling_db),
         }
     }
@@ -138,6 +141,7 @@ impl BandBook {
         self.peaks.clear();
         self.pairs.reset();
         self.loudness.reset();
+        self.weighted = [0.0; SIGNALS];
         self.limiter.reset();
     }
 
@@ -258,6 +262,7 @@ impl BandBook {
 
     /// Takes a hop into the windows.
     pub(crate) fn push_hop(&mut self, hop: &BandHop) {
+        self.weighted.iter_mut().zip(hop.weighted).for_each(|(sum, energy)| *sum += energy);
         self.loudness.push(hop.weighted, hop.energies.frames as usize);
         self.hops.push(hop.energies);
         self.peaks.push(hop.peaks);
@@ -289,6 +294,11 @@ impl BandBook {
         self.peaks
             .latest(hops)
             .fold(self.hop.peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
+    }
+
+    /// K-weighted energies of all whole hops since reset.
+    pub(crate) fn weighted(&self) -> [f64; SIGNALS] {
+        self.weighted
     }
 
     /// Loudness of each signal.

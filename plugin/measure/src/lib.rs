@@ -19,6 +19,7 @@
 // What goes in and what comes out.
 pub mod causes;
 pub mod channel;
+pub mod entries;
 pub mod finding;
 pub mod history;
 pub mod level;

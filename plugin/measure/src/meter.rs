@@ -6,24 +6,29 @@
 //! decided for each batch when it leaves them.
 
 mod books;
+mod detail;
 mod filters;
-mod inlet;
-mod layout;
+pub(crate) mod inlet;
+pub(crate) mod layout;
 mod parts;
 mod passage;
 mod readout;
+mod shown;
 mod weighted;
 
+use crate::batch::PairBatch;
 use crate::channel::ChannelRole;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::{OverTimes, Reading};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
 use crate::spectrum::{Pairing, Spectra, Spectrum};
 use books::{Books, Held};
+pub(crate) use detail::{Detail, FineSpectrum};
 use filters::Filters;
 use layout::Layout;
 use parts::{Hop, Part};
 use passage::Passing;
+pub(crate) use shown::{HELD, HeldPeaks};
 use weighted::Weighted;
 
 /// Hops a second.
@@ -46,6 +51,8 @@ pub struct Meter {
     weighted: Weighted,
     books: Books,
     spectra: Spectra,
+    /// What only an entry needs.
+    detail: Option<Detail>,
     hops: u64,
     over_times: OverTimes,
     /// Rows that nobody has taken yet; `None` where nobody wants them.
@@ -108,7 +115,11 @@ impl Meter {
         Self::of_layout(rate_hz, Layout::of_channels(roles)?, Settings { halves, ..settings })
     }
 
-    fn of_layout(rate_hz: f64, layout: Layout, settings: Settings) -> Result<Self, SettingsError> {
+    pub(crate) fn of_layout(
+        rate_hz: f64,
+        layout: Layout,
+        settings: Settings,
+    ) -> Result<Self, SettingsError> {
         settings::check_rate(rate_hz)?;
         let filters = Filters::new(rate_hz, settings.edges, &layout);
         let pairing = Pairing {
@@ -124,6 +135,7 @@ impl Meter {
             filters,
             pause: Pause::None,
             spectra: Spectra::new(rate_hz, settings.edges, pairing),
+            detail: None,
             hops: 0,
             over_times: OverTimes::default(),
             history: None,
@@ -159,6 +171,25 @@ impl Meter {
                 self.hear(leaving);
                 self.mark_part();
             }
+        }
+        self.filters.end_block();
+    }
+
+    /// Takes the first `count` frames of a batch that another inlet has made, which says how many of them
+    /// held what is no sample; `counts` as in [`process`](Self::process) and not as in
+    /// [`pass`](Self::pass). For a meter that is given nothing else; only the last batch may be short.
+    pub(crate) fn take_batch(
+        &mut self,
+        batch: &[PairBatch],
+        count: usize,
+        invalid: u64,
+        counts: bool,
+    ) {
+        self.resume();
+        self.filters.announce(counts);
+        self.filters.inlet.put(batch, count, if counts { invalid } else { 0 });
+        if let Some(leaving) = self.filters.advance_if_full(counts) {
+            self.hear(leaving);
         }
         self.filters.end_block();
     }
@@ -215,6 +246,7 @@ impl Meter {
         self.filters.let_go();
         self.books.reset();
         self.spectra.reset();
+        self.detail.iter_mut().for_each(Detail::reset);
         self.hops = 0;
         self.over_times = OverTimes::default();
         self.history.iter_mut().for_each(Vec::clear);
@@ -276,6 +308,17 @@ impl Meter {
         self.history.get_or_insert_default();
     }
 
+    /// Keeps what an entry needs beside a reading, from now on. Measuring takes more time at once,
+    /// then: not for an audio thread.
+    pub(crate) fn keep_detail(&mut self) {
+        self.detail = Some(Detail::new(self.rate_hz, &self.layout));
+    }
+
+    /// What an entry needs beside a reading.
+    pub(crate) fn detail(&self) -> Option<&Detail> {
+        self.detail.as_ref()
+    }
+
     /// The rows since the last call, oldest first.
     pub fn take_history(&mut self) -> Vec<HistoryRow> {
         self.history.as_mut().map(std::mem::take).unwrap_or_default()
@@ -291,6 +334,11 @@ impl Meter {
     #[must_use]
     pub fn delay_frames(&self) -> usize {
         self.filters.delay_frames()
+    }
+
+    /// Frames on either side of a frame that its reading in the audible band depends on.
+    pub(crate) fn reach_frames(&self) -> usize {
+        self.filters.reach_frames()
     }
 
     /// All readings at this moment.
@@ -332,6 +380,7 @@ impl Meter {
         let left = &self.filters.left;
         self.weighted.pass(left);
         self.spectra.pass(&left.whole);
+        self.detail.iter_mut().for_each(Detail::interrupt);
         self.books.pass(&self.filters);
         self.books.tidy();
         self.spectra.work();
@@ -359,6 +408,9 @@ impl Meter {
         }
         self.spectra.work();
         self.spectra.take(&self.filters.left.whole, count);
+        if let Some(detail) = &mut self.detail {
+            detail.take(&self.filters.left, count);
+        }
     }
 
     /// The frame since reset at which the open hop ends: hops of 10 ms, to the nearest sample.

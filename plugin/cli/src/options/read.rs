@@ -13,6 +13,7 @@ use super::measuring::MeasuringOptions;
   ledgerline read mix.wav
   ledgerline read --target -16LUFS --ceiling -2 --report mix.html mix.wav
   ledgerline read --json stems/*.flac > stems.jsonl
+  ledgerline read --entries switching.wav
   ledgerline read --fail-on caution film.mov && echo fine
   some-program | ledgerline read -
 
@@ -36,6 +37,12 @@ pub struct ReadOptions {
     /// Print the whole ledger of every file, also where there are several.
     #[arg(long, help_heading = "Output", conflicts_with = "json")]
     pub full: bool,
+    /// Tell the entries: where the level steps, and what happened there.
+    #[arg(long, help_heading = "Output")]
+    pub entries: bool,
+    /// Begin an entry at each of these moments, in seconds: 12,47.5. Tells the entries.
+    #[arg(long, help_heading = "Output", value_name = "SECONDS", value_delimiter = ',', value_parser = moment)]
+    pub mark: Vec<f64>,
     /// Write the levels over time, ten rows a second, as comma-separated values.
     #[arg(long, help_heading = "Output", value_name = "FILE.csv")]
     pub history: Option<PathBuf>,
@@ -61,6 +68,14 @@ pub enum FailOn {
     Never,
 }
 
+impl ReadOptions {
+    /// Whether the entries are to be told.
+    #[must_use]
+    pub fn tells_entries(&self) -> bool {
+        self.entries || !self.mark.is_empty()
+    }
+}
+
 impl FailOn {
     /// Whether a finding of this severity makes the run fail.
     #[must_use]
@@ -71,5 +86,15 @@ impl FailOn {
             Self::Fault => severity >= Severity::Fault,
             Self::Never => false,
         }
+    }
+}
+
+/// A moment in a file, in seconds.
+fn moment(text: &str) -> Result<f64, String> {
+    let seconds: f64 = text.parse().map_err(|_| format!("{text} is no number of seconds"))?;
+    if seconds.is_finite() && seconds >= 0.0 {
+        Ok(seconds)
+    } else {
+        Err(format!("{text} lies outside every file"))
     }
 }

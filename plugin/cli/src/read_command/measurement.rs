@@ -5,6 +5,7 @@ mod parts;
 use std::sync::mpsc::sync_channel;
 
 use anyhow::{Context, Result, bail};
+use ledgerline_measure::entries::{Clock, Entries, EntryList, OpenedBy};
 use ledgerline_measure::{
     ChannelRole, Halves, HistoryRow, Meter, Reading, Settings, Spectrum, View,
 };
@@ -24,6 +25,8 @@ pub(crate) struct Measurement {
     pub(crate) spectrum: Spectrum,
     /// Empty unless asked for.
     pub(crate) history: Vec<HistoryRow>,
+    /// Empty unless asked for.
+    pub(crate) entries: EntryList,
 }
 
 /// What to measure, and how.
@@ -34,6 +37,10 @@ pub(crate) struct Job<'a> {
     /// Numbers of the channels to measure, from 1; all where there is none.
     pub(crate) channels: &'a [u16],
     pub(crate) history: bool,
+    /// Whether entries are looked for.
+    pub(crate) entries: bool,
+    /// Where entries begin that the user sets, in seconds.
+    pub(crate) marks_s: &'a [f64],
     /// Whether decoding gets a thread of its own, beside the meter's.
     pub(crate) ahead: bool,
 }
@@ -54,14 +61,26 @@ impl Job<'_> {
         let wiring = Wiring::new(audio.info(), self.channels, self.settings.halves)
             .with_context(|| path.clone())?;
         if self.ahead
+            && !self.entries
             && let Some(measurement) = self.run_in_parts(&audio, &wiring, &advance)?
         {
             return Ok(measurement);
         }
         let mut meter = self.meter(audio.info(), &wiring)?;
+        let mut entries = match self.entries {
+            true => Some(wiring.entries(audio.info(), self.settings, self.view)?),
+            false => None,
+        };
+        let rate_hz = f64::from(audio.info().sample_rate_hz);
+        let mut marks = Marks::new(self.marks_s, rate_hz);
         let mut history = Vec::new();
         let mut take = |block: &[Vec<f32>]| {
-            wiring.feed(&mut meter, block);
+            wiring.feed(block, |main, side_chain| {
+                meter.process(main, side_chain);
+                if let Some(entries) = &mut entries {
+                    marks.feed(entries, main, side_chain);
+                }
+            });
             history.append(&mut meter.take_history());
             advance(block.first().map_or(0, Vec::len));
         };
@@ -73,7 +92,12 @@ impl Job<'_> {
                 take(&block);
             }
         }
-        self.conclude(&audio, meter, history)
+        let mut measurement = self.conclude(&audio, meter, history)?;
+        if let Some(mut entries) = entries {
+            entries.finish();
+            measurement.entries = entries.list().clone();
+        }
+        Ok(measurement)
     }
 
     fn meter(&self, info: &FileInfo, wiring: &Wiring) -> Result<Meter> {
@@ -106,6 +130,7 @@ impl Job<'_> {
             spectrum: meter.spectrum(),
             reading,
             history,
+            entries: EntryList::default(),
         })
     }
 }
@@ -130,6 +155,39 @@ fn each_block_ahead(audio: &mut AudioFile, take: &mut impl FnMut(&[Vec<f32>])) -
         }
         decoder.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
     })
+}
+
+/// The marks that lie ahead.
+struct Marks {
+    /// Frames, the next one last.
+    ahead: Vec<u64>,
+    frames: u64,
+}
+
+impl Marks {
+    fn new(seconds: &[f64], rate_hz: f64) -> Self {
+        let mut ahead: Vec<u64> = seconds.iter().map(|s| (s * rate_hz).round() as u64).collect();
+        ahead.sort_unstable_by(|one, other| other.cmp(one));
+        Self { ahead, frames: 0 }
+    }
+
+    /// Lets `entries` hear a block, cut where marks lie.
+    fn feed(&mut self, entries: &mut Entries, main: &[&[f32]], side_chain: &[&[f32]]) {
+        let length = main.first().map_or(0, |channel| channel.len());
+        let mut start = 0;
+        while start < length {
+            while self.ahead.pop_if(|mark| *mark <= self.frames).is_some() {
+                entries.open(OpenedBy::Mark);
+            }
+            let until = self.ahead.last().map_or(usize::MAX, |mark| (mark - self.frames) as usize);
+            let end = length.min(start.saturating_add(until));
+            let [main, side_chain] = [main, side_chain]
+                .map(|input| input.iter().map(|channel| &channel[start..end]).collect::<Vec<_>>());
+            entries.take(&main, &side_chain, Clock::default());
+            self.frames += (end - start) as u64;
+            start = end;
+        }
+    }
 }
 
 /// Which of the file's channels go to which input of the meter.
@@ -170,21 +228,34 @@ impl Wiring {
 
     fn meter(&self, info: &FileInfo, settings: Settings) -> Result<Meter> {
         let rate_hz = f64::from(info.sample_rate_hz);
-        if self.halves == Halves::MainSidechain {
-            return Ok(Meter::new(rate_hz, self.main.len(), self.side_chain.len(), settings)?);
-        }
-        let roles: Vec<ChannelRole> = self
-            .main
-            .iter()
-            .map(|&index| info.roles.get(index).copied().unwrap_or(ChannelRole::Other))
-            .collect();
-        Ok(Meter::for_channels(rate_hz, &roles, settings)?)
+        Ok(match self.halves {
+            Halves::MainSidechain => {
+                Meter::new(rate_hz, self.main.len(), self.side_chain.len(), settings)?
+            }
+            _ => Meter::for_channels(rate_hz, &self.roles(info), settings)?,
+        })
     }
 
-    fn feed(&self, meter: &mut Meter, block: &[Vec<f32>]) {
+    fn entries(&self, info: &FileInfo, settings: Settings, view: View) -> Result<Entries> {
+        let rate_hz = f64::from(info.sample_rate_hz);
+        Ok(match self.halves {
+            Halves::MainSidechain => {
+                Entries::new(rate_hz, self.main.len(), self.side_chain.len(), settings, view)?
+            }
+            _ => Entries::for_channels(rate_hz, &self.roles(info), settings, view)?,
+        })
+    }
+
+    fn roles(&self, info: &FileInfo) -> Vec<ChannelRole> {
+        let role = |&index: &usize| info.roles.get(index).copied().unwrap_or(ChannelRole::Other);
+        self.main.iter().map(role).collect()
+    }
+
+    /// Gives `take` the channels of a block for both inputs.
+    fn feed(&self, block: &[Vec<f32>], take: impl FnOnce(&[&[f32]], &[&[f32]])) {
         let pick = |indices: &[usize]| -> Vec<&[f32]> {
             indices.iter().map(|&index| block[index].as_slice()).collect()
         };
-        meter.process(&pick(&self.main), &pick(&self.side_chain));
+        take(&pick(&self.main), &pick(&self.side_chain));
     }
 }

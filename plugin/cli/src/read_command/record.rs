@@ -1,5 +1,6 @@
 //! The record of a file that was read: one line of JSON.
 
+use ledgerline_measure::entries::Entry;
 use ledgerline_measure::{Reading, Settings, View};
 use ledgerline_report::read::FileFacts;
 use serde::Serialize;
@@ -18,10 +19,17 @@ pub(crate) struct ReadRecord<'a> {
     pub(crate) warnings: &'a [String],
     pub(crate) settings: SettingsRecord,
     pub(crate) reading: &'a Reading,
+    /// Where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) entries: Option<Vec<&'a Entry>>,
 }
 
 impl<'a> ReadRecord<'a> {
-    pub(crate) fn new(measurement: &'a super::Measurement, settings: SettingsRecord) -> Self {
+    pub(crate) fn new(
+        measurement: &'a super::Measurement,
+        settings: SettingsRecord,
+        with_entries: bool,
+    ) -> Self {
         Self {
             schema: READ_SCHEMA,
             version: env!("CARGO_PKG_VERSION"),
@@ -29,6 +37,7 @@ impl<'a> ReadRecord<'a> {
             warnings: &measurement.warnings,
             settings,
             reading: &measurement.reading,
+            entries: with_entries.then(|| measurement.entries.iter().collect()),
         }
     }
 }

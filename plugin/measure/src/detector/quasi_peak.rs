@@ -43,6 +43,11 @@ impl ProgrammeType {
             Self::II => TYPE_2,
         }
     }
+
+    /// What the followers show together of a steady sine of amplitude 1.
+    pub(crate) fn rest_on_sine(self) -> f64 {
+        self.branches().iter().map(|&branch| branch.0 * rest_on_sine(branch)).sum()
+    }
 }
 
 /// One charging and falling voltage.
@@ -103,10 +108,9 @@ impl QuasiPeak {
     #[must_use]
     pub fn new(rate_hz: f64, programme_type: ProgrammeType) -> Self {
         let branches = programme_type.branches();
-        let rest: f64 = branches.iter().map(|&branch| branch.0 * rest_on_sine(branch)).sum();
         Self {
             followers: branches.map(|branch| Follower::new(rate_hz, branch)),
-            calibration: 1.0 / rest,
+            calibration: 1.0 / programme_type.rest_on_sine(),
             now: 0.0,
             highest: 0.0,
         }

@@ -89,6 +89,11 @@ impl Filters {
         self.splitter.delay_frames() + BATCH_FRAMES
     }
 
+    /// Frames on either side of a frame that what leaves of it depends on.
+    pub(super) fn reach_frames(&self) -> usize {
+        self.splitter.reach_frames()
+    }
+
     /// Where the audible band has ended for good, in Hz.
     pub(super) fn audible_end_hz(&self) -> f64 {
         self.audible_end_hz

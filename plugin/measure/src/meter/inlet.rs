@@ -6,7 +6,7 @@ use super::layout::{Layout, Source};
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::sample::is_sample;
 
-pub(super) struct Inlet {
+pub(crate) struct Inlet {
     /// `[pair]` of a and b.
     sources: Vec<[Source; 2]>,
     batches: Vec<PairBatch>,
@@ -17,49 +17,54 @@ pub(super) struct Inlet {
 }
 
 impl Inlet {
-    pub(super) fn new(layout: &Layout) -> Self {
+    pub(crate) fn new(layout: &Layout) -> Self {
         let sources: Vec<_> = layout.pairs.iter().map(|pair| [pair.a, pair.b]).collect();
         let batches = vec![PairBatch::SILENCE; sources.len()];
         Self { sources, batches, filled: 0, invalid_frames: 0, counts: true }
     }
 
-    pub(super) fn invalid_frames(&self) -> u64 {
+    pub(crate) fn invalid_frames(&self) -> u64 {
         self.invalid_frames
     }
 
-    pub(super) fn is_full(&self) -> bool {
+    pub(crate) fn is_full(&self) -> bool {
         self.filled == BATCH_FRAMES
     }
 
     /// Forgets what was counted; frames that wait for their batch go on waiting.
-    pub(super) fn reset(&mut self) {
+    pub(crate) fn reset(&mut self) {
         self.invalid_frames = 0;
         self.counts = true;
     }
 
+    /// Frames that wait for their batch.
+    pub(crate) fn waiting(&self) -> usize {
+        self.filled
+    }
+
     /// Whether frames wait for their batch.
-    pub(super) fn holds_frames(&self) -> bool {
+    pub(crate) fn holds_frames(&self) -> bool {
         self.filled > 0
     }
 
     /// Whether frames that hold what is no sample are counted from here on.
-    pub(super) fn set_counting(&mut self, counts: bool) {
+    pub(crate) fn set_counting(&mut self, counts: bool) {
         self.counts = counts;
     }
 
     /// Goes on where `later` stands, which began where this ends.
-    pub(super) fn append(&mut self, later: Self) {
+    pub(crate) fn append(&mut self, later: Self) {
         *self = Self { invalid_frames: self.invalid_frames + later.invalid_frames, ..later };
     }
 
     /// Forgets frames that wait for their batch.
-    pub(super) fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         self.filled = 0;
         self.batches.fill(PairBatch::SILENCE);
     }
 
     /// Takes frames of a block until the batch is full and says how many.
-    pub(super) fn take(
+    pub(crate) fn take(
         &mut self,
         main: &[&[f32]],
         side_chain: &[&[f32]],
@@ -86,6 +91,14 @@ impl Inlet {
         count
     }
 
+    /// Takes the first `count` frames of a batch that has been through an inlet already, where `invalid`
+    /// frames were silenced; none may be waiting.
+    pub(crate) fn put(&mut self, batch: &[PairBatch], count: usize, invalid: u64) {
+        self.batches.copy_from_slice(batch);
+        self.filled = count;
+        self.invalid_frames += if self.counts { invalid } else { 0 };
+    }
+
     /// Silences each sample that is no level and says how many frames held one.
     fn silence_invalid(&mut self, range: Range<usize>) -> u64 {
         let mut frames = 0;
@@ -105,7 +118,7 @@ impl Inlet {
     }
 
     /// Fills the batch up with silence and says how many frames had been waiting.
-    pub(super) fn fill_with_silence(&mut self) -> usize {
+    pub(crate) fn fill_with_silence(&mut self) -> usize {
         let waiting = self.filled;
         for batch in &mut self.batches {
             batch.a[waiting..].fill(0.0);
@@ -116,7 +129,7 @@ impl Inlet {
     }
 
     /// The full batch, and a fresh one begins.
-    pub(super) fn take_batch(&mut self) -> &[PairBatch] {
+    pub(crate) fn take_batch(&mut self) -> &[PairBatch] {
         self.filled = 0;
         &self.batches
     }

@@ -9,7 +9,7 @@ use crate::settings::{Halves, SettingsError};
 
 /// Where a channel of a pair comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Source {
+pub(crate) enum Source {
     /// A channel of the main input.
     Main(usize),
     /// A channel of the side-chain input.
@@ -22,11 +22,11 @@ pub(super) enum Source {
 
 /// Two channels that go through the meter side by side.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Pair {
-    pub(super) a: Source,
-    pub(super) b: Source,
+pub(crate) struct Pair {
+    pub(crate) a: Source,
+    pub(crate) b: Source,
     /// What the powers of a and b weigh in the loudness of the bus.
-    pub(super) weights: [f64; 2],
+    pub(crate) weights: [f64; 2],
 }
 
 impl Pair {
@@ -36,22 +36,22 @@ impl Pair {
     }
 
     /// Whether there is a second channel.
-    pub(super) fn has_b(&self) -> bool {
+    pub(crate) fn has_b(&self) -> bool {
         self.b != Source::Absent
     }
 }
 
 /// The pairs of a bus.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Layout {
-    pub(super) pairs: Vec<Pair>,
+pub(crate) struct Layout {
+    pub(crate) pairs: Vec<Pair>,
     /// How many of them are the halves'; they come first.
-    pub(super) halves_pairs: usize,
+    pub(crate) halves_pairs: usize,
 }
 
 impl Layout {
     /// A bus of a main and a side-chain input of one or two channels each.
-    pub(super) fn of_inputs(
+    pub(crate) fn of_inputs(
         main: usize,
         side_chain: usize,
         halves: Halves,
@@ -69,7 +69,7 @@ impl Layout {
     }
 
     /// A bus of up to [`MOST_CHANNELS`] channels in one input.
-    pub(super) fn of_channels(roles: &[ChannelRole]) -> Result<Self, SettingsError> {
+    pub(crate) fn of_channels(roles: &[ChannelRole]) -> Result<Self, SettingsError> {
         match roles.len() {
             channels @ 1 => Self::of_inputs(channels, 0, Halves::Mono),
             channels @ 2 => Self::of_inputs(channels, 0, Halves::LeftRight),
@@ -98,12 +98,12 @@ impl Layout {
     }
 
     /// How many channels the bus has.
-    pub(super) fn channels(&self) -> usize {
+    pub(crate) fn channels(&self) -> usize {
         self.second_channels().map(|has_b| 1 + usize::from(has_b)).sum()
     }
 
     /// Whether each pair has a second channel.
-    pub(super) fn second_channels(&self) -> impl Iterator<Item = bool> {
+    pub(crate) fn second_channels(&self) -> impl Iterator<Item = bool> {
         self.pairs.iter().map(Pair::has_b)
     }
 }

@@ -102,7 +102,7 @@ impl Job<'_> {
             if !audio.read_f32(&mut block)? {
                 break;
             }
-            wiring.feed(&mut meter, &block);
+            wiring.feed(&block, |main, side_chain| meter.process(main, side_chain));
             let read = position..position + block.first().map_or(0, Vec::len) as u64;
             position = read.end;
             let counted = read.end.min(part.end).saturating_sub(read.start.max(part.start));

@@ -1,0 +1,293 @@
+//! What happened to two halves, where they are not one signal: sources hard left and right, or main and
+//! side-chain.
+
+use super::super::entry::Entry;
+use super::super::evidence::{Evidence, Kurtosis, MeanEnergies};
+use super::comb::{self, CopyFound};
+use super::happened::Verdict;
+use super::judge::Two;
+use super::what::What;
+use crate::settings::Halves;
+use crate::words;
+
+/// Power against the bus below which a half is silent: −60 dB.
+const SILENT: f64 = 1e-6;
+/// A difference of the halves this far below their sum is none: −15 dB.
+const ONE_SIGNAL: f64 = 0.03;
+/// Correlations of what is one signal, and of what is not.
+const IDENTICAL: f64 = 0.98;
+const INDEPENDENT: f64 = 0.05;
+/// By this and more a level changed, in dB.
+const MOVED_DB: f64 = 0.15;
+/// Where sound moves by itself: the same, and correlations that no programme takes on by itself.
+const PLAINLY: f64 = 0.95;
+const WHOLLY: f64 = 0.999_9;
+
+/// The halves of one entry.
+#[derive(Clone, Copy)]
+struct Pair {
+    a: f64,
+    b: f64,
+    sum: f64,
+    difference: f64,
+    correlation: f64,
+}
+
+impl Pair {
+    fn new(evidence: &Evidence) -> Self {
+        let MeanEnergies { halves, .. } = evidence.energies[0];
+        Self {
+            a: halves.aa,
+            b: halves.bb,
+            sum: halves.sum,
+            difference: halves.difference,
+            correlation: halves.ab / (halves.aa * halves.bb).sqrt().max(f64::MIN_POSITIVE),
+        }
+    }
+
+    fn is_one_signal(&self) -> bool {
+        self.difference <= ONE_SIGNAL * self.sum
+    }
+
+    /// Which of the halves are silent.
+    fn silent(&self) -> [bool; 2] {
+        let least = SILENT * (self.a + self.b);
+        [self.a <= least, self.b <= least]
+    }
+}
+
+/// What happened to the halves, where they tell it.
+pub(super) fn judge(two: &Two, before: &Entry) -> Option<Verdict> {
+    if !two.before.has_b || !two.after.has_b {
+        return None;
+    }
+    let pairs = [Pair::new(two.before), Pair::new(two.after)];
+    let [from, to] = pairs;
+    if from.is_one_signal() && to.is_one_signal() {
+        return None;
+    }
+    let names = match before.reading.halves {
+        Halves::MainSidechain => ["main", "side-chain"],
+        _ => ["left", "right"],
+    };
+    let one_half = |half: usize| from.silent()[half] != to.silent()[half];
+    match [one_half(0), one_half(1)] {
+        [true, true] => Some(Verdict::sure(
+            What::Other,
+            format!(
+                "The sound moved from one half to the other: from {} to {}.",
+                names[usize::from(from.silent()[0])],
+                names[usize::from(to.silent()[0])]
+            ),
+        )),
+        [true, false] => Some(appeared(two, pairs, 0, names)),
+        [false, true] => Some(appeared(two, pairs, 1, names)),
+        [false, false] if from.silent() != [false, false] => None,
+        [false, false] if two.steady => both(two, pairs, names),
+        [false, false] => plainly(pairs),
+    }
+}
+
+/// One half came or went.
+fn appeared(two: &Two, [from, to]: [Pair; 2], half: usize, names: [&str; 2]) -> Verdict {
+    let (here, other) = (names[half], names[1 - half]);
+    if to.silent()[half] {
+        let text = format!("The {here} half fell silent; the {other} half goes on.");
+        return Verdict::sure(What::SourceRemoved, text).as_summing_should();
+    }
+    let sum_db = 10.0 * (to.sum / from.sum).log10();
+    let by = words::signed(sum_db, 1);
+    if let Some(copy) = copy_in_sum(two, &to) {
+        let text = format!(
+            "A copy of the {other} half came on the {here} half, {} late; the two add like independent \
+             ones ({by} dB).",
+            words::duration(copy.delay_ms / 1e3)
+        );
+        return Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should();
+    }
+    let (what, text) = match to.correlation {
+        r if r >= IDENTICAL => (
+            What::Identical,
+            format!("The same sound as on the {other} half came on the {here} half"),
+        ),
+        r if r <= -IDENTICAL => (
+            What::Inverted,
+            format!("The same sound as on the {other} half came on the {here} half, inverted"),
+        ),
+        r if r.abs() <= INDEPENDENT => (
+            What::SourceAdded,
+            format!("A sound that is independent of the {other} half came on the {here} half"),
+        ),
+        r => (
+            What::SourceAdded,
+            format!(
+                "A sound came on the {here} half that is partly that of the {other} half \
+                 (correlation {})",
+                words::signed(r, 2)
+            ),
+        ),
+    };
+    let sum = if sum_db > -60.0 { format!("{by} dB") } else { "silence".into() };
+    Verdict::sure(what, format!("{text}; the sum changed by {sum}.")).as_summing_should()
+}
+
+/// A copy whose level the halves tell.
+fn copy_in_sum(two: &Two, to: &Pair) -> Option<CopyFound> {
+    let combs = comb::find([&two.before.fine, &two.after.fine], |fine| &fine.sum)?;
+    let copy = combs.after?;
+    let level_db = -(10.0 * (to.a / to.b).log10()).abs();
+    Some(CopyFound { level_db, ..copy })
+}
+
+/// Both halves sound before and after, and steadily.
+fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
+    let chance_db = two.chance_db(true, false).max(MOVED_DB);
+    let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
+    let moved = changes.map(|db| db.abs() > chance_db);
+    let sum_db = 10.0 * (to.sum / from.sum).log10();
+    let related = (to.correlation - from.correlation).abs() > INDEPENDENT;
+    match moved {
+        [false, false] => relation(two, [from, to], sum_db),
+        [true, true] if !related && (changes[0] - changes[1]).abs() <= chance_db => None,
+        [true, false] | [false, true] if !related || !is_alone(two, moved) => {
+            let half = usize::from(moved[1]);
+            let text = format!(
+                "The {} half changed by {} dB, and the {} half stayed.",
+                names[half],
+                words::signed(changes[half], 1),
+                names[1 - half]
+            );
+            let verdict = Verdict::sure(What::Gain, text);
+            Some(match is_gaussian(two, half) {
+                true if changes[half] > 0.0 => verdict.or([What::SourceAdded]),
+                true => verdict.or([What::SourceRemoved]),
+                false => verdict,
+            })
+        }
+        _ => None,
+    }
+}
+
+/// Whether the half that moved did so by itself: its distribution stayed.
+fn is_alone(two: &Two, moved: [bool; 2]) -> bool {
+    let half = usize::from(moved[1]);
+    let [one, other] = [two.before, two.after].map(|evidence| evidence.kurtosis[0][half]);
+    (one.value - other.value).abs() > 4.0 * one.deviation.hypot(other.deviation).max(0.01)
+}
+
+fn is_gaussian(two: &Two, half: usize) -> bool {
+    let Kurtosis { value, deviation } = two.before.kurtosis[0][half];
+    (value - 3.0).abs() < 0.12f64.max(4.0 * deviation)
+}
+
+/// Neither half changed; how they relate may have.
+fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
+    let by = words::distance(sum_db);
+    let moved = if sum_db > 0.0 { "rose" } else { "fell" };
+    let level = if to.sum <= SILENT * (to.a + to.b) {
+        "The sum fell to nothing".to_owned()
+    } else {
+        format!("The sum {moved} by {by}")
+    };
+    let (before, after) = (from.correlation, to.correlation);
+    let verdict = match (before, after) {
+        (r, s) if (r - s).abs() <= INDEPENDENT && r.abs() > INDEPENDENT => return None,
+        (_, s) if s >= IDENTICAL => Verdict::sure(
+            What::Identical,
+            format!(
+                "{level}: the two halves {} are identical now, so their amplitudes add.",
+                was(before)
+            ),
+        ),
+        (_, s) if s <= -IDENTICAL => Verdict::sure(
+            What::Inverted,
+            format!(
+                "{level}: one of the two halves {} was inverted, so they cancel each other{}.",
+                was(before),
+                left(&to)
+            ),
+        ),
+        (_, s) if s.abs() <= INDEPENDENT => match copy_in_sum(two, &to) {
+            Some(copy) => Verdict::sure(
+                What::Copy,
+                format!(
+                    "{}: one of the two halves {} now comes {} late, so the two add like independent \
+                     ones.",
+                    if sum_db.abs() < 0.2 { "The sum stayed".into() } else { level },
+                    was(before),
+                    words::duration(copy.delay_ms / 1e3)
+                ),
+            )
+            .with_copy(copy),
+            None if before.abs() <= INDEPENDENT => return None,
+            None => Verdict::sure(
+                What::Decorrelated,
+                format!(
+                    "{level}: the two halves {} are independent now, so their powers add.",
+                    was(before)
+                ),
+            ),
+        },
+        (_, s) => Verdict::sure(
+            What::Other,
+            format!(
+                "{level}: the halves kept their levels, and their correlation went from {} to {}.",
+                words::signed(before, 2),
+                words::signed(s, 2)
+            ),
+        ),
+    };
+    Some(verdict.as_summing_should())
+}
+
+/// What the halves were.
+fn was(correlation: f64) -> &'static str {
+    match correlation {
+        r if r >= IDENTICAL => "that were identical",
+        r if r <= -IDENTICAL => "that cancelled each other",
+        r if r.abs() <= INDEPENDENT => "that were independent",
+        _ => "that were partly alike",
+    }
+}
+
+/// What is left of two halves that cancel, and why.
+fn left(pair: &Pair) -> String {
+    let depth_db = 10.0 * (pair.sum / pair.a.max(pair.b)).log10();
+    if depth_db < -100.0 {
+        return ", wholly".into();
+    }
+    let gain_db = (10.0 * (pair.a / pair.b).log10()).abs();
+    let by_gain = 20.0 * (1.0 - 10f64.powf(-gain_db / 20.0)).abs().max(1e-9).log10();
+    let depth = words::fixed(depth_db, 1);
+    if (by_gain - depth_db).abs() < 1.0 {
+        let decimals = if gain_db < 0.1 { 3 } else { 2 };
+        format!(
+            ", but for {depth} dB against one of them: they differ by {} dB",
+            words::fixed(gain_db, decimals)
+        )
+    } else {
+        format!(
+            ", but for {depth} dB against one of them, which is not their difference of level alone"
+        )
+    }
+}
+
+/// What not even sound that moves by itself does by itself.
+fn plainly([from, to]: [Pair; 2]) -> Option<Verdict> {
+    let (before, after) = (from.correlation, to.correlation);
+    if before >= PLAINLY && after <= -PLAINLY {
+        let text =
+            "One of the two halves was inverted: they were alike, and now they cancel each other.";
+        return Some(Verdict::sure(What::Inverted, text.into()));
+    }
+    if before <= -PLAINLY && after >= PLAINLY {
+        let text = "One of the two halves was inverted: they cancelled each other, and now they are \
+                    alike.";
+        return Some(Verdict::sure(What::Identical, text.into()));
+    }
+    if before < PLAINLY && after >= WHOLLY {
+        let text = "Both halves are one and the same signal now: the bus became mono.";
+        return Some(Verdict::sure(What::Identical, text.into()));
+    }
+    None
+}

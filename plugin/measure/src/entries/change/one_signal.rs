@@ -1,0 +1,444 @@
+//! What happened to a signal of which only the sum is known: two sources in the middle of a bus.
+
+use super::super::evidence::{Evidence, Fine, Kept, Kurtosis};
+use super::comb::{self, Combs, CopyFound};
+use super::happened::Verdict;
+use super::judge::Two;
+use super::ratio::Ratio;
+use super::what::What;
+use crate::words;
+
+/// Change of level up to which nothing changed, in dB.
+const NOTHING_DB: f64 = 0.1;
+/// How near a change has to lie to one that a law of addition makes, in dB.
+const NEAR_DB: f64 = 0.25;
+/// Sums of two equal sounds: identical ones above one, independent ones above one.
+const TWICE_DB: f64 = 6.02;
+const POWER_DB: f64 = 3.01;
+/// Standard deviations by which two kurtoses differ that are not the same.
+const DEVIATIONS: f64 = 4.0;
+/// Least difference of kurtoses that counts, and the distance from 3 (Gaussian) from which on a
+/// distribution tells one source from two.
+const LEAST_KURTOSIS: f64 = 0.03;
+const TELLING: f64 = 0.12;
+/// How far a kurtosis may lie from what was expected of it, against its distance from 3.
+const EXPECTED_WITHIN: f64 = 0.25;
+/// What two sounds that cancel leave, at most, in dB.
+const LEFT_DB: f64 = -15.0;
+
+/// The sum's spectrum; that of the bus in mono.
+pub(super) fn kept(evidence: &Evidence) -> fn(&Fine) -> &Kept {
+    if evidence.has_b { |fine| &fine.sum } else { |fine| &fine.bus }
+}
+
+/// What happened.
+pub(super) fn judge(two: &Two) -> Verdict {
+    let has_sum = two.before.has_b && two.after.has_b;
+    let power = |energies: &super::super::evidence::MeanEnergies| {
+        if has_sum { energies.halves.sum } else { energies.bus }
+    };
+    let whole_db = two.db(false, power);
+    let kept = kept(two.after);
+    let fines = [&two.before.fine, &two.after.fine];
+    if let Some(combs) = comb::find(fines, kept) {
+        return copy(two, kept, combs);
+    }
+    let ratio = Ratio::new(fines, kept, [two.before.measured_s, two.after.measured_s]);
+    if !ratio.is_flat() {
+        return not_flat(&ratio, whole_db);
+    }
+    let level_db = ratio.mean_db(0.0).unwrap_or(whole_db);
+    let chance_db = ratio.chance_db().max(NOTHING_DB);
+    let shape = Shape::new(two, has_sum);
+    if level_db.abs() <= chance_db {
+        return unchanged(&shape, chance_db);
+    }
+    flat(level_db, &shape)
+}
+
+/// How the distribution of the samples changed.
+struct Shape {
+    before: Kurtosis,
+    after: Kurtosis,
+}
+
+impl Shape {
+    fn new(two: &Two, has_sum: bool) -> Self {
+        let signal = if has_sum { 2 } else { 0 };
+        // The whole band's, in which a generator's distribution is as it was made.
+        let of = |evidence: &Evidence| evidence.kurtosis[0][signal];
+        Self { before: of(two.before), after: of(two.after) }
+    }
+
+    /// Distances from a Gaussian distribution, before and after.
+    fn excess(&self) -> [f64; 2] {
+        [self.before.value - 3.0, self.after.value - 3.0]
+    }
+
+    fn is_same(&self) -> bool {
+        let deviation = self.before.deviation.hypot(self.after.deviation);
+        let difference = (self.after.value - self.before.value).abs();
+        difference <= LEAST_KURTOSIS.max(DEVIATIONS * deviation)
+    }
+
+    /// Whether one source can be told from two by it.
+    fn tells(&self) -> bool {
+        let [before, after] = self.excess();
+        let deviation = self.before.deviation.max(self.after.deviation);
+        before.abs().max(after.abs()) >= TELLING.max(DEVIATIONS * deviation)
+    }
+
+    /// Whether the excess changed by about this factor.
+    fn changed_by(&self, factor: f64) -> bool {
+        let [before, after] = self.excess();
+        let expected = before * factor;
+        let deviation = self.after.deviation.hypot(factor * self.before.deviation);
+        let within = EXPECTED_WITHIN * expected.abs().max(after.abs());
+        (after - expected).abs() <= within.max(DEVIATIONS * deviation)
+    }
+}
+
+fn unchanged(shape: &Shape, within_db: f64) -> Verdict {
+    if shape.is_same() {
+        let text =
+            format!("Nothing changed by more than {}.", words::distance(within_db.max(NOTHING_DB)));
+        return Verdict::sure(What::None, text);
+    }
+    let text = "The level stayed, and so did the spectrum, but the waveform is another one: another \
+                sound of the same level took its place, or something that works on peaks alone was \
+                switched.";
+    Verdict::sure(What::Other, text.into())
+}
+
+fn near(db: f64, other_db: f64) -> bool {
+    (db - other_db).abs() <= NEAR_DB
+}
+
+/// All frequencies moved alike.
+fn flat(level_db: f64, shape: &Shape) -> Verdict {
+    let rose = level_db > 0.0;
+    let by = words::distance(level_db);
+    let moved = if rose { "rose" } else { "fell" };
+    let ratio = 10f64.powf(level_db.abs() / 10.0);
+    // Of two sources with powers 1 and r, each of one distribution, the excess is that of one times this.
+    let of_two = |r: f64| (1.0 + r * r) / ((1.0 + r) * (1.0 + r));
+    let added = of_two(ratio - 1.0);
+    if shape.tells() && !shape.is_same() {
+        if rose && shape.changed_by(added) {
+            let level = 10.0 * (ratio - 1.0).log10();
+            let text = format!(
+                "The sum {moved} by {by}: another source came, independent of the first, {}.",
+                against(level, "as strong as the first", "the first")
+            );
+            return Verdict::sure(What::SourceAdded, text).as_summing_should();
+        }
+        if !rose && shape.changed_by(1.0 / added) {
+            let level = 10.0 * (ratio - 1.0).log10();
+            let text = format!(
+                "The sum {moved} by {by}: one of two independent sources went, {}.",
+                against(level, "as strong as the one that stays", "the one that stays")
+            );
+            return Verdict::sure(What::SourceRemoved, text).as_summing_should();
+        }
+        if near(level_db, -POWER_DB) && shape.changed_by(0.5) {
+            let text = format!(
+                "The sum {moved} by {by}: two sources that were identical are independent now, so \
+                 their powers add."
+            );
+            return Verdict::sure(What::Decorrelated, text).as_summing_should();
+        }
+        if near(level_db, POWER_DB) && shape.changed_by(2.0) {
+            let text = format!(
+                "The sum {moved} by {by}: two sources that were independent are identical now, so \
+                 their amplitudes add."
+            );
+            return Verdict::sure(What::Identical, text).as_summing_should();
+        }
+        let text = format!(
+            "The sum {moved} by {by} at all frequencies alike, and its waveform is another one: no \
+             gain alone does that."
+        );
+        return Verdict::sure(What::Other, text);
+    }
+    same_shape(level_db, shape, &by, moved)
+}
+
+/// A gain, or what looks like one.
+fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
+    let mut others: Vec<(What, String)> = Vec::new();
+    if near(level_db, TWICE_DB) {
+        others.push((What::Identical, "the same source came a second time".into()));
+    }
+    if near(level_db, -TWICE_DB) {
+        others.push((What::SourceRemoved, "one of two identical sources went".into()));
+    }
+    if !shape.tells() {
+        // A Gaussian sound stays one, however many of them are added.
+        if near(level_db, POWER_DB) {
+            let text = "two independent sources became identical".into();
+            others.push((What::Identical, text));
+        }
+        if near(level_db, -POWER_DB) {
+            let text = "two identical sources became independent".into();
+            others.push((What::Decorrelated, text));
+        }
+        if level_db > 0.0 {
+            others.push((What::SourceAdded, "a source like it came".into()));
+        } else if !near(level_db, -TWICE_DB) {
+            others.push((What::SourceRemoved, "a source like it went".into()));
+        }
+    }
+    if level_db <= LEFT_DB {
+        let error_db = -20.0 * (1.0 - 10f64.powf(level_db / 20.0)).log10();
+        let text = format!(
+            "two equal sources cancel each other and differ by {}, which leaves this much",
+            difference(error_db)
+        );
+        others.push((What::Null, text));
+    }
+    if others.is_empty() {
+        let text = format!(
+            "A gain of {} dB: the sum {moved} by {by} at all frequencies alike, and its waveform kept \
+             its shape.",
+            words::signed(level_db, 1)
+        );
+        return Verdict::sure(What::Gain, text);
+    }
+    let mut explanations = vec![format!("a gain of {} dB", words::signed(level_db, 1))];
+    explanations.extend(others.iter().map(|(_, text)| text.clone()));
+    let last = explanations.pop().unwrap_or_default();
+    let text = format!(
+        "The sum {moved} by {by} at all frequencies alike: {} or {last}. The signal cannot tell them \
+         apart.",
+        explanations.join(", ")
+    );
+    let mut or: Vec<What> = Vec::new();
+    for (what, _) in others {
+        if !or.contains(&what) {
+            or.push(what);
+        }
+    }
+    Verdict::sure(What::Gain, text).or(or)
+}
+
+/// Small differences of level need more digits.
+fn difference(db: f64) -> String {
+    let decimals = if db < 0.1 { 3 } else { 2 };
+    format!("{} dB", words::fixed(db, decimals))
+}
+
+/// A level against another.
+fn against(db: f64, equal: &str, other: &str) -> String {
+    if db.abs() < 0.5 {
+        equal.into()
+    } else {
+        let way = if db > 0.0 { "above" } else { "below" };
+        format!("{} {way} {other}", words::distance(db))
+    }
+}
+
+/// Frequencies moved differently.
+fn not_flat(ratio: &Ratio, whole_db: f64) -> Verdict {
+    let Some((low_hz, high_hz, db)) = ratio.furthest() else {
+        let text = "The spectrum changed, and not enough of it is known to say how.";
+        return Verdict::sure(What::CannotTell, text.into());
+    };
+    let (up, down) = (ratio.moves(true), ratio.moves(false));
+    let place = if (low_hz - high_hz).abs() < 1.0 {
+        format!("around {}", words::frequency(round(low_hz)))
+    } else {
+        format!(
+            "between {} and {}",
+            words::frequency(round(low_hz)),
+            words::frequency(round(high_hz))
+        )
+    };
+    let what_moved = format!("{place} the level changed by up to {} dB", words::signed(db, 1));
+    let slope = slope_db(ratio);
+    if whole_db <= LEFT_DB && !up && slope.is_some_and(|db| (4.0..8.0).contains(&db)) {
+        let text = format!(
+            "The sum fell by {}, the less the higher the frequency: two sounds of opposite polarity \
+             cancel each other, one slightly later than the other. A filter could do the same.",
+            words::distance(whole_db)
+        );
+        return Verdict::sure(What::Null, text).or([What::Filter]).as_summing_should();
+    }
+    match (up, down) {
+        (true, false) => Verdict::sure(
+            What::Filter,
+            format!(
+                "Not all frequencies moved alike: {what_moved}. A filter raised them, or a sound came \
+                 that lies there."
+            ),
+        )
+        .or([What::SourceAdded]),
+        (false, true) => Verdict::sure(
+            What::Filter,
+            format!(
+                "Not all frequencies moved alike: {what_moved}. A filter lowered them, or a sound went \
+                 that lay there."
+            ),
+        )
+        .or([What::SourceRemoved]),
+        _ => Verdict::sure(
+            What::Filter,
+            format!(
+                "Not all frequencies moved alike, and some rose while others fell: {what_moved}. A \
+                 filter did that, or another sound took the place of the first."
+            ),
+        )
+        .or([What::Other]),
+    }
+}
+
+/// By how many dB an octave the ratio rises.
+fn slope_db(ratio: &Ratio) -> Option<f64> {
+    let bands: Vec<(f64, f64)> = ratio.main().map(|third| (third.hz.log2(), third.db)).collect();
+    if bands.len() < 6 {
+        return None;
+    }
+    let count = bands.len() as f64;
+    let mean = |of: fn(&(f64, f64)) -> f64| bands.iter().map(of).sum::<f64>() / count;
+    let (x, y) = (mean(|band| band.0), mean(|band| band.1));
+    let product: f64 = bands.iter().map(|band| (band.0 - x) * (band.1 - y)).sum();
+    let square: f64 = bands.iter().map(|band| (band.0 - x) * (band.0 - x)).sum();
+    Some(product / square)
+}
+
+/// A frequency to two digits.
+fn round(hz: f64) -> f64 {
+    let step = 10f64.powf(hz.log10().floor() - 1.0);
+    (hz / step).round() * step
+}
+
+/// A copy came, went, or moved.
+fn copy(two: &Two, kept: fn(&Fine) -> &Kept, combs: Combs) -> Verdict {
+    let ratio = Ratio::new(
+        [&two.before.fine, &two.after.fine],
+        kept,
+        [two.before.measured_s, two.after.measured_s],
+    );
+    match combs {
+        Combs { before: Some(earlier), after: Some(copy) } => {
+            let text = format!(
+                "The copy that came {} late comes {} late now{}.",
+                late(&earlier),
+                late(&copy),
+                strength(&copy)
+            );
+            Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should()
+        }
+        Combs { before: None, after: Some(copy) } => came(&ratio, copy),
+        Combs { before: Some(copy), after: None } => went(&ratio, copy),
+        Combs { before: None, after: None } => {
+            let text = "The spectrum changed in a way that is not clear.";
+            Verdict::sure(What::Other, text.into())
+        }
+    }
+}
+
+fn late(copy: &CopyFound) -> String {
+    words::duration(copy.delay_ms / 1e3)
+}
+
+fn strength(copy: &CopyFound) -> String {
+    let polarity = if copy.inverted { ", inverted" } else { "" };
+    if copy.level_db > -0.75 {
+        polarity.into()
+    } else {
+        format!(", {} weaker{polarity}", words::distance(copy.level_db))
+    }
+}
+
+/// What sums with a copy at amplitude `g`, above the sound alone, in dB: with both at once, and with the
+/// copy far away.
+fn sums(copy: &CopyFound) -> (f64, f64) {
+    let g = 10f64.powf(copy.level_db / 20.0);
+    let sign = if copy.inverted { -1.0 } else { 1.0 };
+    (20.0 * (1.0 + sign * g).abs().max(1e-6).log10(), 10.0 * (1.0 + g * g).log10())
+}
+
+/// The change where the comb's teeth are narrow against a third octave.
+fn beyond_the_first_teeth(ratio: &Ratio, copy: &CopyFound) -> Option<f64> {
+    ratio.mean_db(5.0 / (copy.delay_ms / 1e3))
+}
+
+fn came(ratio: &Ratio, copy: CopyFound) -> Verdict {
+    let (both, late_db) = sums(&copy);
+    let change = beyond_the_first_teeth(ratio, &copy);
+    let from_one = |db: f64| near(db, late_db - both);
+    let alone = |db: f64| near(db, late_db);
+    let level = change.map(|db| {
+        let moved = if db > 0.0 { "rose" } else { "fell" };
+        if db.abs() < 0.25 {
+            "The sum stayed".to_owned()
+        } else {
+            format!("The sum {moved} by {}", words::distance(db))
+        }
+    });
+    let level = level.unwrap_or_else(|| "The spectrum is a comb".into());
+    let (delay, strength) = (late(&copy), strength(&copy));
+    let text = match change {
+        Some(db) if from_one(db) && !alone(db) => format!(
+            "{level}: of two sources that were identical one now comes {delay} late{strength}, so the \
+             two add like independent ones."
+        ),
+        Some(db) if alone(db) && !from_one(db) => format!(
+            "{level}: a copy of the sound came, {delay} late{strength}; the two add like independent \
+             ones."
+        ),
+        Some(db) if db.abs() < 0.25 => format!(
+            "{level}: where there were independent sources, one is now a copy of the other, {delay} \
+             late{strength}."
+        ),
+        _ => {
+            let text = format!(
+                "{level}, and among what changed is a copy of the sound that comes {delay} late; the \
+                 levels do not fit that alone."
+            );
+            return Verdict::sure(What::Other, text).or([What::Copy]);
+        }
+    };
+    let verdict = Verdict::sure(What::Copy, text).with_copy(copy);
+    if change.is_some_and(|db| from_one(db) || alone(db)) {
+        verdict.as_summing_should()
+    } else {
+        verdict
+    }
+}
+
+fn went(ratio: &Ratio, copy: CopyFound) -> Verdict {
+    let (both, late_db) = sums(&copy);
+    let change = beyond_the_first_teeth(ratio, &copy);
+    let delay = late(&copy);
+    match change {
+        Some(db) if near(db, both - late_db) && !near(db, -late_db) => Verdict::sure(
+            What::Identical,
+            format!(
+                "The sum rose by {}: the copy that came {delay} late is in time now, so the two add \
+                 like identical ones.",
+                words::distance(db)
+            ),
+        )
+        .as_summing_should(),
+        Some(db) if near(db, -late_db) => Verdict::sure(
+            What::SourceRemoved,
+            format!(
+                "The sum fell by {}: the copy that came {delay} late is gone, and the sound is alone.",
+                words::distance(db)
+            ),
+        )
+        .as_summing_should(),
+        Some(db) if db.abs() < 0.25 => Verdict::sure(
+            What::Other,
+            format!(
+                "The sum stayed: the copy that came {delay} late is gone, and an independent sound of \
+                 the same level is there instead."
+            ),
+        ),
+        _ => Verdict::sure(
+            What::Other,
+            format!("The copy that came {delay} late is gone, and more changed than that."),
+        ),
+    }
+}

@@ -1,0 +1,137 @@
+//! The ratio of two spectra by third octaves: whether all frequencies moved alike.
+
+use super::super::evidence::{Fine, Kept};
+
+/// Third-octave bands from 25 Hz to 20 kHz.
+const THIRDS: i32 = 30;
+const LOWEST_HZ: f64 = 25.0;
+/// Bands this far below the strongest are of the main sound, in dB; those up to the second figure count
+/// as something else that may stay.
+const MAIN_DB: f64 = 15.0;
+const WEAK_DB: f64 = 40.0;
+/// Largest deviation that is none, in dB, and in standard deviations of a band's level.
+const ALIKE_DB: f64 = 0.3;
+const ALIKE_DEVIATIONS: f64 = 4.5;
+
+/// The change of one band.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Third {
+    pub(super) hz: f64,
+    /// After less before, in dB.
+    pub(super) db: f64,
+    /// The standard deviation of that.
+    pub(super) deviation: f64,
+    /// Power in dBFS, the higher of both.
+    pub(super) level_db: f64,
+}
+
+/// The ratio of two spectra.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Ratio {
+    pub(super) thirds: Vec<Third>,
+    strongest_db: f64,
+}
+
+impl Ratio {
+    /// Of what lies in `kept` of both, measured over so many seconds each.
+    pub(super) fn new(
+        [before, after]: [&Fine; 2],
+        kept: fn(&Fine) -> &Kept,
+        seconds: [f64; 2],
+    ) -> Self {
+        if before.bin_hz != after.bin_hz || before.transforms == 0 || after.transforms == 0 {
+            return Self::default();
+        }
+        let (one, other) = (kept(before), kept(after));
+        let edge = |third: i32| LOWEST_HZ * 2f64.powf((f64::from(third) - 0.5) / 3.0);
+        let thirds: Vec<Third> = (0..THIRDS)
+            .filter_map(|third| {
+                let bin = |hz: f64| (hz / before.bin_hz).round() as usize;
+                let bins = bin(edge(third)).max(1)..bin(edge(third + 1)).min(one.len());
+                let power = |kept: &Kept| -> f64 {
+                    bins.clone().map(|bin| 10f64.powf(kept.db(bin) / 10.0)).sum()
+                };
+                (bins.len() > 1).then(|| {
+                    let [from, to] = [power(one), power(other)].map(|power| 10.0 * power.log10());
+                    let width_hz = bins.len() as f64 * before.bin_hz;
+                    let scatter: f64 = seconds.iter().map(|s| 1.0 / (width_hz * s)).sum();
+                    Third {
+                        hz: edge(third) * 2f64.powf(1.0 / 6.0),
+                        db: to - from,
+                        deviation: 10.0 / std::f64::consts::LN_10 * scatter.sqrt(),
+                        level_db: from.max(to),
+                    }
+                })
+            })
+            .collect();
+        let strongest_db = thirds.iter().map(|third| third.level_db).fold(f64::MIN, f64::max);
+        Self { thirds, strongest_db }
+    }
+
+    /// The bands of the main sound.
+    pub(super) fn main(&self) -> impl Iterator<Item = &Third> + Clone {
+        self.thirds.iter().filter(|third| third.level_db >= self.strongest_db - MAIN_DB)
+    }
+
+    /// The mean change of the main sound, in dB, each band by what it tells; from some frequency up.
+    pub(super) fn mean_db(&self, from_hz: f64) -> Option<f64> {
+        let bands = self.main().filter(|third| third.hz >= from_hz);
+        let weights: f64 = bands.clone().map(|third| third.deviation.powi(-2)).sum();
+        let sum: f64 = bands.map(|third| third.db * third.deviation.powi(-2)).sum();
+        (weights > 0.0).then(|| sum / weights)
+    }
+
+    /// What chance may make of the mean change, in dB: three standard deviations.
+    pub(super) fn chance_db(&self) -> f64 {
+        3.0 / self.main().map(|third| third.deviation.powi(-2)).sum::<f64>().sqrt()
+    }
+
+    /// Whether all frequencies of the main sound moved alike, and what is weaker no further than that.
+    pub(super) fn is_flat(&self) -> bool {
+        let Some(mean_db) = self.mean_db(0.0) else { return false };
+        let near = |third: &Third, db: f64| {
+            (third.db - db).abs() <= ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
+        };
+        let weak = self.thirds.iter().filter(|third| {
+            third.level_db < self.strongest_db - MAIN_DB
+                && third.level_db >= self.strongest_db - WEAK_DB
+        });
+        let between =
+            |third: &Third| near(third, third.db.clamp(mean_db.min(0.0), mean_db.max(0.0)));
+        self.main().all(|third| near(third, mean_db)) && weak.clone().all(between)
+    }
+
+    /// The stretch of frequencies that moved furthest: its ends in Hz, and by how much its middle did, in
+    /// dB.
+    pub(super) fn furthest(&self) -> Option<(f64, f64, f64)> {
+        let counts = |third: &Third| third.level_db >= self.strongest_db - WEAK_DB;
+        let beyond = |third: &Third| {
+            let least = ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation);
+            (third.db.abs() - least).max(0.0)
+        };
+        let (top, furthest) = self
+            .thirds
+            .iter()
+            .enumerate()
+            .filter(|(_, third)| counts(third))
+            .max_by(|one, other| beyond(one.1).total_cmp(&beyond(other.1)))?;
+        if beyond(furthest) <= 0.0 {
+            return None;
+        }
+        let moves = |third: &&Third| {
+            third.db.signum() == furthest.db.signum() && third.db.abs() >= furthest.db.abs() / 2.0
+        };
+        let below = self.thirds[..=top].iter().rev().take_while(moves).last();
+        let above = self.thirds[top..].iter().take_while(moves).last();
+        Some((below?.hz, above?.hz, furthest.db))
+    }
+
+    /// Whether any band of it fell, or rose, more than chance allows.
+    pub(super) fn moves(&self, up: bool) -> bool {
+        self.thirds.iter().any(|third| {
+            let db = if up { third.db } else { -third.db };
+            third.level_db >= self.strongest_db - WEAK_DB
+                && db > ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
+        })
+    }
+}

@@ -1,0 +1,81 @@
+//! Which meters show a change, and which do not.
+
+use serde::{Serialize, Serializer};
+
+use super::super::entry::BandLevels;
+use super::happened::Verdict;
+use super::what::What;
+use crate::detector::Detector;
+
+/// A meter shows a change of which it shows at least this share; it does not show one of which it shows
+/// less than the second share.
+const SHOWS: f64 = 0.7;
+const HIDES: f64 = 0.25;
+/// Changes smaller than this show on no meter, in dB.
+const LEAST_DB: f64 = 0.3;
+
+/// A kind of meter in one band.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MeterKind {
+    /// How it reads.
+    pub detector: Detector,
+    /// Whether it reads the audible band alone.
+    pub audible: bool,
+}
+
+impl Serialize for MeterKind {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let band = if self.audible { "audible" } else { "whole" };
+        serializer.collect_str(&format_args!("{}/{band}", self.detector))
+    }
+}
+
+/// What the meters show of a change.
+pub(super) struct Meters {
+    pub(super) shown_by: Vec<MeterKind>,
+    pub(super) not_shown_by: Vec<MeterKind>,
+    /// By how much the loudest change of all moves, in dB.
+    pub(super) largest_db: f64,
+    /// By how much each kind moves, whole band, then audible band; silence is −∞.
+    pub(super) moves: [Vec<(Detector, f64)>; 2],
+    /// By how much the RMS of a stereo meter moves, where it sees the halves by themselves.
+    pub(super) stereo_db: Option<f64>,
+}
+
+impl Meters {
+    pub(super) fn new(bands: [&BandLevels; 2], has_sum: bool, verdict: &Verdict) -> Self {
+        let moves = bands.map(|band| {
+            let shown = if has_sum { &band.sum } else { &band.bus };
+            let levels = Detector::ALL.into_iter().zip(shown.0);
+            levels.filter_map(|(detector, level)| Some((detector, level.db()?))).collect::<Vec<_>>()
+        });
+        let largest_db = moves.iter().flatten().map(|(_, db)| db.abs()).fold(0.0, f64::max);
+        let mut meters = Self {
+            shown_by: Vec::new(),
+            not_shown_by: Vec::new(),
+            largest_db,
+            moves,
+            stereo_db: has_sum.then(|| bands[0].bus.of(Detector::Rms).db()).flatten(),
+        };
+        let is_named = !matches!(verdict.what, What::CannotTell | What::None);
+        if largest_db >= LEAST_DB && is_named {
+            for (band, moves) in meters.moves.iter().enumerate() {
+                for &(detector, db) in moves {
+                    let meter = MeterKind { detector, audible: band == 1 };
+                    if db.abs() >= SHOWS * largest_db {
+                        meters.shown_by.push(meter);
+                    } else if db.abs() <= HIDES * largest_db {
+                        meters.not_shown_by.push(meter);
+                    }
+                }
+            }
+        }
+        meters
+    }
+
+    /// By how much one kind moves in a band.
+    pub(super) fn of(&self, detector: Detector, audible: bool) -> Option<f64> {
+        let moves = &self.moves[usize::from(audible)];
+        moves.iter().find(|(other, _)| *other == detector).map(|(_, db)| *db)
+    }
+}

@@ -1,0 +1,68 @@
+//! A fine spectrum, kept small: half decibels below the strongest bin, a byte each.
+
+use crate::meter::FineSpectrum;
+
+/// Half decibels below the strongest bin that can be told.
+const STEPS: f32 = 254.0;
+/// Up to here spectra are kept, in Hz.
+const HIGHEST_HZ: f64 = 24_000.0;
+
+/// The spectra of an entry up to 24 kHz.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Fine {
+    /// Of A + B.
+    pub(crate) sum: Kept,
+    /// Of all channels.
+    pub(crate) bus: Kept,
+    /// Transforms in the mean.
+    pub(crate) transforms: u64,
+    /// Distance of two bins, in Hz.
+    pub(crate) bin_hz: f64,
+}
+
+/// One spectrum.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Kept {
+    /// Half decibels below `strongest_db`, [`STEPS`] and more as one.
+    bins: Vec<u8>,
+    strongest_db: f32,
+}
+
+impl Fine {
+    pub(crate) fn new(spectrum: &FineSpectrum) -> Self {
+        let count = (HIGHEST_HZ / spectrum.bin_hz).floor() as usize;
+        let kept = |powers: &[f32]| Kept::new(&powers[..count.min(powers.len())]);
+        Self {
+            sum: kept(&spectrum.sum),
+            bus: kept(&spectrum.bus),
+            transforms: spectrum.transforms,
+            bin_hz: spectrum.bin_hz,
+        }
+    }
+}
+
+impl Kept {
+    fn new(powers: &[f32]) -> Self {
+        let strongest = powers.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+        let below = |power: &f32| -20.0 * (power.max(f32::MIN_POSITIVE) / strongest).log10();
+        Self {
+            bins: powers.iter().map(|power| below(power).round().min(STEPS) as u8).collect(),
+            strongest_db: 10.0 * strongest.log10(),
+        }
+    }
+
+    /// How many bins there are.
+    pub(crate) fn len(&self) -> usize {
+        self.bins.len()
+    }
+
+    /// The power in a bin, in dBFS.
+    pub(crate) fn db(&self, bin: usize) -> f64 {
+        f64::from(self.strongest_db) - 0.5 * f64::from(self.bins[bin])
+    }
+
+    /// How far a bin lies below the strongest, in dB.
+    pub(crate) fn below(&self, bin: usize) -> f64 {
+        0.5 * f64::from(self.bins[bin])
+    }
+}

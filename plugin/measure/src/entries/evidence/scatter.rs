@@ -1,0 +1,117 @@
+//! How much an entry's level moves, from its powers every 10 ms.
+
+use super::super::finder::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, band_width_hz};
+
+/// Rows in a short and in a long stretch: 50 ms and 500 ms.
+const SHORT_ROWS: u32 = 5;
+const LONG_ROWS: u32 = 50;
+/// Variance of the powers of 50 ms, against their mean, up to which a sound is steady: 1.5 dB. Of
+/// those of half a second: 0.65 dB.
+const MOST_SHORT: f64 = 0.12;
+const MOST_LONG: f64 = 0.0225;
+
+/// Mean and sum of squares of what comes one by one (B. P. Welford, Technometrics 4, 1962).
+#[derive(Debug, Clone, Copy, Default)]
+struct Running {
+    count: f64,
+    mean: f64,
+    squares: f64,
+}
+
+impl Running {
+    fn take(&mut self, value: f64) {
+        self.count += 1.0;
+        let off = value - self.mean;
+        self.mean += off / self.count;
+        self.squares += off * (value - self.mean);
+    }
+
+    /// Variance against the square of the mean.
+    fn variance(&self) -> f64 {
+        let variance = self.squares / (self.count - 1.0).max(1.0);
+        if self.mean > 0.0 { variance / (self.mean * self.mean) } else { 0.0 }
+    }
+}
+
+/// Bands weaker than this against the strongest do not count: −20 dB.
+const LEAST_BAND: f64 = 0.01;
+/// How much more than that of a noise of its width the variance of a band may be.
+const OVER_NOISE: f64 = 3.0;
+
+/// Of one power.
+#[derive(Debug, Clone, Copy, Default)]
+struct Of {
+    open: f64,
+    short: Running,
+    open_long: f64,
+    long: Running,
+}
+
+/// Of the bus and of the sum (A + B), in the whole and in the audible band.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Scatter {
+    rows: u32,
+    of: [[Of; 2]; 2],
+    /// Of the bus, by octave band.
+    bands: [Of; BANDS],
+}
+
+/// The sum's place among the signals of a row.
+const SUM: usize = 2;
+
+impl Of {
+    fn take(&mut self, power: f32, rows: u32) {
+        self.open += f64::from(power);
+        if rows.is_multiple_of(SHORT_ROWS) {
+            self.short.take(self.open);
+            self.open_long += std::mem::take(&mut self.open);
+        }
+        if rows.is_multiple_of(LONG_ROWS) {
+            self.long.take(std::mem::take(&mut self.open_long));
+        }
+    }
+
+    /// Whether the level stays, at most with the scatter of a noise `width_hz` wide.
+    fn is_steady(&self, width_hz: f64) -> bool {
+        let noise = |rows: u32| OVER_NOISE / (width_hz * f64::from(rows) / ROWS_A_SECOND);
+        self.short.count >= 8.0
+            && self.short.variance() <= MOST_SHORT.max(noise(SHORT_ROWS))
+            && (self.long.count < 3.0 || self.long.variance() <= MOST_LONG.max(noise(LONG_ROWS)))
+    }
+}
+
+impl Scatter {
+    pub(crate) fn take(&mut self, row: &Row) {
+        self.rows += 1;
+        let bands = self.bands.iter_mut().zip(row.signals[BUS].bands);
+        bands.for_each(|(of, power)| of.take(power, self.rows));
+        for (signals, signal) in self.of.iter_mut().zip([SUM, BUS]) {
+            let powers: &Powers = &row.signals[signal];
+            for (of, power) in signals.iter_mut().zip([powers.whole(), powers.audible]) {
+                of.take(power, self.rows);
+            }
+        }
+    }
+
+    /// Whether the level stays: that of the bus, in the whole or the audible band, or those of all octave
+    /// bands that hold much of it.
+    pub(crate) fn is_steady(&self) -> bool {
+        let strongest = self.bands.iter().map(|of| of.short.mean).fold(0.0, f64::max);
+        let mut strong =
+            (0..BANDS).filter(|band| self.bands[*band].short.mean >= strongest * LEAST_BAND);
+        let [whole, audible] = &self.of[1];
+        whole.is_steady(f64::INFINITY)
+            || audible.is_steady(f64::INFINITY)
+            || strong.all(|band| self.bands[band].is_steady(band_width_hz(band)))
+    }
+
+    /// The standard deviation of the mean level, in dB: of the sum or the bus, in the whole or audible
+    /// band.
+    pub(crate) fn deviation_db(&self, bus: bool, audible: bool) -> f64 {
+        let of = &self.of[usize::from(bus)][usize::from(audible)];
+        let share = |running: &Running| {
+            if running.count < 3.0 { 0.0 } else { running.variance() / running.count }
+        };
+        10.0 / std::f64::consts::LN_10 * share(&of.short).max(share(&of.long)).sqrt()
+    }
+}

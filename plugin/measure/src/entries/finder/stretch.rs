@@ -1,0 +1,187 @@
+//! Two stretches of a bus beside each other, and whether a level steps from one to the other.
+
+use super::rows::{BANDS, BUS, Powers, SIGNALS};
+
+/// A change that counts, in dB; of a single octave band, more.
+const LEAST_DB: f64 = 0.5;
+const LEAST_OF_BAND_DB: f64 = 1.0;
+/// By how many of its own standard deviations a change has to exceed nothing.
+const LEAST_DEVIATIONS: f64 = 8.0;
+const LEAST_OF_BAND_DEVIATIONS: f64 = 10.0;
+/// Variance of the powers of 50 ms, against their mean, up to which a sound is steady: 1.2 dB.
+pub(super) const MOST_VARIANCE: f64 = 0.09;
+/// Power below which everything is silence: −110 dBFS.
+const SILENCE: f64 = 1e-11;
+/// Signals weaker than this against the bus do not count, in either stretch: −40 dB.
+const LEAST_SHARE: f64 = 1e-4;
+/// Bands weaker than this against the strongest do not count: −20 dB.
+const LEAST_BAND: f64 = 0.01;
+/// Bands that may step alone hold at least this of their signal: −15 dB.
+const LEAST_OF_SIGNAL: f64 = 0.03;
+/// A change is sudden where it is at least so many times what the level drifts by before.
+const LEAST_OVER_DRIFT: f64 = 2.0;
+
+/// Blocks that are taken together to see whether a level wanders.
+const TOGETHER: usize = 4;
+
+/// The mean of something over a stretch and its scatter, against the square of the mean.
+#[derive(Debug, Clone, Copy)]
+struct Mean {
+    power: f64,
+    /// Of the powers of 50 ms.
+    variance: f64,
+    /// What that would be if all scatter were that of 200 ms: more where the level wanders.
+    slow: f64,
+    count: f64,
+}
+
+impl Mean {
+    fn of(powers: impl Iterator<Item = f64>) -> Self {
+        let powers: Vec<f64> = powers.collect();
+        let count = powers.len().max(1) as f64;
+        let power = powers.iter().sum::<f64>() / count;
+        let scatter = |values: &mut dyn Iterator<Item = f64>| {
+            let (mut count, mut squares) = (0.0, 0.0);
+            for value in values {
+                count += 1.0;
+                squares += (value - power) * (value - power);
+            }
+            squares / f64::max(count - 1.0, 1.0) / (power * power)
+        };
+        let variance = scatter(&mut powers.iter().copied());
+        let groups = powers.chunks_exact(TOGETHER);
+        let mut together = groups.map(|group| group.iter().sum::<f64>() / TOGETHER as f64);
+        let slow = TOGETHER as f64 * scatter(&mut together);
+        Self { power, variance, slow: slow.max(variance), count }
+    }
+
+    fn db(&self) -> f64 {
+        10.0 * self.power.log10()
+    }
+}
+
+/// What steps: a weight for each band of a signal.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Measure {
+    signal: usize,
+    part: Part,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Part {
+    Whole,
+    Audible,
+    /// All bands, each by what it tells.
+    Bands([f64; BANDS]),
+    Band(usize),
+}
+
+impl Measure {
+    /// What it says of powers, linear.
+    fn power(&self, powers: &[Powers; SIGNALS]) -> f64 {
+        let of = &powers[self.signal];
+        let power = match &self.part {
+            Part::Whole => f64::from(of.whole()),
+            Part::Audible => f64::from(of.audible),
+            Part::Band(band) => f64::from(of.bands[*band]),
+            Part::Bands(weights) => {
+                let bands = of.bands.iter().zip(weights);
+                bands.map(|(power, weight)| f64::from(*power) * weight).sum()
+            }
+        };
+        power + SILENCE
+    }
+
+    /// In dB.
+    pub(super) fn level(&self, powers: &[Powers; SIGNALS]) -> f64 {
+        10.0 * self.power(powers).log10()
+    }
+}
+
+/// A step of level.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Step {
+    pub(super) measure: Measure,
+    /// Levels before and after, in dB.
+    pub(super) levels: [f64; 2],
+    deviations: f64,
+}
+
+/// The step from one stretch to another that stands out most, if there is one. Each block is of 50 ms.
+pub(super) fn step(before: &[[Powers; SIGNALS]], after: &[[Powers; SIGNALS]]) -> Option<Step> {
+    let total = |blocks: &[[Powers; SIGNALS]], signal: usize| {
+        blocks.iter().map(|block| f64::from(block[signal].whole())).sum::<f64>()
+            / blocks.len() as f64
+    };
+    let bus = total(before, BUS).max(total(after, BUS));
+    let steps = (0..SIGNALS).filter_map(|signal| {
+        let own = total(before, signal).max(total(after, signal));
+        (own > SILENCE && own > bus * LEAST_SHARE).then(|| of_signal(before, after, signal))?
+    });
+    steps.max_by(|one, other| one.deviations.total_cmp(&other.deviations))
+}
+
+fn of_signal(
+    before: &[[Powers; SIGNALS]],
+    after: &[[Powers; SIGNALS]],
+    signal: usize,
+) -> Option<Step> {
+    let band = |blocks: &[[Powers; SIGNALS]], band: usize| {
+        Mean::of(blocks.iter().map(|block| f64::from(block[signal].bands[band]) + SILENCE))
+    };
+    let bands: [[Mean; 2]; BANDS] = std::array::from_fn(|b| [band(before, b), band(after, b)]);
+    let strongest = bands.iter().flatten().map(|mean| mean.power).fold(0.0, f64::max);
+    let mut weights = [0.0; BANDS];
+    for (weight, [one, other]) in weights.iter_mut().zip(&bands) {
+        if one.power.max(other.power) > strongest * LEAST_BAND {
+            let scatter = one.slow / one.count + other.slow.max(one.slow) / other.count;
+            *weight = 1.0 / (scatter + 1e-5) / one.power;
+        }
+    }
+    let parts = [Part::Bands(weights), Part::Whole, Part::Audible];
+    let together = parts.into_iter().filter_map(|part| {
+        told(Measure { signal, part }, before, after, LEAST_DB, LEAST_DEVIATIONS)
+    });
+    let total: f64 = bands.iter().map(|[one, other]| one.power.max(other.power)).sum();
+    let alone = (0..BANDS).filter_map(|band| {
+        let [one, other] = &bands[band];
+        let counts = one.power.max(other.power) > total * LEAST_OF_SIGNAL;
+        let measure = Measure { signal, part: Part::Band(band) };
+        let least = (LEAST_OF_BAND_DB, LEAST_OF_BAND_DEVIATIONS);
+        counts.then(|| told(measure, before, after, least.0, least.1))?
+    });
+    together.chain(alone).max_by(|one, other| one.deviations.total_cmp(&other.deviations))
+}
+
+fn told(
+    measure: Measure,
+    before: &[[Powers; SIGNALS]],
+    after: &[[Powers; SIGNALS]],
+    least_db: f64,
+    least_deviations: f64,
+) -> Option<Step> {
+    let mean = |blocks: &[[Powers; SIGNALS]]| Mean::of(blocks.iter().map(|b| measure.power(b)));
+    let (one, other) = (mean(before), mean(after));
+    let change = other.db() - one.db();
+    if change.abs() < least_db || one.variance.max(other.variance) > MOST_VARIANCE {
+        return None;
+    }
+    // Few blocks can agree by chance: those before, which are more, say how likely that is.
+    let scatter = one.slow / one.count + other.slow.max(one.slow) / other.count + 1e-6;
+    let deviations = change.abs() / (10.0 / std::f64::consts::LN_10 * scatter.sqrt());
+    if deviations < least_deviations {
+        return None;
+    }
+    // What moves all the time does not step.
+    let third = (before.len() / 3).max(1);
+    let (first, last) = (mean(&before[..third]), mean(&before[before.len() - third..]));
+    let half = (after.len() / 2).max(1);
+    let (early, late) = (mean(&after[..half]), mean(&after[after.len() - half..]));
+    let drift = (last.db() - first.db()).abs().max((late.db() - early.db()).abs());
+    let local = (early.db() - last.db()).abs();
+    (local >= LEAST_OVER_DRIFT * drift).then_some(Step {
+        measure,
+        levels: [one.db(), other.db()],
+        deviations,
+    })
+}

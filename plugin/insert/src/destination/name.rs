@@ -16,15 +16,15 @@ pub(crate) fn now(instance: u32) -> String {
     name(OffsetDateTime::now_utc(), std::process::id(), instance)
 }
 
-/// The time as records carry it (RFC 3339).
+/// The time as records carry it: RFC 3339, to a millisecond.
 pub(crate) fn utc_now() -> String {
     utc(OffsetDateTime::now_utc())
 }
 
 fn utc(at: OffsetDateTime) -> String {
     let (year, month, day) = (at.year(), u8::from(at.month()), at.day());
-    let (hour, minute, second) = at.to_hms();
-    format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
+    let (hour, minute, second, milli) = at.to_hms_milli();
+    format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}.{milli:03}Z")
 }
 
 fn name(at: OffsetDateTime, process: u32, instance: u32) -> String {
@@ -43,6 +43,6 @@ mod tests {
     fn the_name_carries_time_process_and_instance() {
         let at = OffsetDateTime::from_unix_timestamp(1_700_000_000).unwrap();
         assert_eq!(name(at, 42, 7), "ledgerline-20231114T221320Z-42-7");
-        assert_eq!(utc(at), "2023-11-14T22:13:20Z");
+        assert_eq!(utc(at), "2023-11-14T22:13:20.000Z");
     }
 }

@@ -86,6 +86,8 @@ fn rounded(value: f64, parts: f64) -> f64 {
 /// A row, to be written.
 pub(super) struct Row<'a> {
     pub reading: &'a Reading,
+    /// When it is written (RFC 3339): what puts the rows of several instances on one axis.
+    pub utc: &'a str,
     /// Where the host's transport stands, in seconds.
     pub host_s: Option<f64>,
     /// The sum test, where it has changed: `Some(None)` where there is none any more.
@@ -97,6 +99,7 @@ impl Serialize for Row<'_> {
         let mut map = serializer.serialize_map(None)?;
         map.serialize_entry("schema", ROW_SCHEMA)?;
         map.serialize_entry("time_s", &rounded(self.reading.time_s, 10_000.0))?;
+        map.serialize_entry("utc", self.utc)?;
         map.serialize_entry("host_s", &self.host_s.map(|s| rounded(s, 10_000.0)))?;
         for (key, _, cell) in COLUMNS {
             map.serialize_entry(key, &cell(self.reading))?;

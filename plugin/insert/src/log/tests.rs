@@ -75,8 +75,10 @@ fn a_rows_keys_stand_for_the_places_that_the_first_line_names() {
         assert_eq!((&row["schema"], &row["host_s"]), (&"ledgerline.row/1".into(), &1.2346.into()));
         let named = first["row"].as_object().expect("names");
         assert_eq!(named.len(), COLUMNS.len(), "a key twice");
-        // Beside the named ones: schema and the two times.
-        assert_eq!(row.as_object().expect("a row").len(), named.len() + 3);
+        // Beside the named ones: schema and the three times.
+        assert_eq!(row.as_object().expect("a row").len(), named.len() + 4);
+        let [begun, utc] = [&first["begun_utc"], &row["utc"]].map(|utc| utc.as_str().unwrap());
+        assert!(begun <= utc && utc.len() == "2023-11-14T22:13:20.000Z".len(), "{begun}, {utc}");
         for (key, place) in named {
             let place = place.as_str().expect("a place");
             let exact = full.pointer(place).unwrap_or_else(|| panic!("no {place}"));

@@ -133,6 +133,8 @@ impl Log {
     ) {
         let table = sum_test.map(apart_from_its_place);
         let changed = (table != self.table).then_some(sum_test);
+        // No row is older than its file.
+        self.open(now);
         let row = Row { reading, utc: &name::utc_now(), host_s, sum_test: changed };
         if self.write(&row, Kind::Row, now) {
             self.table = table;

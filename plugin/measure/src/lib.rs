@@ -67,6 +67,7 @@ pub use channel::ChannelRole;
 pub use halves::HalvesRow;
 pub use history::HistoryRow;
 pub use level::Level;
+pub use loudness::loudness_range;
 pub use meter::Meter;
 pub use reading::Reading;
 pub use settings::{

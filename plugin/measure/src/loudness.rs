@@ -148,6 +148,16 @@ impl Loudness {
     }
 }
 
+/// Loudness range (EBU Tech 3342), in LU, of short-term readings that were written down, in LUFS.
+/// None before two of them passed the gates.
+#[must_use]
+pub fn loudness_range(short_term: impl IntoIterator<Item = Level>) -> Level {
+    let mut ranged = Histogram::new();
+    let powers = short_term.into_iter().filter_map(|level| level.plus(-LOUDNESS_OFFSET_DB).power());
+    powers.for_each(|power| ranged.push(power));
+    gated_range(&ranged)
+}
+
 fn gated_mean(gated: &Histogram) -> Level {
     match gated.mean_above(0.0) {
         None => Level::SILENCE,

@@ -5,6 +5,7 @@
 
 mod frame;
 mod ink;
+mod marks;
 mod thin;
 mod ticks;
 
@@ -24,8 +25,9 @@ pub(crate) use frame::{Frame, Plot};
 pub(crate) use ink::{Ink, shared_patterns, style};
 #[cfg(test)]
 pub(crate) use ink::{SHADE, WASH};
+pub(crate) use marks::Mark;
 pub(crate) use thin::thinned;
-pub(crate) use ticks::{clock_ticks, level_ticks};
+pub(crate) use ticks::{SHORTEST_CLOCK_S, TimeAxis, clock_ticks, level_ticks};
 
 /// Units of drawing to a unit of the page: the library draws at whole units only.
 pub(crate) const FINE: i32 = 2;

@@ -9,13 +9,16 @@
 pub mod audit;
 pub mod compare;
 pub mod read;
+pub mod session;
 
 // What they are made of.
 mod chart;
 mod file;
 mod findings;
+mod history;
 pub mod numbers;
 mod page;
 mod palette;
 mod settings;
+pub mod utc;
 mod wide;

@@ -12,11 +12,12 @@ use ledgerline_measure::{
     Halves, HistoryRow, Level, Meter, Settings, Spectrum, Target, TargetKind, View,
 };
 use ledgerline_report::read::{FileFacts, ReadPage};
-use ledgerline_report::{audit as audit_page, read};
+use ledgerline_report::{audit as audit_page, read, session};
 use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::signals::{Stereo, ferry};
 
 use super::compared::{changed, identical, page_of, strangers};
+use super::session::evening;
 
 /// A signal that was read whole.
 pub struct Measured {
@@ -151,6 +152,8 @@ fn make() -> Vec<(&'static str, String)> {
         ("none", read::page(&[])),
         ("audit", audit_page::page(&audits[..1])),
         ("audits", audit_page::page(&audits)),
+        ("session", session::page(&evening(), Some("ledgerline read logs --report session.html"))),
+        ("instance", session::page(&evening()[1..], None)),
         ("changed", page_of(&changed())),
         ("identical", page_of(&identical())),
         ("strangers", page_of(&strangers())),

@@ -6,5 +6,6 @@ mod compare;
 mod compared;
 mod fixtures;
 mod read;
+mod session;
 mod structure;
 mod vocabulary;

@@ -7,9 +7,9 @@ use plotters::element::{PathElement, Polygon, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::frame::LABEL_SIZE;
-use super::ticks::{time_label, time_title};
 use super::{
-    Area, DrawError, FINE, Frame, Ink, Plot, WIDTH, Words, clock_ticks, drawn, level_ticks, thinned,
+    Area, DrawError, FINE, Frame, Ink, Mark, Plot, TimeAxis, WIDTH, Words, drawn, level_ticks,
+    marks, thinned,
 };
 
 /// Height, in units of the page.
@@ -21,9 +21,8 @@ const COLUMNS: usize = 780;
 
 /// Length in seconds of the stretches of which a drawing shows the highest level, where it
 /// leaves out most rows.
-pub(crate) fn step_s(rows: &[HistoryRow]) -> Option<f64> {
-    let end = rows.last()?.time_s;
-    (rows.len() > 2 * COLUMNS).then_some(end / COLUMNS as f64)
+pub(crate) fn step_s(rows: &[HistoryRow], time: TimeAxis) -> Option<f64> {
+    (rows.len() > 2 * COLUMNS).then_some(time.span_s() / COLUMNS as f64)
 }
 
 /// A level of a row.
@@ -51,8 +50,14 @@ pub(crate) struct Limit {
 
 /// A chart of the course of levels.
 pub(crate) struct Chart<'a> {
-    /// The rows, oldest first.
+    /// The rows, oldest first. One without levels is a gap.
     pub rows: &'a [HistoryRow],
+    /// The horizontal axis.
+    pub time: TimeAxis,
+    /// Moments that are worth a line, oldest first.
+    pub marks: &'a [Mark],
+    /// Moments of overs, oldest first.
+    pub overs: &'a [f64],
     /// The curve between whose two bands the difference is hatched, and which is named.
     pub main: Curve,
     /// A curve behind it.
@@ -72,28 +77,30 @@ impl Chart<'_> {
     }
 
     fn on(&self, area: &Area) -> Result<(), DrawError> {
-        let end = self.rows.last().map_or(1.0, |row| row.time_s).max(0.1);
         let (low, high) = self.range();
-        let clock = |x: f64| time_label(x, end);
+        let clock = |x: f64| self.time.label(x);
+        let title = self.time.title();
         let level = |y: f64| words::fixed(y, 0);
         let frame = Frame {
-            x: 0.0..end,
+            x: self.time.range(),
             y: low..high,
-            x_ticks: clock_ticks(end, 11),
+            x_ticks: self.time.ticks(),
             y_ticks: level_ticks(low, high, 8),
             x_label: &clock,
             y_label: Some(&level),
-            x_title: time_title(end),
+            x_title: &title,
             y_title: self.unit,
-            margins: (12, RIGHT),
+            margins: (if self.marks.is_empty() { 12 } else { marks::ABOVE }, RIGHT),
         };
         let mut plot = frame.on(area)?;
-        self.fill(&mut plot, end, low, high)?;
+        self.fill(&mut plot, low, high)?;
+        marks::overs(&mut plot, self.overs, low..high)?;
         for curve in self.behind.iter().chain([&self.main]) {
-            self.curve(&mut plot, curve.whole, |row| (curve.get)(&row.whole), end, low, high)?;
-            self.curve(&mut plot, curve.audible, |row| (curve.get)(&row.audible), end, low, high)?;
+            self.curve(&mut plot, curve.whole, |row| (curve.get)(&row.whole), low, high)?;
+            self.curve(&mut plot, curve.audible, |row| (curve.get)(&row.audible), low, high)?;
         }
-        self.limit(&mut plot, end)?;
+        self.limit(&mut plot)?;
+        marks::draw(area, &mut plot, self.marks, low..high)?;
         self.names(area, &plot, low, high)
     }
 
@@ -135,14 +142,13 @@ impl Chart<'_> {
         plot: &mut Plot,
         ink: Ink,
         get: impl Fn(&HistoryRow) -> Level,
-        end: f64,
         low: f64,
         high: f64,
     ) -> Result<(), DrawError> {
         let points = self.rows.iter().map(|row| (row.time_s, self.drawn(get(row), low, high)));
-        for piece in thinned(points, &(0.0..end), COLUMNS) {
+        for piece in thinned(points, &self.time.range(), COLUMNS) {
             let highest = piece.iter().map(|step| (step.x, step.high));
-            if ink == Ink::Audible && step_s(self.rows).is_some() {
+            if ink == Ink::Audible && step_s(self.rows, self.time).is_some() {
                 let lowest = piece.iter().rev().map(|step| (step.x, step.low));
                 let outline: Vec<(f64, f64)> = highest.clone().chain(lowest).collect();
                 plot.draw_series([Polygon::new(outline, Ink::AudibleFill.fill())])?;
@@ -154,13 +160,13 @@ impl Chart<'_> {
 
     /// Hatches what lies between the two bands, which a meter reads and nobody hears, and fills what
     /// is heard where the curve moves too fast for a heavy line.
-    fn fill(&self, plot: &mut Plot, end: f64, low: f64, high: f64) -> Result<(), DrawError> {
+    fn fill(&self, plot: &mut Plot, low: f64, high: f64) -> Result<(), DrawError> {
         let both = self.rows.iter().map(|row| {
             let whole = self.drawn((self.main.get)(&row.whole), low, high);
             let audible = self.drawn((self.main.get)(&row.audible), low, high);
             (row.time_s, whole.zip(audible))
         });
-        for stretch in stretches(both, end) {
+        for stretch in stretches(both, self.time.span_s()) {
             let upper = stretch.iter().map(|&(x, whole, audible)| (x, whole.max(audible)));
             let lower = stretch.iter().rev().map(|&(x, _, audible)| (x, audible));
             let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
@@ -175,9 +181,10 @@ impl Chart<'_> {
         Ok(())
     }
 
-    fn limit(&self, plot: &mut Plot, end: f64) -> Result<(), DrawError> {
+    fn limit(&self, plot: &mut Plot) -> Result<(), DrawError> {
         let Some(limit) = &self.limit else { return Ok(()) };
-        let line = vec![(0.0, limit.level), (end, limit.level)];
+        let range = self.time.range();
+        let line = vec![(range.start, limit.level), (range.end, limit.level)];
         plot.draw_series([PathElement::new(line, limit.ink.line())])?;
         Ok(())
     }
@@ -185,7 +192,7 @@ impl Chart<'_> {
     /// Writes at the right edge what each line is, none over another.
     fn names(&self, area: &Area, plot: &Plot, low: f64, high: f64) -> Result<(), DrawError> {
         let end = self.rows.last().map_or(0.0, |row| row.time_s);
-        let from = end - step_s(self.rows).unwrap_or(0.0);
+        let from = end - step_s(self.rows, self.time).unwrap_or(0.0);
         // Where the line ends: at the highest level of its last step.
         let last = |get: fn(&HistoryRow) -> &HistoryLevels| {
             let rows = self.rows.iter().rev().take_while(|row| row.time_s >= from);
@@ -203,7 +210,7 @@ impl Chart<'_> {
         let top = plot.as_coord_spec().get_y_axis_pixel_range().start;
         let mut next = top;
         for (y, ink, name) in names {
-            let at = plot.plotting_area().map_coordinate(&(0.0, y)).1.max(next);
+            let at = plot.plotting_area().map_coordinate(&(self.time.range().start, y)).1.max(next);
             next = at + step;
             let style = ink.words(LABEL_SIZE).pos(Pos::new(HPos::Left, VPos::Center));
             area.draw(&Text::new(name, ((WIDTH - RIGHT + 8) * FINE, at), style))?;
@@ -215,11 +222,11 @@ impl Chart<'_> {
 /// Stretches in which both bands have a level, with at most one point to a step.
 fn stretches(
     both: impl Iterator<Item = (f64, Option<(f64, f64)>)>,
-    end: f64,
+    span_s: f64,
 ) -> Vec<Vec<(f64, f64, f64)>> {
     let mut stretches: Vec<Vec<(f64, f64, f64)>> = vec![];
     let mut open = false;
-    let step = end / COLUMNS as f64;
+    let step = span_s / COLUMNS as f64;
     for (x, levels) in both {
         let Some((whole, audible)) = levels else {
             open = false;

@@ -1,8 +1,11 @@
 //! Where the axes are labelled: at round numbers, no closer than can be read.
 
+use std::ops::Range;
+
 use ledgerline_measure::words;
 
 use crate::numbers;
+use crate::utc::Utc;
 
 /// Decades that a frequency axis covers, in powers of ten of Hz.
 const DECADES: std::ops::RangeInclusive<i32> = 0..=5;
@@ -19,11 +22,15 @@ pub(crate) fn level_ticks(low: f64, high: f64, most: usize) -> Vec<f64> {
 
 /// Times in seconds from 0 to `end`, at steps that a clock has.
 pub(crate) fn clock_ticks(end: f64, most: usize) -> Vec<f64> {
+    times(0.0, end, most)
+}
+
+fn times(from: f64, to: f64, most: usize) -> Vec<f64> {
     const STEPS_S: [f64; 19] = [
         0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1_800.0,
         3_600.0, 7_200.0, 21_600.0, 86_400.0,
     ];
-    at_steps(0.0, end, most, &STEPS_S)
+    at_steps(from, to, most, &STEPS_S)
 }
 
 fn at_steps(low: f64, high: f64, most: usize, steps: &[f64]) -> Vec<f64> {
@@ -64,6 +71,81 @@ pub(crate) fn frequency_label(hz: f64) -> String {
     if rounded >= 1e3 { format!("{}k", rounded / 1e3) } else { format!("{rounded}") }
 }
 
+/// A horizontal axis of time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum TimeAxis {
+    /// From 0 to so many seconds.
+    Length(f64),
+    /// From one moment to another, at least [`SHORTEST_CLOCK_S`] later; places are seconds since 1970.
+    Clock(Utc, Utc),
+}
+
+/// Clocks are labelled to a second.
+pub(crate) const SHORTEST_CLOCK_S: f64 = 10.0;
+/// Most labels of an axis of time.
+const MOST_TIMES: usize = 11;
+/// Most labels where each carries a date.
+const MOST_DATES: usize = 8;
+/// Clocks of this length are labelled to a minute, in steps of whole minutes.
+const MINUTES_FROM_S: f64 = 600.0;
+/// Clocks longer than this carry dates.
+const DATES_FROM_S: f64 = 86_400.0;
+
+impl TimeAxis {
+    /// Both edges.
+    pub(crate) fn range(self) -> Range<f64> {
+        match self {
+            Self::Length(end) => 0.0..end,
+            Self::Clock(from, to) => from.unix_s..to.unix_s,
+        }
+    }
+
+    /// Length in seconds.
+    pub(crate) fn span_s(self) -> f64 {
+        let range = self.range();
+        range.end - range.start
+    }
+
+    /// Where it is labelled.
+    pub(crate) fn ticks(self) -> Vec<f64> {
+        let range = self.range();
+        let has_dates = matches!(self, Self::Clock(..)) && self.span_s() > DATES_FROM_S;
+        times(range.start, range.end, if has_dates { MOST_DATES } else { MOST_TIMES })
+    }
+
+    /// How a place on it is written.
+    pub(crate) fn label(self, place: f64) -> String {
+        match self {
+            Self::Length(end) => time_label(place, end),
+            Self::Clock(..) => {
+                let at = Utc { unix_s: place.round() };
+                let (date, clock) = (at.date(), at.clock());
+                match self.span_s() {
+                    span if span > DATES_FROM_S => format!("{} {}", &date[5..], &clock[..5]),
+                    span if span >= MINUTES_FROM_S => clock[..5].to_owned(),
+                    _ => clock,
+                }
+            }
+        }
+    }
+
+    /// A moment on it, for a table: with the date where there is more than one.
+    pub(crate) fn moment(self, place: f64) -> String {
+        match self {
+            Self::Length(_) => numbers::moment(place),
+            Self::Clock(from, to) => Utc { unix_s: place }.between(from, to),
+        }
+    }
+
+    /// Its title.
+    pub(crate) fn title(self) -> String {
+        match self {
+            Self::Length(end) => time_title(end).to_owned(),
+            Self::Clock(from, _) => format!("UTC, from {}", from.date()),
+        }
+    }
+}
+
 /// Axes shorter than this are labelled in seconds, longer ones like a clock.
 const CLOCK_FROM_S: f64 = 20.0;
 
@@ -89,6 +171,23 @@ pub(crate) fn time_title(end: f64) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_clock_is_labelled_at_its_own_round_times() {
+        let axis = |from: &str, seconds: f64| {
+            let from = Utc::parse(from).expect("a moment");
+            TimeAxis::Clock(from, from.plus(seconds))
+        };
+        let labels = |axis: TimeAxis| -> Vec<String> {
+            axis.ticks().into_iter().map(|place| axis.label(place)).collect()
+        };
+        let short = axis("2023-11-14T23:59:53.500Z", 10.0);
+        assert_eq!(labels(short)[0], "23:59:54");
+        assert_eq!(labels(short)[6], "00:00:00");
+        assert_eq!(labels(axis("2023-11-14T22:13:20Z", 3_600.0))[0], "22:20");
+        let long = labels(axis("2023-11-14T22:13:20Z", 200_000.0));
+        assert!(long.len() <= 8 && long[0] == "11-15 00:00", "{long:?}");
+    }
 
     #[test]
     fn ticks_are_round_and_few() {

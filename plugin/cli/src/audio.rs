@@ -74,6 +74,33 @@ impl Body {
     }
 }
 
+/// What an input turned out to be.
+pub(crate) enum Content {
+    /// Sound.
+    Sound(Box<AudioFile>),
+    /// What was looked for besides, from its first byte on.
+    Other(Box<dyn std::io::Read>),
+}
+
+impl Content {
+    /// Opens an input as [`AudioFile::open`] does, unless `is_other` knows its first bytes.
+    ///
+    /// # Errors
+    ///
+    /// See [`AudioFile::open`].
+    pub(crate) fn open(
+        input: &Input,
+        track: Option<u32>,
+        is_other: impl Fn(&[u8]) -> bool,
+    ) -> Result<Self, AudioError> {
+        let source = Source::open(input).map_err(|fault| AudioError::new(input.name(), fault))?;
+        if is_other(source.head()) {
+            return Ok(Self::Other(Box::new(source.into_reader())));
+        }
+        Ok(Self::Sound(Box::new(AudioFile::of_source(source, input, track)?)))
+    }
+}
+
 impl AudioFile {
     /// Opens a file and reads its header. `track` chooses an audio track by its number, from 1;
     /// without it the file's default audio track is taken, or the first that can be decoded.
@@ -82,8 +109,13 @@ impl AudioFile {
     ///
     /// When it cannot be read, is not sound, or holds none that can be decoded.
     pub fn open(input: &Input, track: Option<u32>) -> Result<Self, AudioError> {
+        let source = Source::open(input).map_err(|fault| AudioError::new(input.name(), fault))?;
+        Self::of_source(source, input, track)
+    }
+
+    fn of_source(source: Source, input: &Input, track: Option<u32>) -> Result<Self, AudioError> {
         let name = input.name();
-        let opened = Source::open(input).and_then(|source| open::open(source, &name, track));
+        let opened = open::open(source, &name, track);
         let opened = opened.map_err(|fault| AudioError::new(name, fault))?;
         Ok(Self {
             input: input.clone(),

@@ -1,11 +1,14 @@
-//! `ledgerline read`: measures files. One bad file does not keep the others from being read.
+//! `ledgerline read`: measures files, and sums up the plugin's logs. One bad file does not keep the
+//! others from being read.
 
 mod entries;
 mod history;
 mod ledger;
 mod measurement;
 mod record;
+mod session;
 mod summary;
+mod told;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -13,15 +16,17 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 use ledgerline_measure::verdict::Severity;
 use ledgerline_report::read::ReadPage;
+use ledgerline_report::session::InstanceLog;
 use rayon::prelude::*;
 
-use crate::audio::{AudioFile, Input};
+use crate::audio::Input;
 use crate::options::ReadOptions;
 use crate::outcome::Outcome;
 use crate::progress::Progress;
 use measurement::{Job, Measurement};
 pub(crate) use record::FileRecord;
-use record::{ReadRecord, SettingsRecord};
+use record::SettingsRecord;
+use told::{Told, parted};
 
 pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome> {
     if options.files.iter().filter(|file| is_standard_input(file)).count() > 1 {
@@ -38,14 +43,14 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
     };
     let settings = SettingsRecord { settings: job.settings, view: job.view };
     let mut outcome = Outcome::Fine;
-    let mut measured = Vec::new();
-    for result in measure_all(options, &job) {
+    let mut all = Vec::new();
+    for result in read_all(options, &job) {
         match result {
-            Ok(measurement) => {
-                if options.fail_on.fails(measurement.severity()) {
+            Ok(told) => {
+                if options.fail_on.fails(told.severity()) {
                     outcome = outcome.max(Outcome::Faulty);
                 }
-                measured.push(measurement);
+                all.push(told);
             }
             Err(error) => {
                 crate::complain(&error);
@@ -53,23 +58,27 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
             }
         }
     }
-    write_files(options, &measured)?;
+    let records = if options.json { all.as_slice() } else { &[] };
+    let record = |told: &Told| told.record(settings, options.tells_entries());
+    let records: Vec<String> = records.iter().map(record).collect::<Result<_, _>>()?;
+    let (measured, logs) = parted(all);
+    write_files(options, &measured, &logs)?;
+    for record in &records {
+        writeln!(out, "{record}")?;
+    }
     if options.json {
-        for measurement in &measured {
-            // By way of a text: the library's own writing hides a broken pipe.
-            let record = ReadRecord::new(measurement, settings, options.tells_entries());
-            let record = serde_json::to_string(&record)?;
-            writeln!(out, "{record}")?;
-        }
         return Ok(outcome);
     }
     // Whoever reads the records finds the warnings there.
-    for measurement in &measured {
-        for warning in &measurement.warnings {
-            crate::warn(&format!("{}: {warning}", measurement.file.path));
-        }
+    let of_sound = measured.iter().map(|measured| (&measured.file.path, &measured.warnings));
+    for (path, warnings) in of_sound.chain(logs.iter().map(|log| (&log.path, &log.warnings))) {
+        warnings.iter().for_each(|warning| crate::warn(&format!("{path}: {warning}")));
     }
     print(options, &measured, out)?;
+    if !measured.is_empty() && !logs.is_empty() {
+        writeln!(out)?;
+    }
+    session::print(&logs, out)?;
     Ok(outcome)
 }
 
@@ -77,40 +86,45 @@ fn is_standard_input(path: &Path) -> bool {
     path.as_os_str() == "-"
 }
 
-fn measure_all(options: &ReadOptions, job: &Job) -> Vec<Result<Measurement>> {
-    let open = |path: &PathBuf| -> Result<AudioFile> {
-        Ok(AudioFile::open(&Input::from_argument(path), options.track)?)
+fn read_all(options: &ReadOptions, job: &Job) -> Vec<Result<Told>> {
+    let read = |path: &PathBuf, is_watched| {
+        Told::read(&Input::from_argument(path), options, job, is_watched)
     };
     match options.files.as_slice() {
-        [path] => vec![open(path).and_then(|audio| {
-            let progress = Progress::new("reading", audio.info().frames);
-            job.run(audio, |frames| progress.add(frames))
-        })],
+        [path] => vec![read(path, true)],
         paths => {
             let progress = Progress::new("reading files", Some(paths.len() as u64));
-            let measure = |path: &PathBuf| {
-                let result = open(path).and_then(|audio| job.run(audio, |_| ()));
+            let one = |path: &PathBuf| {
+                let result = read(path, false);
                 progress.add(1);
                 result
             };
             // As many files at once as there are processors.
-            paths.par_iter().map(measure).collect()
+            paths.par_iter().map(one).collect()
         }
     }
 }
 
-fn write_files(options: &ReadOptions, measured: &[Measurement]) -> Result<()> {
+fn write_files(
+    options: &ReadOptions,
+    measured: &[Measurement],
+    logs: &[InstanceLog],
+) -> Result<()> {
     if let Some(path) = &options.history {
         history::write(path, measured)
             .with_context(|| format!("the history {} cannot be written", path.display()))?;
     }
-    if let Some(path) = &options.report {
-        let command = crate::command_line();
+    let Some(path) = &options.report else { return Ok(()) };
+    let command = crate::command_line();
+    if logs.is_empty() {
         let sheets: Vec<ReadPage> =
             measured.iter().map(|measurement| sheet(measurement, options, &command)).collect();
-        crate::write_report(path, &ledgerline_report::read::page(&sheets))?;
+        return crate::write_report(path, &ledgerline_report::read::page(&sheets));
     }
-    Ok(())
+    if !measured.is_empty() {
+        bail!("a report is of sound or of logs, and these are both: make two reports");
+    }
+    crate::write_report(path, &ledgerline_report::session::page(logs, Some(&command)))
 }
 
 fn sheet<'a>(

@@ -8,3 +8,4 @@ mod fuzz;
 mod read;
 mod read_beside_others;
 mod read_in_parts;
+mod session;

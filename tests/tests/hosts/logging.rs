@@ -5,8 +5,10 @@ use std::path::Path;
 use ledgerline_measure::Settings;
 use ledgerline_tests::alone::{Environment, LOG_VARIABLE, alone_with};
 use ledgerline_tests::built::BuiltFor;
+use ledgerline_tests::command::records;
 use ledgerline_tests::hosts::{Change, ClapHost, Host, Layout, Setup, Take, Vst3Host};
 use ledgerline_tests::journal::{assert_same, files, last_reading, lines, logged_by, of_schema};
+use serde_json::{Value, json};
 
 use crate::material::{assert_same_bits, noises};
 use crate::readings::{measure, meter};
@@ -58,6 +60,59 @@ fn a_row_says_what_a_reading_would_say<H: BuiltFor>(folder: &Path) {
     }
 }
 
+/// What the command makes of a log is what the instance measured.
+fn the_command_sums_a_log_up<H: BuiltFor>(folder: &Path) {
+    let take: Vec<Vec<f32>> =
+        noises(2, 168_000, 38).iter().map(|x| x.iter().map(|x| 6.0 * x).collect()).collect();
+    let mut host = H::load(&H::built()).expect("the plugin");
+    host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
+    host.play(&Take::new(&take)).expect("audio");
+    host.deactivate();
+    let mut meter = meter(48_000.0, Layout::Stereo, Settings::default());
+    measure(&mut meter, &take, &[]);
+    meter.finish();
+    let reading = logged_by(&meter);
+    let path = files(folder)[0].display().to_string();
+    let (_, records) = records(&["read", &path]);
+    let record = &records[0];
+    assert_eq!(
+        (&record["schema"], &record["warnings"]),
+        (&json!("ledgerline.session/1"), &json!([]))
+    );
+    assert!((record["measured_s"].as_f64().expect("seconds") - 3.5).abs() < 1e-6);
+    assert_eq!((&record["host_start_s"], &record["host_end_s"]), (&json!(1.0), &json!(3.0)));
+    assert!(reading["whole"]["bus"]["overs"].as_u64() > Some(0), "{take:?}");
+    assert_eq!(record["overs"], reading["whole"]["bus"]["overs"]);
+    for (band, key) in [
+        ("whole", "sample_peak_dbfs"),
+        ("whole", "true_peak_dbtp"),
+        ("audible", "sample_peak_dbfs"),
+        ("audible", "true_peak_dbtp"),
+    ] {
+        // Of rows, which are rounded, and the full reading the highest.
+        let [summed, read] =
+            [&record[band][key], &reading[band]["bus"][key]].map(|level| level.as_f64());
+        let above = summed.zip(read).map(|(summed, read)| summed - read);
+        assert!(above.is_some_and(|db| (0.0..=0.005).contains(&db)), "{band} {key}: {above:?}");
+    }
+    for band in ["whole", "audible"] {
+        let highest = &reading["windows"][band]["bus"]["momentary_max_lufs"];
+        let above = record[band]["momentary_max_lufs"].as_f64().zip(highest.as_f64());
+        assert!(above.is_some_and(|(summed, read)| (0.0..=0.005).contains(&(summed - read))));
+        let integrated = &record["stretches"][0][band]["integrated_lufs"];
+        assert_eq!(*integrated, reading[band]["bus"]["integrated_lufs"]);
+    }
+    let findings = |of: &Value| -> Vec<Value> {
+        of["findings"]
+            .as_array()
+            .expect("a list")
+            .iter()
+            .map(|found| found["sentence"].clone())
+            .collect()
+    };
+    assert_eq!(findings(record), findings(&reading));
+}
+
 fn two_instances_at_once_write_a_file_each<H: BuiltFor>(folder: &Path) {
     let setup = Setup::new(48_000.0, Layout::Stereo);
     let takes = [noises(2, 90_000, 31), noises(2, 70_000, 32)];
@@ -98,6 +153,7 @@ fn an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log<H: BuiltFor>(fo
 in_both_formats!(
     a_row_is_written_each_second_and_a_reading_at_the_stop,
     a_row_says_what_a_reading_would_say,
+    the_command_sums_a_log_up,
     two_instances_at_once_write_a_file_each,
     an_instance_that_is_dropped_while_it_plays_leaves_a_whole_log,
 );

@@ -16,10 +16,12 @@ use super::measuring::MeasuringOptions;
   ledgerline read --entries switching.wav
   ledgerline read --fail-on caution film.mov && echo fine
   some-program | ledgerline read -
+  ledgerline read --report session.html log/*.jsonl
 
 Exit status: 0 fine, 1 a finding at or above --fail-on, 2 a file could not be read.")]
 pub struct ReadOptions {
-    /// Files to measure, of any kind that holds audio; - is standard input.
+    /// Files to measure, of any kind that holds audio, or logs of the plugin to sum up; - is standard
+    /// input.
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
     /// Which audio track of a file with several, as numbered in its list of tracks.
@@ -34,7 +36,8 @@ pub struct ReadOptions {
     /// Print one JSON record a line, a line a file, instead of tables.
     #[arg(long, help_heading = "Output")]
     pub json: bool,
-    /// Print the whole ledger of every file, also where there are several.
+    /// Print the whole ledger of every file, also where there are several; logs are printed whole
+    /// anyway.
     #[arg(long, help_heading = "Output", conflicts_with = "json")]
     pub full: bool,
     /// Tell the entries: where the level steps, and what happened there.

@@ -16,8 +16,8 @@ use stretch::Step;
 
 /// Rows in a block: 50 ms.
 const ROWS_A_BLOCK: usize = 5;
-/// Blocks before a step: what it takes at least (0.8 s), and what is looked at at most (3 s).
-const LEAST_BEFORE: usize = 16;
+/// Blocks before a step: what it takes at least (1.5 s), and what is looked at at most (3 s).
+const LEAST_BEFORE: usize = 30;
 const MOST_BEFORE: usize = 60;
 /// Blocks between the stretches and blocks after them: a step of 3 dB is found half a second after it
 /// happened, a small one or one that takes a moment to happen later.
@@ -26,6 +26,8 @@ const SHAPES: [(usize, usize); 3] = [(2, 7), (2, 28), (10, 14)];
 const BY_HAND: usize = 10;
 /// Blocks after which a level has stayed: 1.2 s.
 const STAYS: usize = 24;
+/// Blocks beside the place of a step that may belong to either side of it.
+const BESIDE: usize = 2;
 /// Blocks kept.
 const MOST_BLOCKS: usize = MOST_BEFORE + 48;
 /// By how far, in seconds, what comes in is ahead of what is sure to hold no more steps.
@@ -130,11 +132,19 @@ impl Finder {
                 return None;
             }
             self.candidate = None;
-            let before = &blocks[..from.saturating_sub(2)];
+            // Where it was found first, the step may lie at the very edge of a block.
+            let before = &blocks[..from.saturating_sub(BESIDE + 1)];
             let before = &before[before.len().saturating_sub(MOST_BEFORE)..];
-            if before.len() < LEAST_BEFORE || stretch::step(before, &blocks[from..]).is_none() {
+            let step = stretch::step(before, &blocks[from + BESIDE..]);
+            let Some(step) = step.filter(|_| before.len() + BESIDE >= LEAST_BEFORE) else {
                 return Some(Found::Not);
-            }
+            };
+            let edge = if edge.end < edge.start {
+                edge
+            } else {
+                let frame = self.place(&step, from - BESIDE - 1, from + BESIDE);
+                Edge { end: frame, start: frame }
+            };
             self.drop_first(from);
             return Some(Found::Sure(edge));
         }
@@ -161,9 +171,9 @@ impl Finder {
     /// The frame at which a step happened that lies between two blocks: where two levels, one before
     /// and one after, fit best.
     fn place(&self, step: &Step, end: usize, start: usize) -> u64 {
-        const BESIDE: usize = 4;
-        let first = (end * ROWS_A_BLOCK).saturating_sub(BESIDE);
-        let last = (start * ROWS_A_BLOCK + BESIDE).min(self.rows.len());
+        const ROWS_BESIDE: usize = 4;
+        let first = (end * ROWS_A_BLOCK).saturating_sub(ROWS_BESIDE);
+        let last = (start * ROWS_A_BLOCK + ROWS_BESIDE).min(self.rows.len());
         let [low, high] = step.levels;
         let (least, most) = (low.min(high) - 3.0, low.max(high) + 3.0);
         let misfits: Vec<[f64; 2]> = self

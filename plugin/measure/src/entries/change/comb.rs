@@ -18,8 +18,11 @@ const MOST_S: f64 = 0.26;
 /// How far a peak has to stand above the median of all delays. That of independent noises is 6 times
 /// as high.
 const LEAST_PROMINENCE: f64 = 16.0;
-/// Bins this far below the strongest say nothing, in dB.
-const LEAST_DB: f64 = 60.0;
+/// Bins this far below the middle of all in both spectra say nothing, in dB: the teeth of a comb are
+/// deep, but not in both.
+const LEAST_DB: f64 = 30.0;
+/// Least height of a peak: a copy 22 dB below.
+const LEAST_HEIGHT: f64 = 0.08;
 /// Transforms that each spectrum is the mean of, at least.
 const LEAST_TRANSFORMS: u64 = 3;
 /// How high the peak at twice the delay may be against the one at it: that of narrow lines is as high.
@@ -54,7 +57,8 @@ pub(super) fn find([before, after]: [&Fine; 2], kept: fn(&Fine) -> &Kept) -> Opt
         return None;
     }
     let (one, other) = (kept(before), kept(after));
-    let counts = |bin: usize| one.below(bin) < LEAST_DB && other.below(bin) < LEAST_DB;
+    let [least_one, least_other] = [one, other].map(|kept| kept.median_db() - LEAST_DB);
+    let counts = |bin: usize| one.db(bin) >= least_one || other.db(bin) >= least_other;
     let bins: Vec<usize> = (1..one.len().min(other.len())).filter(|&bin| counts(bin)).collect();
     let cepstrum = |level: &dyn Fn(usize) -> f64| Cepstrum::new(&bins, before.bin_hz, level);
     let ratio = cepstrum(&|bin| other.db(bin) - one.db(bin))?;
@@ -96,11 +100,11 @@ impl Cepstrum {
     fn new(bins: &[usize], bin_hz: f64, level: &dyn Fn(usize) -> f64) -> Option<Self> {
         let last = *bins.last()?;
         let length = (POINTS_A_BIN * last).next_power_of_two();
-        let mean = bins.iter().map(|&bin| level(bin)).sum::<f64>() / bins.len() as f64;
+        let trend = Trend::new(bins, level)?;
         let mut levels = vec![0f32; length];
         let scale = std::f64::consts::LN_10 / 10.0 / bins.len() as f64;
         for &bin in bins {
-            levels[bin] = ((level(bin) - mean) * scale) as f32;
+            levels[bin] = ((level(bin) - trend.at(bin)) * scale) as f32;
         }
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
         let mut output = fft.make_output_vec();
@@ -127,7 +131,7 @@ impl Cepstrum {
             .max_by(|&one, &other| self.heights[one].abs().total_cmp(&self.heights[other].abs()))?;
         let [before, here, behind] =
             [top - 1, top, top + 1].map(|index| f64::from(self.heights[index]));
-        if here.abs() < LEAST_PROMINENCE * f64::from(median) {
+        if here.abs() < LEAST_HEIGHT.max(LEAST_PROMINENCE * f64::from(median)) {
             return None;
         }
         let bend = before - 2.0 * here + behind;
@@ -143,6 +147,52 @@ impl Cepstrum {
         let heights = near.filter_map(|index| self.heights.get(index));
         let furthest = heights.max_by(|one, other| one.abs().total_cmp(&other.abs()));
         f64::from(furthest.copied().unwrap_or_default())
+    }
+}
+
+/// The smooth course of a level over frequency: a parabola over the logarithm of it, by least squares.
+struct Trend {
+    middle: f64,
+    terms: [f64; 3],
+}
+
+impl Trend {
+    fn new(bins: &[usize], level: &dyn Fn(usize) -> f64) -> Option<Self> {
+        let logarithm = |bin: usize| (bin as f64).ln();
+        let middle = bins.iter().map(|&bin| logarithm(bin)).sum::<f64>() / bins.len() as f64;
+        let (mut powers, mut products) = ([0.0; 5], [0.0; 3]);
+        for &bin in bins {
+            let (x, y) = (logarithm(bin) - middle, level(bin));
+            let mut power = 1.0;
+            for (index, sum) in powers.iter_mut().enumerate() {
+                *sum += power;
+                if let Some(product) = products.get_mut(index) {
+                    *product += power * y;
+                }
+                power *= x;
+            }
+        }
+        let [a, b, c, d, e] = powers;
+        let determinant = |m: [[f64; 3]; 3]| {
+            m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
+                - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
+                + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0])
+        };
+        let matrix = [[a, b, c], [b, c, d], [c, d, e]];
+        let whole = determinant(matrix);
+        let terms = [0, 1, 2].map(|term| {
+            let mut replaced = matrix;
+            for (row, product) in replaced.iter_mut().zip(products) {
+                row[term] = product;
+            }
+            determinant(replaced) / whole
+        });
+        terms.iter().all(|term| term.is_finite()).then_some(Self { middle, terms })
+    }
+
+    fn at(&self, bin: usize) -> f64 {
+        let x = (bin as f64).ln() - self.middle;
+        self.terms[0] + x * (self.terms[1] + x * self.terms[2])
     }
 }
 

@@ -10,6 +10,8 @@ use super::what::What;
 use crate::settings::Halves;
 use crate::words;
 
+/// Share of the audible band from which on it tells all.
+const LEAST_AUDIBLE: f64 = 1e-3;
 /// Power against the bus below which a half is silent: −60 dB.
 const SILENT: f64 = 1e-6;
 /// A difference of the halves this far below their sum is none: −15 dB.
@@ -35,7 +37,10 @@ struct Pair {
 
 impl Pair {
     fn new(evidence: &Evidence) -> Self {
-        let MeanEnergies { halves, .. } = evidence.energies[0];
+        // Rumble wanders too much to say anything in seconds, unless there is nothing else.
+        let [whole, audible] = &evidence.energies;
+        let MeanEnergies { halves, .. } =
+            if audible.bus > LEAST_AUDIBLE * whole.bus { audible } else { whole };
         Self {
             a: halves.aa,
             b: halves.bb,
@@ -141,7 +146,7 @@ fn copy_in_sum(two: &Two, to: &Pair) -> Option<CopyFound> {
 
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
-    let chance_db = two.chance_db(true, false).max(MOVED_DB);
+    let chance_db = (2.0 * two.chance_db(true, true)).max(MOVED_DB);
     let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
     let moved = changes.map(|db| db.abs() > chance_db);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
@@ -186,12 +191,25 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
     let moved = if sum_db > 0.0 { "rose" } else { "fell" };
     let level = if to.sum <= SILENT * (to.a + to.b) {
         "The sum fell to nothing".to_owned()
+    } else if from.sum <= SILENT * (from.a + from.b) {
+        "The sum came back from nothing".to_owned()
     } else {
         format!("The sum {moved} by {by}")
     };
     let (before, after) = (from.correlation, to.correlation);
     let verdict = match (before, after) {
         (r, s) if (r - s).abs() <= INDEPENDENT && r.abs() > INDEPENDENT => return None,
+        (_, s) if s.abs() < IDENTICAL && let Some(copy) = copy_in_sum(two, &to) => Verdict::sure(
+            What::Copy,
+            format!(
+                "{}: one of the two halves {} now comes {} late, so the two add like independent \
+                 ones where the delay is long against a cycle.",
+                if sum_db.abs() < 0.2 { "The sum stayed".into() } else { level },
+                was(before),
+                words::duration(copy.delay_ms / 1e3)
+            ),
+        )
+        .with_copy(copy),
         (_, s) if s >= IDENTICAL => Verdict::sure(
             What::Identical,
             format!(
@@ -207,27 +225,18 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
                 left(&to)
             ),
         ),
-        (_, s) if s.abs() <= INDEPENDENT => match copy_in_sum(two, &to) {
-            Some(copy) => Verdict::sure(
-                What::Copy,
-                format!(
-                    "{}: one of the two halves {} now comes {} late, so the two add like independent \
-                     ones.",
-                    if sum_db.abs() < 0.2 { "The sum stayed".into() } else { level },
-                    was(before),
-                    words::duration(copy.delay_ms / 1e3)
-                ),
-            )
-            .with_copy(copy),
-            None if before.abs() <= INDEPENDENT => return None,
-            None => Verdict::sure(
+        (r, s) if s.abs() <= INDEPENDENT => {
+            if r.abs() <= INDEPENDENT {
+                return None;
+            }
+            Verdict::sure(
                 What::Decorrelated,
                 format!(
                     "{level}: the two halves {} are independent now, so their powers add.",
                     was(before)
                 ),
-            ),
-        },
+            )
+        }
         (_, s) => Verdict::sure(
             What::Other,
             format!(

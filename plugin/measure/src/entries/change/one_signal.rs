@@ -174,13 +174,12 @@ fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
     }
     if !shape.tells() {
         // A Gaussian sound stays one, however many of them are added.
-        if near(level_db, POWER_DB) {
-            let text = "two independent sources became identical".into();
-            others.push((What::Identical, text));
+        let within = level_db.abs() <= POWER_DB + NEAR_DB;
+        if within && level_db > 0.0 {
+            others.push((What::Identical, "two independent sources became identical".into()));
         }
-        if near(level_db, -POWER_DB) {
-            let text = "two identical sources became independent".into();
-            others.push((What::Decorrelated, text));
+        if within && level_db < 0.0 {
+            others.push((What::Decorrelated, "two identical sources became independent".into()));
         }
         if level_db > 0.0 {
             others.push((What::SourceAdded, "a source like it came".into()));

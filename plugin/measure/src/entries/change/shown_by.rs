@@ -34,8 +34,6 @@ impl Serialize for MeterKind {
 pub(super) struct Meters {
     pub(super) shown_by: Vec<MeterKind>,
     pub(super) not_shown_by: Vec<MeterKind>,
-    /// By how much the loudest change of all moves, in dB.
-    pub(super) largest_db: f64,
     /// By how much each kind moves, whole band, then audible band; silence is −∞.
     pub(super) moves: [Vec<(Detector, f64)>; 2],
     /// By how much the RMS of a stereo meter moves, where it sees the halves by themselves.
@@ -50,10 +48,16 @@ impl Meters {
             levels.filter_map(|(detector, level)| Some((detector, level.db()?))).collect::<Vec<_>>()
         });
         let largest_db = moves.iter().flatten().map(|(_, db)| db.abs()).fold(0.0, f64::max);
+        // Hidden content apart, what is audible is what there is to show.
+        let audible = &moves[1];
+        let rms = audible.iter().find(|(detector, _)| *detector == Detector::Rms);
+        let change_db = match rms {
+            Some((_, db)) if verdict.what != What::Hidden && db.abs() >= LEAST_DB => db.abs(),
+            _ => largest_db,
+        };
         let mut meters = Self {
             shown_by: Vec::new(),
             not_shown_by: Vec::new(),
-            largest_db,
             moves,
             stereo_db: has_sum.then(|| bands[0].bus.of(Detector::Rms).db()).flatten(),
         };
@@ -62,9 +66,9 @@ impl Meters {
             for (band, moves) in meters.moves.iter().enumerate() {
                 for &(detector, db) in moves {
                     let meter = MeterKind { detector, audible: band == 1 };
-                    if db.abs() >= SHOWS * largest_db {
+                    if db.abs() == f64::INFINITY || db.abs() >= SHOWS * change_db {
                         meters.shown_by.push(meter);
-                    } else if db.abs() <= HIDES * largest_db {
+                    } else if db.abs() <= HIDES * change_db {
                         meters.not_shown_by.push(meter);
                     }
                 }

@@ -61,8 +61,11 @@ impl Kept {
         f64::from(self.strongest_db) - 0.5 * f64::from(self.bins[bin])
     }
 
-    /// How far a bin lies below the strongest, in dB.
-    pub(crate) fn below(&self, bin: usize) -> f64 {
-        0.5 * f64::from(self.bins[bin])
+    /// The level that half of the bins reach, in dBFS.
+    pub(crate) fn median_db(&self) -> f64 {
+        let mut bins = self.bins.clone();
+        let middle = bins.len() / 2;
+        let median = if bins.is_empty() { 0 } else { *bins.select_nth_unstable(middle).1 };
+        f64::from(self.strongest_db) - 0.5 * f64::from(median)
     }
 }

@@ -94,15 +94,17 @@ impl Scatter {
     }
 
     /// Whether the level stays: that of the bus, in the whole or the audible band, or those of all octave
-    /// bands that hold much of it.
+    /// bands that hold much of it. The lowest does not count: what wanders there takes minutes to tell.
     pub(crate) fn is_steady(&self) -> bool {
-        let strongest = self.bands.iter().map(|of| of.short.mean).fold(0.0, f64::max);
+        let strongest = self.bands[1..].iter().map(|of| of.short.mean).fold(0.0, f64::max);
         let mut strong =
-            (0..BANDS).filter(|band| self.bands[*band].short.mean >= strongest * LEAST_BAND);
+            (1..BANDS).filter(|band| self.bands[*band].short.mean >= strongest * LEAST_BAND);
         let [whole, audible] = &self.of[1];
+        let above = self.bands[1..].iter().map(|of| of.short.mean).sum::<f64>();
         whole.is_steady(f64::INFINITY)
             || audible.is_steady(f64::INFINITY)
-            || strong.all(|band| self.bands[band].is_steady(band_width_hz(band)))
+            || above > whole.short.mean * LEAST_BAND
+                && strong.all(|band| self.bands[band].is_steady(band_width_hz(band)))
     }
 
     /// The standard deviation of the mean level, in dB: of the sum or the bus, in the whole or audible

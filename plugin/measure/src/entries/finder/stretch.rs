@@ -10,6 +10,8 @@ const LEAST_DEVIATIONS: f64 = 8.0;
 const LEAST_OF_BAND_DEVIATIONS: f64 = 10.0;
 /// Variance of the powers of 50 ms, against their mean, up to which a sound is steady: 1.2 dB.
 pub(super) const MOST_VARIANCE: f64 = 0.09;
+/// From here on, the variance over 200 ms against that over 50 ms is one of a level that wanders.
+const WANDERS: f64 = 2.0;
 /// Power below which everything is silence: −110 dBFS.
 const SILENCE: f64 = 1e-11;
 /// Signals weaker than this against the bus do not count, in either stretch: −40 dB.
@@ -169,6 +171,9 @@ fn told(
     // Few blocks can agree by chance: those before, which are more, say how likely that is.
     let scatter = one.slow / one.count + other.slow.max(one.slow) / other.count + 1e-6;
     let deviations = change.abs() / (10.0 / std::f64::consts::LN_10 * scatter.sqrt());
+    // How far what wanders will go, a few seconds say badly.
+    let wanders = one.slow.max(other.slow) > WANDERS * one.variance.max(other.variance);
+    let least_deviations = if wanders { 2.0 * least_deviations } else { least_deviations };
     if deviations < least_deviations {
         return None;
     }

@@ -229,7 +229,8 @@ impl Entries {
 
     /// The entry under way, as it stands, with what changed from the one before.
     #[must_use]
-    pub fn under_way(&self) -> Option<Entry> {
+    pub fn under_way(&mut self) -> Option<Entry> {
+        self.meter.draw_now();
         let under_way = self.under_way.as_ref()?;
         let mut entry = under_way.entry(&self.meter, &self.view, self.fed, self.latest_clock);
         self.place(&mut entry);
@@ -415,6 +416,7 @@ impl Entries {
             self.next_number = under_way.number;
             return;
         }
+        self.meter.draw_now();
         let mut entry = under_way.entry(&self.meter, &self.view, end, clock);
         self.place(&mut entry);
         entry.change = self.list.last().map(|before| Change::new(before, &entry));

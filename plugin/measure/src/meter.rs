@@ -301,6 +301,11 @@ impl Meter {
         self.spectra.draw_at_the_end();
     }
 
+    /// Works out tones and spectrum now: not for an audio thread.
+    pub(crate) fn draw_now(&mut self) {
+        self.spectra.finish();
+    }
+
     /// Keeps a row of history for every tenth of a second from now on, until
     /// [`take_history`](Self::take_history) takes them away. Measuring allocates, then: not for an
     /// audio thread.

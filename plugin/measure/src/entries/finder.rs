@@ -11,7 +11,7 @@ use std::collections::VecDeque;
 use crate::batch::PairBatch;
 use crate::settings::Edges;
 use rows::RowMaker;
-pub(crate) use rows::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, SIGNALS, band_width_hz};
+pub(crate) use rows::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, SIGNALS, band_at, band_width_hz};
 use stretch::Step;
 
 /// Rows in a block: 50 ms.
@@ -55,6 +55,8 @@ struct Candidate {
     edge: Edge,
     /// Blocks from here on come after it.
     from: usize,
+    /// Blocks between what comes before and after.
+    pause: usize,
 }
 
 pub(crate) struct Finder {
@@ -127,22 +129,27 @@ impl Finder {
 
     fn look(&mut self) -> Option<Found> {
         let blocks = self.blocks.make_contiguous().to_vec();
-        if let Some(Candidate { edge, from }) = self.candidate {
+        if let Some(Candidate { edge, from, pause }) = self.candidate {
             if blocks.len() < from + STAYS {
                 return None;
             }
             self.candidate = None;
             // Where it was found first, the step may lie at the very edge of a block.
-            let before = &blocks[..from.saturating_sub(BESIDE + 1)];
+            let before = &blocks[..from.saturating_sub(pause + BESIDE - 1)];
             let before = &before[before.len().saturating_sub(MOST_BEFORE)..];
-            let step = stretch::step(before, &blocks[from + BESIDE..]);
-            let Some(step) = step.filter(|_| before.len() + BESIDE >= LEAST_BEFORE) else {
+            let after = &blocks[from + BESIDE..];
+            let near = &before[before.len().saturating_sub(STAYS)..];
+            let is_step = |step: &Step| {
+                before.len() + BESIDE >= LEAST_BEFORE
+                    && step.is_sudden(near, pause + 2 * BESIDE - 1, after)
+            };
+            let Some(step) = stretch::step(before, after).filter(is_step) else {
                 return Some(Found::Not);
             };
             let edge = if edge.end < edge.start {
                 edge
             } else {
-                let frame = self.place(&step, from - BESIDE - 1, from + BESIDE);
+                let frame = self.place(&step, from - pause - BESIDE + 1, from + BESIDE);
                 Edge { end: frame, start: frame }
             };
             self.drop_first(from);
@@ -162,7 +169,7 @@ impl Finder {
                 let frame = self.place(&step, end, end + pause);
                 Edge { end: frame, start: frame }
             };
-            self.candidate = Some(Candidate { edge, from: end + pause });
+            self.candidate = Some(Candidate { edge, from: end + pause, pause });
             return Some(Found::Likely(edge));
         }
         None

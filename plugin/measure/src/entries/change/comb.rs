@@ -10,7 +10,8 @@ use std::f64::consts::PI;
 use realfft::RealFftPlanner;
 use serde::Serialize;
 
-use super::super::evidence::{Fine, Kept};
+use super::super::evidence::{Evidence, Fine, Kept};
+use super::super::finder::{BANDS, band_at};
 
 /// Delays looked for, in seconds.
 const LEAST_S: f64 = 0.000_4;
@@ -51,19 +52,28 @@ pub(super) struct Combs {
 }
 
 /// Looks for a copy that is heard in one of two entries and not in the other, or at another delay.
-pub(super) fn find([before, after]: [&Fine; 2], kept: fn(&Fine) -> &Kept) -> Option<Combs> {
+pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) -> Option<Combs> {
+    let steady: Vec<usize> = (0..BANDS)
+        .filter(|band| [before, after].iter().all(|e| e.scatter.is_band_steady(*band)))
+        .collect();
+    let (before, after) = (&before.fine, &after.fine);
     let is_enough = before.transforms.min(after.transforms) >= LEAST_TRANSFORMS;
     if !is_enough || before.bin_hz != after.bin_hz {
         return None;
     }
     let (one, other) = (kept(before), kept(after));
     let [least_one, least_other] = [one, other].map(|kept| kept.median_db() - LEAST_DB);
+    let is_steady = |bin: usize| steady.contains(&band_at(bin as f64 * before.bin_hz));
     let counts = |bin: usize| one.db(bin) >= least_one || other.db(bin) >= least_other;
-    let bins: Vec<usize> = (1..one.len().min(other.len())).filter(|&bin| counts(bin)).collect();
+    let bins: Vec<usize> =
+        (1..one.len().min(other.len())).filter(|&bin| is_steady(bin) && counts(bin)).collect();
     let cepstrum = |level: &dyn Fn(usize) -> f64| Cepstrum::new(&bins, before.bin_hz, level);
     let ratio = cepstrum(&|bin| other.db(bin) - one.db(bin))?;
     let (delay_s, height) = ratio.peak()?;
-    if ratio.at(2.0 * delay_s).abs() > MOST_SECOND * height.abs() {
+    let transforms = [before.transforms, after.transforms].map(|count| count as f64);
+    if ratio.at(2.0 * delay_s).abs() > MOST_SECOND * height.abs()
+        || ratio.variance - of_comb(height) > of_noise(transforms)
+    {
         return None;
     }
     let [own_before, own_after] = [one, other]
@@ -94,6 +104,8 @@ struct Cepstrum {
     /// Heights by delay.
     heights: Vec<f32>,
     step_s: f64,
+    /// Of the levels around their trend, in squares of nepers of power.
+    variance: f64,
 }
 
 impl Cepstrum {
@@ -102,9 +114,11 @@ impl Cepstrum {
         let length = (POINTS_A_BIN * last).next_power_of_two();
         let trend = Trend::new(bins, level)?;
         let mut levels = vec![0f32; length];
-        let scale = std::f64::consts::LN_10 / 10.0 / bins.len() as f64;
+        let mut variance = 0.0;
         for &bin in bins {
-            levels[bin] = ((level(bin) - trend.at(bin)) * scale) as f32;
+            let off = (level(bin) - trend.at(bin)) * std::f64::consts::LN_10 / 10.0;
+            variance += off * off / bins.len() as f64;
+            levels[bin] = (off / bins.len() as f64) as f32;
         }
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
         let mut output = fft.make_output_vec();
@@ -113,6 +127,7 @@ impl Cepstrum {
         Some(Self {
             heights: output.iter().map(|value| value.re).collect(),
             step_s: 1.0 / (length as f64 * bin_hz),
+            variance,
         })
     }
 
@@ -194,6 +209,18 @@ impl Trend {
         let x = (bin as f64).ln() - self.middle;
         self.terms[0] + x * (self.terms[1] + x * self.terms[2])
     }
+}
+
+/// The variance of ln|1 + q·e^(−iωT)|²: twice the sum of q^(2n)/n².
+fn of_comb(height: f64) -> f64 {
+    let square = (height * height).min(1.0);
+    2.0 * (1..40).map(|n| square.powi(n) / f64::from(n * n)).sum::<f64>()
+}
+
+/// More than the variance of the logarithm of a ratio of two noises' spectra, each the mean of so many
+/// overlapping transforms. That of anything that sounds in lines is more than that.
+fn of_noise(transforms: [f64; 2]) -> f64 {
+    0.5 + 5.0 * transforms.iter().map(|count| 1.0 / count).sum::<f64>()
 }
 
 /// What a Hann window leaves of a product of a sound with itself `share` of its length later.

@@ -138,7 +138,7 @@ fn appeared(two: &Two, [from, to]: [Pair; 2], half: usize, names: [&str; 2]) -> 
 
 /// A copy whose level the halves tell.
 fn copy_in_sum(two: &Two, to: &Pair) -> Option<CopyFound> {
-    let combs = comb::find([&two.before.fine, &two.after.fine], |fine| &fine.sum)?;
+    let combs = comb::find([two.before, two.after], |fine| &fine.sum)?;
     let copy = combs.after?;
     let level_db = -(10.0 * (to.a / to.b).log10()).abs();
     Some(CopyFound { level_db, ..copy })

@@ -121,7 +121,7 @@ fn hidden(two: &Two, before: &Entry, after: &Entry) -> Option<Verdict> {
     text += if two.steady {
         " The audible band does not change."
     } else {
-        " Whether the audible band changed cannot be told: it moves all the time."
+        " Whether the audible band changed cannot be told: the level moves by itself."
     };
     Some(Verdict::sure(What::Hidden, text))
 }

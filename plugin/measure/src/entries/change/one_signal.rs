@@ -4,7 +4,7 @@ use super::super::evidence::{Evidence, Fine, Kept, Kurtosis};
 use super::comb::{self, Combs, CopyFound};
 use super::happened::Verdict;
 use super::judge::Two;
-use super::ratio::Ratio;
+use super::ratio::{Likeness, Ratio};
 use super::what::What;
 use crate::words;
 
@@ -22,7 +22,7 @@ const DEVIATIONS: f64 = 4.0;
 const LEAST_KURTOSIS: f64 = 0.03;
 const TELLING: f64 = 0.12;
 /// How far a kurtosis may lie from what was expected of it, against its distance from 3.
-const EXPECTED_WITHIN: f64 = 0.25;
+const EXPECTED_WITHIN: f64 = 0.1;
 /// What two sounds that cancel leave, at most, in dB.
 const LEFT_DB: f64 = -15.0;
 
@@ -39,21 +39,47 @@ pub(super) fn judge(two: &Two) -> Verdict {
     };
     let whole_db = two.db(false, power);
     let kept = kept(two.after);
-    let fines = [&two.before.fine, &two.after.fine];
-    if let Some(combs) = comb::find(fines, kept) {
+    let both = [two.before, two.after];
+    if let Some(combs) = comb::find(both, kept) {
         return copy(two, kept, combs);
     }
-    let ratio = Ratio::new(fines, kept, [two.before.measured_s, two.after.measured_s]);
-    if !ratio.is_flat() {
+    let ratio = Ratio::new(both, kept);
+    let likeness = ratio.likeness();
+    if likeness == Likeness::Apart {
         return not_flat(&ratio, whole_db);
     }
     let level_db = ratio.mean_db(0.0).unwrap_or(whole_db);
-    let chance_db = ratio.chance_db().max(NOTHING_DB);
+    let level_chance_db = 2.0 * two.chance_db(!has_sum, false);
+    let chance_db = ratio.chance_db().min(level_chance_db).max(NOTHING_DB);
     let shape = Shape::new(two, has_sum);
-    if level_db.abs() <= chance_db {
+    if level_db.abs() <= chance_db && likeness == Likeness::Alike {
         return unchanged(&shape, chance_db);
     }
-    flat(level_db, &shape)
+    let verdict = flat(level_db, &shape);
+    if likeness == Likeness::Alike { verdict } else { beside_another(verdict, level_db) }
+}
+
+/// What was found of frequencies that hold most of the level, where weaker ones moved less.
+fn beside_another(mut verdict: Verdict, level_db: f64) -> Verdict {
+    if verdict.what == What::Other {
+        // The other sound has a part in the waveform, too.
+        let rose = level_db > 0.0;
+        let (moved, source, went) = if rose {
+            ("rose", What::SourceAdded, "came")
+        } else {
+            ("fell", What::SourceRemoved, "went")
+        };
+        let text = format!(
+            "The sum {moved} by {} where it is strongest, and what is weaker moved less: a gain beside \
+             another sound that stays, a source that {went}, or a filter. The signal cannot tell them \
+             apart.",
+            words::distance(level_db)
+        );
+        return Verdict::sure(What::CannotTell, text).or([What::Gain, source, What::Filter]);
+    }
+    verdict.happened +=
+        " What is weaker moved less: another sound stays beneath, or a filter was switched.";
+    verdict.or([What::Filter])
 }
 
 /// How the distribution of the samples changed.
@@ -312,11 +338,7 @@ fn round(hz: f64) -> f64 {
 
 /// A copy came, went, or moved.
 fn copy(two: &Two, kept: fn(&Fine) -> &Kept, combs: Combs) -> Verdict {
-    let ratio = Ratio::new(
-        [&two.before.fine, &two.after.fine],
-        kept,
-        [two.before.measured_s, two.after.measured_s],
-    );
+    let ratio = Ratio::new([two.before, two.after], kept);
     match combs {
         Combs { before: Some(earlier), after: Some(copy) } => {
             let text = format!(
@@ -349,12 +371,11 @@ fn strength(copy: &CopyFound) -> String {
     }
 }
 
-/// What sums with a copy at amplitude `g`, above the sound alone, in dB: with both at once, and with the
-/// copy far away.
+/// What a sound makes with a copy of it, above the sound alone, in dB: while the two are identical, and
+/// while the copy comes late.
 fn sums(copy: &CopyFound) -> (f64, f64) {
     let g = 10f64.powf(copy.level_db / 20.0);
-    let sign = if copy.inverted { -1.0 } else { 1.0 };
-    (20.0 * (1.0 + sign * g).abs().max(1e-6).log10(), 10.0 * (1.0 + g * g).log10())
+    (20.0 * (1.0 + g).log10(), 10.0 * (1.0 + g * g).log10())
 }
 
 /// The change where the comb's teeth are narrow against a third octave.

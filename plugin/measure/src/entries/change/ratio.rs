@@ -1,17 +1,28 @@
 //! The ratio of two spectra by third octaves: whether all frequencies moved alike.
 
-use super::super::evidence::{Fine, Kept};
+use super::super::evidence::{Evidence, Fine, Kept};
 
 /// Third-octave bands from 25 Hz to 20 kHz.
 const THIRDS: i32 = 30;
 const LOWEST_HZ: f64 = 25.0;
 /// Bands this far below the strongest are of the main sound, in dB; those up to the second figure count
 /// as something else that may stay.
-const MAIN_DB: f64 = 15.0;
+const MAIN_DB: f64 = 8.0;
 const WEAK_DB: f64 = 40.0;
 /// Largest deviation that is none, in dB, and in standard deviations of a band's level.
 const ALIKE_DB: f64 = 0.3;
 const ALIKE_DEVIATIONS: f64 = 4.5;
+
+/// How alike frequencies moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Likeness {
+    /// All of them.
+    Alike,
+    /// Those that hold most of the level; weaker ones moved less.
+    MostAlike,
+    /// They did not.
+    Apart,
+}
 
 /// The change of one band.
 #[derive(Debug, Clone, Copy)]
@@ -33,12 +44,12 @@ pub(super) struct Ratio {
 }
 
 impl Ratio {
-    /// Of what lies in `kept` of both, measured over so many seconds each.
-    pub(super) fn new(
-        [before, after]: [&Fine; 2],
-        kept: fn(&Fine) -> &Kept,
-        seconds: [f64; 2],
-    ) -> Self {
+    /// Of what lies in `kept` of both, where both are steady.
+    pub(super) fn new([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) -> Self {
+        let seconds = [before.measured_s, after.measured_s];
+        let is_steady =
+            |hz: f64| [before, after].iter().all(|evidence| evidence.scatter.is_steady_at(hz));
+        let (before, after) = (&before.fine, &after.fine);
         if before.bin_hz != after.bin_hz || before.transforms == 0 || after.transforms == 0 {
             return Self::default();
         }
@@ -51,12 +62,13 @@ impl Ratio {
                 let power = |kept: &Kept| -> f64 {
                     bins.clone().map(|bin| 10f64.powf(kept.db(bin) / 10.0)).sum()
                 };
-                (bins.len() > 1).then(|| {
+                let hz = edge(third) * 2f64.powf(1.0 / 6.0);
+                (bins.len() > 1 && is_steady(hz)).then(|| {
                     let [from, to] = [power(one), power(other)].map(|power| 10.0 * power.log10());
                     let width_hz = bins.len() as f64 * before.bin_hz;
                     let scatter: f64 = seconds.iter().map(|s| 1.0 / (width_hz * s)).sum();
                     Third {
-                        hz: edge(third) * 2f64.powf(1.0 / 6.0),
+                        hz,
                         db: to - from,
                         deviation: 10.0 / std::f64::consts::LN_10 * scatter.sqrt(),
                         level_db: from.max(to),
@@ -86,19 +98,23 @@ impl Ratio {
         3.0 / self.main().map(|third| third.deviation.powi(-2)).sum::<f64>().sqrt()
     }
 
-    /// Whether all frequencies of the main sound moved alike, and what is weaker no further than that.
-    pub(super) fn is_flat(&self) -> bool {
-        let Some(mean_db) = self.mean_db(0.0) else { return false };
+    /// How alike the frequencies moved.
+    pub(super) fn likeness(&self) -> Likeness {
+        let Some(mean_db) = self.mean_db(0.0) else { return Likeness::Apart };
         let near = |third: &Third, db: f64| {
             (third.db - db).abs() <= ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
         };
-        let weak = self.thirds.iter().filter(|third| {
-            third.level_db < self.strongest_db - MAIN_DB
-                && third.level_db >= self.strongest_db - WEAK_DB
-        });
         let between =
             |third: &Third| near(third, third.db.clamp(mean_db.min(0.0), mean_db.max(0.0)));
-        self.main().all(|third| near(third, mean_db)) && weak.clone().all(between)
+        let counts = |third: &&Third| third.level_db >= self.strongest_db - WEAK_DB;
+        let others = self.thirds.iter().filter(counts);
+        if !self.main().all(|third| near(third, mean_db)) || !others.clone().all(between) {
+            Likeness::Apart
+        } else if others.clone().all(|third| near(third, mean_db)) {
+            Likeness::Alike
+        } else {
+            Likeness::MostAlike
+        }
     }
 
     /// The stretch of frequencies that moved furthest: its ends in Hz, and by how much its middle did, in

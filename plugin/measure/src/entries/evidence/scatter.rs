@@ -1,6 +1,6 @@
 //! How much an entry's level moves, from its powers every 10 ms.
 
-use super::super::finder::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, band_width_hz};
+use super::super::finder::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, band_at, band_width_hz};
 
 /// Rows in a short and in a long stretch: 50 ms and 500 ms.
 const SHORT_ROWS: u32 = 5;
@@ -105,6 +105,16 @@ impl Scatter {
             || audible.is_steady(f64::INFINITY)
             || above > whole.short.mean * LEAST_BAND
                 && strong.all(|band| self.bands[band].is_steady(band_width_hz(band)))
+    }
+
+    /// Whether the octave band around a frequency keeps its level.
+    pub(crate) fn is_steady_at(&self, hz: f64) -> bool {
+        self.is_band_steady(band_at(hz))
+    }
+
+    /// Whether an octave band keeps its level.
+    pub(crate) fn is_band_steady(&self, band: usize) -> bool {
+        self.bands[band].is_steady(band_width_hz(band))
     }
 
     /// The standard deviation of the mean level, in dB: of the sum or the bus, in the whole or audible

@@ -27,6 +27,12 @@ pub(crate) fn band_width_hz(band: usize) -> f64 {
     FIRST_EDGE_HZ * 2f64.powi(band as i32 - 1).max(1.0)
 }
 
+/// The band that a frequency lies in.
+pub(crate) fn band_at(hz: f64) -> usize {
+    let octaves = (hz / FIRST_EDGE_HZ).log2() + 1.0;
+    (octaves.max(0.0) as usize).min(BANDS - 1)
+}
+
 /// Powers of one signal.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Powers {
@@ -40,6 +46,11 @@ impl Powers {
     /// Of all bands together.
     pub(crate) fn whole(&self) -> f32 {
         self.bands.iter().sum()
+    }
+
+    /// Of all bands but the lowest.
+    pub(crate) fn above_lowest(&self) -> f32 {
+        self.bands[1..].iter().sum()
     }
 
     /// Adds others.

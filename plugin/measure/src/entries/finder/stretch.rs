@@ -4,10 +4,10 @@ use super::rows::{BANDS, BUS, Powers, SIGNALS};
 
 /// A change that counts, in dB; of a single octave band, more.
 const LEAST_DB: f64 = 0.5;
-const LEAST_OF_BAND_DB: f64 = 1.0;
+const LEAST_OF_BAND_DB: f64 = 1.5;
 /// By how many of its own standard deviations a change has to exceed nothing.
 const LEAST_DEVIATIONS: f64 = 8.0;
-const LEAST_OF_BAND_DEVIATIONS: f64 = 10.0;
+const LEAST_OF_BAND_DEVIATIONS: f64 = 14.0;
 /// Variance of the powers of 50 ms, against their mean, up to which a sound is steady: 1.2 dB.
 pub(super) const MOST_VARIANCE: f64 = 0.09;
 /// From here on, the variance over 200 ms against that over 50 ms is one of a level that wanders.
@@ -71,8 +71,8 @@ pub(super) struct Measure {
 
 #[derive(Debug, Clone, Copy)]
 enum Part {
-    Whole,
-    Audible,
+    /// All but the lowest band, in which noise wanders.
+    AboveLowest,
     /// All bands, each by what it tells.
     Bands([f64; BANDS]),
     Band(usize),
@@ -83,8 +83,7 @@ impl Measure {
     fn power(&self, powers: &[Powers; SIGNALS]) -> f64 {
         let of = &powers[self.signal];
         let power = match &self.part {
-            Part::Whole => f64::from(of.whole()),
-            Part::Audible => f64::from(of.audible),
+            Part::AboveLowest => f64::from(of.above_lowest()),
             Part::Band(band) => f64::from(of.bands[*band]),
             Part::Bands(weights) => {
                 let bands = of.bands.iter().zip(weights);
@@ -109,8 +108,86 @@ pub(super) struct Step {
     deviations: f64,
 }
 
+/// How much of a change has to happen between the stretches, and not in them.
+const LEAST_SUDDEN: f64 = 0.6;
+
+/// What two levels may leave over, at most, against what a straight line leaves.
+const AGAINST_A_LINE: f64 = 0.9;
+
+impl Step {
+    /// Whether it happens between the stretches: lines through both, each led on to the middle of the
+    /// pause of so many blocks, lie as far apart as their means.
+    pub(super) fn is_sudden(
+        &self,
+        before: &[[Powers; SIGNALS]],
+        pause: usize,
+        after: &[[Powers; SIGNALS]],
+    ) -> bool {
+        let ahead = pause as f64 / 2.0;
+        let from = line_at(before.iter().rev().map(|block| self.measure.level(block)), ahead);
+        let to = line_at(after.iter().map(|block| self.measure.level(block)), ahead);
+        let change = self.levels[1] - self.levels[0];
+        (to - from) * change.signum() >= LEAST_SUDDEN * change.abs()
+            && self.fits_better_than_a_line(before, pause, after)
+    }
+
+    /// Whether two levels fit better than one straight line.
+    fn fits_better_than_a_line(
+        &self,
+        before: &[[Powers; SIGNALS]],
+        pause: usize,
+        after: &[[Powers; SIGNALS]],
+    ) -> bool {
+        let level = |block: &[Powers; SIGNALS]| self.measure.level(block);
+        let (one, other): (Vec<f64>, Vec<f64>) =
+            (before.iter().map(level).collect(), after.iter().map(level).collect());
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let squares = |values: &[f64], mean: f64| -> f64 {
+            values.iter().map(|value| (value - mean) * (value - mean)).sum()
+        };
+        let step = squares(&one, mean(&one)) + squares(&other, mean(&other));
+        let all: Vec<f64> = one.iter().chain(&other).copied().collect();
+        let place = |index: usize| (index + if index < one.len() { 0 } else { pause }) as f64;
+        let middle = (0..all.len()).map(place).sum::<f64>() / all.len().max(1) as f64;
+        let level = mean(&all);
+        let (mut product, mut square) = (0.0, 0.0);
+        for (index, value) in all.iter().enumerate() {
+            let x = place(index) - middle;
+            product += x * (value - level);
+            square += x * x;
+        }
+        let line = squares(&all, level) - product * product / square;
+        step <= AGAINST_A_LINE * line
+    }
+}
+
+/// Where the straight line through values stands `ahead` of half a step before the first.
+fn line_at(values: impl Iterator<Item = f64> + Clone, ahead: f64) -> f64 {
+    let count = values.clone().count().max(1) as f64;
+    let mean = values.clone().sum::<f64>() / count;
+    let middle = (count - 1.0) / 2.0;
+    let (mut products, mut squares) = (0.0, 0.0);
+    for (index, value) in values.enumerate() {
+        let x = index as f64 - middle;
+        products += x * (value - mean);
+        squares += x * x;
+    }
+    let slope = if squares > 0.0 { products / squares } else { 0.0 };
+    mean + slope * (-0.5 - ahead - middle)
+}
+
 /// The step from one stretch to another that stands out most, if there is one. Each block is of 50 ms.
 pub(super) fn step(before: &[[Powers; SIGNALS]], after: &[[Powers; SIGNALS]]) -> Option<Step> {
+    // Where the bus as a whole moves, a part of it that stays for a moment says nothing.
+    let stays = |blocks: &[[Powers; SIGNALS]]| {
+        let variance = |of: fn(&Powers) -> f32| {
+            Mean::of(blocks.iter().map(|block| f64::from(of(&block[BUS])) + SILENCE)).variance
+        };
+        variance(Powers::above_lowest) <= MOST_VARIANCE || variance(Powers::whole) <= MOST_VARIANCE
+    };
+    if !stays(before) || !stays(after) {
+        return None;
+    }
     let total = |blocks: &[[Powers; SIGNALS]], signal: usize| {
         blocks.iter().map(|block| f64::from(block[signal].whole())).sum::<f64>()
             / blocks.len() as f64
@@ -140,7 +217,7 @@ fn of_signal(
             *weight = 1.0 / (scatter + 1e-5) / one.power;
         }
     }
-    let parts = [Part::Bands(weights), Part::Whole, Part::Audible];
+    let parts = [Part::Bands(weights), Part::AboveLowest];
     let together = parts.into_iter().filter_map(|part| {
         told(Measure { signal, part }, before, after, LEAST_DB, LEAST_DEVIATIONS)
     });

@@ -11,6 +11,7 @@ pub mod finding;
 pub mod noise;
 pub mod session;
 pub mod stereo;
+pub mod switching;
 pub mod tone;
 pub mod true_peak;
 

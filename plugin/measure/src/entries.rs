@@ -12,8 +12,10 @@ mod clock;
 mod entry;
 mod evidence;
 mod finder;
+mod levels;
 mod list;
 mod planned;
+mod stretch;
 mod under_way;
 
 use std::collections::VecDeque;
@@ -26,10 +28,12 @@ use crate::meter::layout::Layout;
 use crate::settings::{Halves, Settings, SettingsError, View};
 pub use change::Change;
 pub use clock::Clock;
-pub use entry::{BandLevels, ENTRY_SCHEMA, Entry, EntryLevels, OpenedBy, ShownLevels};
+pub use entry::{ENTRY_SCHEMA, Entry};
 use finder::{Edge, Finder, Found, LOOKS_BACK_S, Row};
+pub use levels::{BandLevels, EntryLevels, ShownLevels};
 pub use list::{EntryList, MOST_ENTRIES};
 use planned::Plan;
+pub use stretch::{OpenedBy, Stretch};
 use under_way::UnderWay;
 
 /// Shorter stretches are transitions, in seconds.
@@ -232,10 +236,8 @@ impl Entries {
     pub fn under_way(&mut self) -> Option<Entry> {
         self.meter.draw_now();
         let under_way = self.under_way.as_ref()?;
-        let mut entry = under_way.entry(&self.meter, &self.view, self.fed, self.latest_clock);
-        self.place(&mut entry);
-        entry.change = self.list.last().map(|before| Change::new(before, &entry));
-        Some(entry)
+        let stretch = under_way.stretch(&self.meter, &self.view, self.fed, self.latest_clock);
+        Some(self.entry(stretch))
     }
 
     /// Where the latest entry begins, in seconds, as far as that is known: a step that has just been
@@ -417,15 +419,15 @@ impl Entries {
             return;
         }
         self.meter.draw_now();
-        let mut entry = under_way.entry(&self.meter, &self.view, end, clock);
-        self.place(&mut entry);
-        entry.change = self.list.last().map(|before| Change::new(before, &entry));
+        let entry = self.entry(under_way.stretch(&self.meter, &self.view, end, clock));
         self.list.push(entry);
     }
 
-    /// Puts an entry on the axis of all.
-    fn place(&self, entry: &mut Entry) {
-        entry.start_s += self.origin_s;
-        entry.end_s += self.origin_s;
+    /// A stretch on the axis of all, with what changed from the entry before.
+    fn entry(&self, mut stretch: Stretch) -> Entry {
+        stretch.start_s += self.origin_s;
+        stretch.end_s += self.origin_s;
+        let change = self.list.last().map(|before| Change::new(before, &stretch));
+        Entry { stretch, change }
     }
 }

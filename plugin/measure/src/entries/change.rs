@@ -14,14 +14,15 @@ mod what;
 
 use serde::Serialize;
 
-use super::entry::{BandLevels, Entry};
+use super::levels::BandLevels;
+use super::stretch::Stretch;
 pub use comb::CopyFound;
 pub use shown_by::MeterKind;
 pub use what::What;
 
 /// What has to be measured of an entry before changes are named, in seconds: three, less what the band's
 /// filters join to its neighbours.
-pub(crate) const NAMED_FROM_S: f64 = 2.7;
+pub(crate) const NAMED_FROM_S: f64 = 2.45;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -51,7 +52,7 @@ pub struct Change {
 impl Change {
     /// What changed from one entry to a later one.
     #[must_use]
-    pub fn new(before: &Entry, after: &Entry) -> Self {
+    pub fn new(before: &Stretch, after: &Stretch) -> Self {
         let (peaks_over_s, [whole, audible]) = differences::of(before, after);
         let verdict = judge::judge(before, after);
         let has_sum = after.evidence.has_b && before.evidence.has_b;

@@ -35,6 +35,7 @@ pub(crate) struct Kurtosis {
 pub(crate) struct Evidence {
     /// How long it was measured, in seconds.
     pub(crate) measured_s: f64,
+    pub(crate) rate_hz: f64,
     pub(crate) has_b: bool,
     pub(crate) channels: usize,
     /// Whole band, audible band.

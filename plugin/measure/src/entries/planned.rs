@@ -2,8 +2,8 @@
 
 use std::collections::VecDeque;
 
-use super::entry::OpenedBy;
 use super::finder::Edge;
+use super::stretch::OpenedBy;
 
 /// Where two entries meet.
 #[derive(Debug, Clone, Copy)]

@@ -1,9 +1,10 @@
 //! The entry that is under way.
 
 use super::clock::Clock;
-use super::entry::{BandLevels, Entry, EntryLevels, OpenedBy, ShownLevels};
 use super::evidence::{Evidence, Fine, Kurtosis, MeanEnergies, PeakMarks, Scatter};
 use super::finder::Row;
+use super::levels::{BandLevels, EntryLevels, ShownLevels};
+use super::stretch::{OpenedBy, Stretch};
 use crate::detector::Shown;
 use crate::meter::Meter;
 use crate::settings::View;
@@ -107,8 +108,8 @@ impl UnderWay {
         (self.sums, self.sums_at_s) = (sums, measured_s);
     }
 
-    /// The entry as it stands, which ends at frame `end` of the stream for now.
-    pub(super) fn entry(&self, meter: &Meter, view: &View, end: u64, clock: Clock) -> Entry {
+    /// What is known of it as it stands, which ends at frame `end` of the stream for now.
+    pub(super) fn stretch(&self, meter: &Meter, view: &View, end: u64, clock: Clock) -> Stretch {
         let rate_hz = meter.rate_hz();
         let measured_s = meter.frames() as f64 / rate_hz;
         let mut peaks = self.peaks.clone();
@@ -116,7 +117,7 @@ impl UnderWay {
         let reading = meter.reading(view);
         let fine = meter.detail().map(|detail| Fine::new(&detail.spectra.mean()));
         let hidden = &reading.hidden;
-        Entry {
+        Stretch {
             number: self.number,
             opened_by: self.opened_by,
             steady: self.scatter.is_steady(),
@@ -126,10 +127,10 @@ impl UnderWay {
             start: self.clock,
             end: clock,
             levels: levels(meter.shown()),
-            change: None,
             edges: meter.edges(),
             evidence: Evidence {
                 measured_s,
+                rate_hz,
                 has_b: meter.has_halves(),
                 channels: meter.channels(),
                 energies: meter.mean_energies().map(|(halves, bus)| MeanEnergies { halves, bus }),

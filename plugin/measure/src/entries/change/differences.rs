@@ -1,15 +1,16 @@
 //! By how much the readings of every kind of meter differ.
 
-use super::super::entry::{BandLevels, Entry, ShownLevels};
+use super::super::levels::{BandLevels, ShownLevels};
+use super::super::stretch::Stretch;
 use crate::detector::Detector;
 use crate::level::Level;
 use crate::meter::HELD;
 
 /// The length that peaks are compared over, in seconds, and the differences in the whole and in the
 /// audible band.
-pub(super) fn of(before: &Entry, after: &Entry) -> (f64, [BandLevels; 2]) {
+pub(super) fn of(before: &Stretch, after: &Stretch) -> (f64, [BandLevels; 2]) {
     let (seconds, one, other) = before.evidence.peaks.over_equal_lengths(&after.evidence.peaks);
-    let shown = |entry: &Entry, band: usize| match band {
+    let shown = |entry: &Stretch, band: usize| match band {
         0 => entry.levels.whole,
         _ => entry.levels.audible,
     };

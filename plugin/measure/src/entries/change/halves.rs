@@ -1,8 +1,8 @@
 //! What happened to two halves, where they are not one signal: sources hard left and right, or main and
 //! side-chain.
 
-use super::super::entry::Entry;
 use super::super::evidence::{Evidence, Kurtosis, MeanEnergies};
+use super::super::stretch::Stretch;
 use super::comb::{self, CopyFound};
 use super::happened::Verdict;
 use super::judge::Two;
@@ -62,7 +62,7 @@ impl Pair {
 }
 
 /// What happened to the halves, where they tell it.
-pub(super) fn judge(two: &Two, before: &Entry) -> Option<Verdict> {
+pub(super) fn judge(two: &Two, before: &Stretch) -> Option<Verdict> {
     if !two.before.has_b || !two.after.has_b {
         return None;
     }

@@ -1,7 +1,7 @@
 //! What happened from one entry to another: the plainest explanation that all of the evidence allows.
 
-use super::super::entry::Entry;
 use super::super::evidence::{Evidence, MeanEnergies};
+use super::super::stretch::Stretch;
 use super::happened::Verdict;
 use super::what::What;
 use super::{NAMED_FROM_S, halves, one_signal};
@@ -49,7 +49,7 @@ impl Two<'_> {
 }
 
 /// What happened.
-pub(super) fn judge(before: &Entry, after: &Entry) -> Verdict {
+pub(super) fn judge(before: &Stretch, after: &Stretch) -> Verdict {
     let two = Two {
         before: &before.evidence,
         after: &after.evidence,
@@ -57,6 +57,10 @@ pub(super) fn judge(before: &Entry, after: &Entry) -> Verdict {
     };
     if two.before.measured_s < NAMED_FROM_S || two.after.measured_s < NAMED_FROM_S {
         let text = "Too short to say what happened: it takes 3 s of sound on either side.";
+        return Verdict::sure(What::CannotTell, text.into());
+    }
+    if two.before.rate_hz != two.after.rate_hz {
+        let text = "What happened cannot be told: the sample rate changed.";
         return Verdict::sure(What::CannotTell, text.into());
     }
     silence(&two)
@@ -83,7 +87,7 @@ fn silence(two: &Two) -> Option<Verdict> {
 }
 
 /// Hidden content that came or went while the audible band stayed.
-fn hidden(two: &Two, before: &Entry, after: &Entry) -> Option<Verdict> {
+fn hidden(two: &Two, before: &Stretch, after: &Stretch) -> Option<Verdict> {
     let whole_db = two.db(false, |energies| energies.bus);
     let audible_db = two.db(true, |energies| energies.bus);
     let places = ["above the audible band", "below the audible band", "as DC"];

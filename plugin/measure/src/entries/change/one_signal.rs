@@ -371,11 +371,38 @@ fn strength(copy: &CopyFound) -> String {
     }
 }
 
-/// What a sound makes with a copy of it, above the sound alone, in dB: while the two are identical, and
-/// while the copy comes late.
-fn sums(copy: &CopyFound) -> (f64, f64) {
-    let g = 10f64.powf(copy.level_db / 20.0);
-    (20.0 * (1.0 + g).log10(), 10.0 * (1.0 + g * g).log10())
+/// How far the products of amplitudes may lie apart that the comb and the levels tell.
+const PRODUCT_WITHIN: f64 = 0.03;
+
+/// What a copy replaced, or was replaced by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Beside {
+    /// The same copy in time.
+    InTime,
+    /// Nothing: the sound was alone.
+    Alone,
+    /// An independent sound as strong as the copy.
+    Independent,
+}
+
+/// Which of these fits the change of level with which a copy came, in dB, and the amplitude of the copy
+/// that the level tells then: more exactly than a comb does whose teeth go down to nothing.
+fn beside(copy: &CopyFound, change_db: f64) -> Option<(Beside, f64)> {
+    let ratio = 10f64.powf(change_db / 10.0);
+    let product = |g: f64| g / (1.0 + g * g);
+    let told = product(10f64.powf(copy.level_db / 20.0));
+    // Of amplitudes 1 and g: alone 1, late 1 + g², in time 1 + 2g + g².
+    let in_time = ((1.0 / ratio - 1.0) / 2.0).min(0.5);
+    let alone = (ratio - 1.0).max(0.0).sqrt().min(1.0);
+    if change_db.abs() < NEAR_DB && told > PRODUCT_WITHIN {
+        return Some((Beside::Independent, 10f64.powf(copy.level_db / 20.0)));
+    }
+    if in_time > 0.0 && (in_time - told).abs() <= PRODUCT_WITHIN {
+        let amplitude = (1.0 - (1.0 - 4.0 * in_time * in_time).max(0.0).sqrt()) / (2.0 * in_time);
+        return Some((Beside::InTime, amplitude));
+    }
+    (alone > 0.0 && (product(alone) - told).abs() <= PRODUCT_WITHIN)
+        .then_some((Beside::Alone, alone))
 }
 
 /// The change where the comb's teeth are narrow against a third octave.
@@ -383,80 +410,73 @@ fn beyond_the_first_teeth(ratio: &Ratio, copy: &CopyFound) -> Option<f64> {
     ratio.mean_db(5.0 / (copy.delay_ms / 1e3))
 }
 
-fn came(ratio: &Ratio, copy: CopyFound) -> Verdict {
-    let (both, late_db) = sums(&copy);
-    let change = beyond_the_first_teeth(ratio, &copy);
-    let from_one = |db: f64| near(db, late_db - both);
-    let alone = |db: f64| near(db, late_db);
-    let level = change.map(|db| {
-        let moved = if db > 0.0 { "rose" } else { "fell" };
-        if db.abs() < 0.25 {
-            "The sum stayed".to_owned()
-        } else {
-            format!("The sum {moved} by {}", words::distance(db))
-        }
-    });
-    let level = level.unwrap_or_else(|| "The spectrum is a comb".into());
-    let (delay, strength) = (late(&copy), strength(&copy));
-    let text = match change {
-        Some(db) if from_one(db) && !alone(db) => format!(
-            "{level}: of two sources that were identical one now comes {delay} late{strength}, so the \
-             two add like independent ones."
-        ),
-        Some(db) if alone(db) && !from_one(db) => format!(
-            "{level}: a copy of the sound came, {delay} late{strength}; the two add like independent \
-             ones."
-        ),
-        Some(db) if db.abs() < 0.25 => format!(
-            "{level}: where there were independent sources, one is now a copy of the other, {delay} \
-             late{strength}."
-        ),
-        _ => {
-            let text = format!(
-                "{level}, and among what changed is a copy of the sound that comes {delay} late; the \
-                 levels do not fit that alone."
-            );
-            return Verdict::sure(What::Other, text).or([What::Copy]);
-        }
-    };
-    let verdict = Verdict::sure(What::Copy, text).with_copy(copy);
-    if change.is_some_and(|db| from_one(db) || alone(db)) {
-        verdict.as_summing_should()
+/// A change of the sum, as a sentence begins.
+fn sum_moved(db: f64) -> String {
+    let moved = if db > 0.0 { "rose" } else { "fell" };
+    if db.abs() < NEAR_DB {
+        "The sum stayed".into()
     } else {
-        verdict
+        format!("The sum {moved} by {}", words::distance(db))
     }
 }
 
+fn came(ratio: &Ratio, mut copy: CopyFound) -> Verdict {
+    let change = beyond_the_first_teeth(ratio, &copy);
+    let level = change.map_or_else(|| "The spectrum is a comb".into(), sum_moved);
+    let found = change.and_then(|db| beside(&copy, db));
+    let delay = late(&copy);
+    let Some((beside, amplitude)) = found else {
+        let text = format!(
+            "{level}, and among what changed is a copy of the sound that comes {delay} late; the levels \
+             do not fit that alone."
+        );
+        return Verdict::sure(What::Other, text).or([What::Copy]);
+    };
+    copy.level_db = 20.0 * amplitude.log10();
+    let strength = strength(&copy);
+    let text = match beside {
+        Beside::InTime => format!(
+            "{level}: of two sources that were identical one now comes {delay} late{strength}, so the \
+             two add like independent ones."
+        ),
+        Beside::Alone => format!(
+            "{level}: a copy of the sound came, {delay} late{strength}; the two add like independent \
+             ones."
+        ),
+        Beside::Independent => format!(
+            "{level}: where there were independent sources, one is now a copy of the other, {delay} \
+             late{strength}."
+        ),
+    };
+    Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should()
+}
+
 fn went(ratio: &Ratio, copy: CopyFound) -> Verdict {
-    let (both, late_db) = sums(&copy);
     let change = beyond_the_first_teeth(ratio, &copy);
     let delay = late(&copy);
-    match change {
-        Some(db) if near(db, both - late_db) && !near(db, -late_db) => Verdict::sure(
+    let found = change.and_then(|db| Some((beside(&copy, -db)?.0, sum_moved(db))));
+    match found {
+        Some((Beside::InTime, level)) => Verdict::sure(
             What::Identical,
             format!(
-                "The sum rose by {}: the copy that came {delay} late is in time now, so the two add \
-                 like identical ones.",
-                words::distance(db)
+                "{level}: the copy that came {delay} late is in time now, so the two add like identical \
+                 ones."
             ),
         )
         .as_summing_should(),
-        Some(db) if near(db, -late_db) => Verdict::sure(
+        Some((Beside::Alone, level)) => Verdict::sure(
             What::SourceRemoved,
-            format!(
-                "The sum fell by {}: the copy that came {delay} late is gone, and the sound is alone.",
-                words::distance(db)
-            ),
+            format!("{level}: the copy that came {delay} late is gone, and the sound is alone."),
         )
         .as_summing_should(),
-        Some(db) if db.abs() < 0.25 => Verdict::sure(
+        Some((Beside::Independent, level)) => Verdict::sure(
             What::Other,
             format!(
-                "The sum stayed: the copy that came {delay} late is gone, and an independent sound of \
-                 the same level is there instead."
+                "{level}: the copy that came {delay} late is gone, and an independent sound of the same \
+                 level is there instead."
             ),
         ),
-        _ => Verdict::sure(
+        None => Verdict::sure(
             What::Other,
             format!("The copy that came {delay} late is gone, and more changed than that."),
         ),

@@ -1,7 +1,7 @@
 //! A change in plain words: what happened, which meters show it, whether hidden content has a part in
 //! it, what a meter behind a converter would show, and what it says about the summing.
 
-use super::super::entry::Entry;
+use super::super::stretch::Stretch;
 use super::happened::{Summing, Verdict};
 use super::shown_by::Meters;
 use super::what::What;
@@ -13,7 +13,7 @@ const SAME_DB: f64 = 0.3;
 /// What a converter makes of a sample peak is worth a word from here on, in dB.
 const CONVERTER_DB: f64 = 0.5;
 
-pub(super) fn of(before: &Entry, after: &Entry, verdict: &Verdict, meters: &Meters) -> String {
+pub(super) fn of(before: &Stretch, after: &Stretch, verdict: &Verdict, meters: &Meters) -> String {
     let mut parts = vec![verdict.happened.clone()];
     if !matches!(verdict.what, What::CannotTell | What::None) {
         parts.extend(shown(meters));

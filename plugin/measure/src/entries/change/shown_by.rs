@@ -2,7 +2,7 @@
 
 use serde::{Serialize, Serializer};
 
-use super::super::entry::BandLevels;
+use super::super::levels::BandLevels;
 use super::happened::Verdict;
 use super::what::What;
 use crate::detector::Detector;

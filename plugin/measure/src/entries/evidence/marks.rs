@@ -28,11 +28,6 @@ impl PeakMarks {
         (self.last, self.last_s) = (peaks, seconds);
     }
 
-    /// The peaks held at the end.
-    pub(crate) fn last(&self) -> &HeldPeaks {
-        &self.last
-    }
-
     /// The peaks of two over the longest length that both have: that length, in seconds, and both.
     pub(crate) fn over_equal_lengths<'a>(
         &'a self,

@@ -14,8 +14,8 @@ pub(super) const MOST_VARIANCE: f64 = 0.09;
 const WANDERS: f64 = 2.0;
 /// Power below which everything is silence: −110 dBFS.
 const SILENCE: f64 = 1e-11;
-/// Signals weaker than this against the bus do not count, in either stretch: −40 dB.
-const LEAST_SHARE: f64 = 1e-4;
+/// Signals weaker than this against the bus do not count, in either stretch: −20 dB.
+const LEAST_SHARE: f64 = 0.01;
 /// Bands weaker than this against the strongest do not count: −20 dB.
 const LEAST_BAND: f64 = 0.01;
 /// Bands that may step alone hold at least this of their signal: −15 dB.
@@ -211,7 +211,8 @@ fn of_signal(
     let bands: [[Mean; 2]; BANDS] = std::array::from_fn(|b| [band(before, b), band(after, b)]);
     let strongest = bands.iter().flatten().map(|mean| mean.power).fold(0.0, f64::max);
     let mut weights = [0.0; BANDS];
-    for (weight, [one, other]) in weights.iter_mut().zip(&bands) {
+    // But for the lowest, in which noise wanders.
+    for (weight, [one, other]) in weights.iter_mut().zip(&bands).skip(1) {
         if one.power.max(other.power) > strongest * LEAST_BAND {
             let scatter = one.slow / one.count + other.slow.max(one.slow) / other.count;
             *weight = 1.0 / (scatter + 1e-5) / one.power;

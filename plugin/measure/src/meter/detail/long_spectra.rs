@@ -11,7 +11,7 @@ use rustfft::{Fft, FftPlanner};
 use crate::batch::PairBatch;
 
 /// Longest transform, in seconds.
-const MOST_S: f64 = 1.301;
+const MOST_S: f64 = 1.22;
 /// Transforms are powers of two times one of these: what divides well.
 const FACTORS: [usize; 6] = [8, 9, 10, 12, 14, 15];
 

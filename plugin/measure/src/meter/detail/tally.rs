@@ -90,11 +90,6 @@ impl Tally {
         self.frames += count as u64;
     }
 
-    /// Frames since reset.
-    pub(crate) fn frames(&self) -> u64 {
-        self.frames
-    }
-
     /// The highest that programme meters of both types have shown, linear: of the sum, then of the
     /// bus.
     pub(crate) fn programme(&self, audible: bool) -> [[f32; 2]; 2] {

@@ -1,0 +1,161 @@
+//! What happened between two entries, as it is named and told.
+
+use ledgerline_measure::entries::Entry;
+use ledgerline_measure::entries::change::What;
+use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
+
+use super::{all, all_beside, change_at};
+
+/// Length of each state: the least from which changes are named, in seconds.
+const EACH_S: f64 = 3.0;
+
+fn switching(kind: Kind, states: &[Sources]) -> Switching<'_> {
+    Switching { kind, peak_dbfs: -16.0, rate_hz: 48_000.0, each_s: EACH_S, states }
+}
+
+/// In the middle, hard left and right, and from main and side-chain.
+fn everywhere(switching: &Switching) -> [(&'static str, Vec<Entry>); 3] {
+    let apart = switching.play(Panning::Apart);
+    [
+        ("in the middle", all(&switching.play(Panning::Middle))),
+        ("left and right", all(&apart)),
+        ("main and side-chain", all_beside(&apart)),
+    ]
+}
+
+#[test]
+fn what_was_switched_is_named_wherever_the_sources_go() {
+    use Sources::{Alone, Copy, Independent, Same};
+    let late = Copy(0.05, 0.0);
+    let states = [
+        Alone(0.0),
+        Same,
+        late,
+        Same,
+        Independent,
+        Alone(0.0),
+        Independent,
+        Same,
+        Alone(0.0),
+        late,
+    ];
+    // By state from the second on: in the middle, and where the halves tell more.
+    let expected = [
+        (What::Gain, What::Identical),
+        (What::Copy, What::Copy),
+        (What::Identical, What::Identical),
+        (What::Decorrelated, What::Decorrelated),
+        (What::SourceRemoved, What::SourceRemoved),
+        (What::SourceAdded, What::SourceAdded),
+        (What::Identical, What::Identical),
+        (What::Gain, What::SourceRemoved),
+        (What::Copy, What::Copy),
+    ];
+    let switching = switching(Kind::Uniform, &states);
+    for (place, entries) in everywhere(&switching) {
+        for (index, (middle, apart)) in expected.into_iter().enumerate() {
+            let change = change_at(&entries, EACH_S * (index + 1) as f64);
+            let expected = if place == "in the middle" { middle } else { apart };
+            assert_eq!(change.what, expected, "{place}, {index}: {}", change.sentence);
+        }
+    }
+}
+
+#[test]
+fn what_a_gain_looks_like_as_well_is_said_with_it() {
+    use Sources::{Alone, Independent, Same};
+    let states = [Same, Independent, Alone(0.0), Same, Alone(-5.0)];
+    let gaussian = all(&switching(Kind::Gaussian, &states).play(Panning::Middle));
+    for (index, also) in
+        [What::Decorrelated, What::SourceRemoved, What::Identical].iter().enumerate()
+    {
+        let change = change_at(&gaussian, EACH_S * (index + 1) as f64);
+        assert_eq!(change.what, What::Gain, "{}", change.sentence);
+        assert!(change.or.contains(also), "{also:?} is not among {:?}", change.or);
+    }
+    // Twice the amplitude of a bounded noise is one of two things, any other gain one alone.
+    let uniform =
+        all(&switching(Kind::Uniform, &[Alone(0.0), Same, Alone(1.0)]).play(Panning::Middle));
+    let change = change_at(&uniform, EACH_S);
+    assert_eq!((change.what, change.or.as_slice()), (What::Gain, [What::Identical].as_slice()));
+    let change = change_at(&uniform, 2.0 * EACH_S);
+    assert_eq!((change.what, change.or.len()), (What::Gain, 0), "{}", change.sentence);
+}
+
+#[test]
+fn a_copys_delay_and_level_are_told() {
+    for kind in Kind::ALL {
+        for (delay_ms, level_db) in [
+            (1.0, 0.0),
+            (7.0, 0.0),
+            (50.0, 0.0),
+            (120.0, 0.0),
+            (200.0, 0.0),
+            (20.0, -6.0),
+            (90.0, -3.0),
+        ] {
+            let states = [Sources::Alone(0.0), Sources::Copy(delay_ms / 1e3, level_db)];
+            let entries = all(&switching(kind, &states).play(Panning::Middle));
+            let change = change_at(&entries, EACH_S);
+            assert_eq!(change.what, What::Copy, "{kind:?} {delay_ms} ms: {}", change.sentence);
+            let copy = change.copy.expect("a copy");
+            assert!((copy.delay_ms - delay_ms).abs() <= 0.05, "{kind:?} {delay_ms}: {copy:?}");
+            assert!((copy.level_db - level_db).abs() <= 0.5, "{kind:?} {level_db}: {copy:?}");
+            assert!(!copy.inverted, "{copy:?}");
+        }
+    }
+}
+
+#[test]
+fn halves_that_cancel_are_inverted_and_a_bus_that_does_may_have_been_switched_off() {
+    let states = [Sources::Same, Sources::Inverted];
+    let [(_, middle), (_, apart), (_, beside)] = everywhere(&switching(Kind::Pink, &states));
+    let change = change_at(&middle, EACH_S);
+    assert_eq!((change.what, change.or.as_slice()), (What::Silence, [What::Null].as_slice()));
+    for entries in [apart, beside] {
+        assert_eq!(change_at(&entries, EACH_S).what, What::Inverted);
+    }
+}
+
+#[test]
+fn the_sentence_says_what_happened_which_meter_shows_it_and_whether_the_summing_is_right() {
+    let states = [Sources::Same, Sources::Copy(0.05, 0.0)];
+    let entries = all(&switching(Kind::Uniform, &states).play(Panning::Middle));
+    let sentence = &change_at(&entries, EACH_S).sentence;
+    for part in [
+        "The sum fell by 3.0 dB",
+        "one now comes 50.00 ms late",
+        "add like independent ones",
+        "RMS, needle and momentary loudness show it",
+        "sample peak 0.0 dB",
+        "Hidden content has no part in it",
+        "Out through a converter and in again, a sample-peak meter would show about −1.",
+        "the summing is right",
+    ] {
+        assert!(sentence.contains(part), "“{part}” is not in: {sentence}");
+    }
+}
+
+#[test]
+fn programme_with_marks_is_never_told_more_than_can_be_known() {
+    let mix = ledgerline_tests::signals::ferry::play();
+    let third = mix.frames() / 3;
+    for gain in [1.0, 0.5, 2.0] {
+        let mut entries = super::stereo(mix.rate_hz);
+        for part in 0..3 {
+            if part > 0 {
+                entries.open(ledgerline_measure::entries::OpenedBy::Mark);
+            }
+            let mut piece = mix.cut(part * third..(part + 1) * third);
+            let by = if part == 1 { gain } else { 1.0 };
+            piece.left.iter_mut().chain(&mut piece.right).for_each(|x| *x *= by);
+            super::feed(&mut entries, &piece);
+        }
+        entries.finish();
+        for entry in entries.list().iter().skip(1) {
+            let change = entry.change.as_ref().expect("a change");
+            let modest = [What::CannotTell, What::Hidden, What::Other, What::None];
+            assert!(modest.contains(&change.what), "{:?}: {}", change.what, change.sentence);
+        }
+    }
+}

@@ -6,6 +6,8 @@ use std::time::Instant;
 
 use anyhow::{Context, Result, ensure};
 use ledgerline::handover::Snapshot;
+use ledgerline_measure::entries::ENTRY_SCHEMA;
+use ledgerline_measure::reading::READING_SCHEMA;
 use ledgerline_tests::hosts::{ClapHost, Host, Layout, Setup, Take};
 use ledgerline_tests::journal;
 use ledgerline_tests::signals::Stereo;
@@ -25,6 +27,8 @@ pub struct Player {
 pub struct Played {
     /// The plugin's last log line.
     pub logged: Value,
+    /// The entries that the plugin logged, as records.
+    pub entries: Vec<Value>,
     /// The same reading as plain data, with its spectrum.
     pub snapshot: Snapshot,
 }
@@ -39,12 +43,15 @@ impl Player {
         self.play_through_plugin(what, track)?;
         // The instance is gone: its log is whole.
         let file = journal::files(&self.log).pop().context("the plugin logged nothing")?;
-        let logged = journal::lines(&file).pop().context("the plugin logged no line")?;
+        let lines = journal::lines(&file);
+        let logged = journal::of_schema(&lines, READING_SCHEMA).pop();
+        let logged = logged.context("the plugin logged no reading")?;
+        let entries = journal::of_schema(&lines, ENTRY_SCHEMA);
         let snapshot =
             with_progress("Measuring the same samples without the plugin", || measure(track))?;
         journal::assert_same(&logged, &journal::as_logged(&snapshot.reading));
         eprintln!("    the logged reading is the same to the last digit");
-        Ok(Played { logged, snapshot })
+        Ok(Played { logged, entries, snapshot })
     }
 
     fn play_through_plugin(&self, what: &str, track: &Stereo) -> Result<()> {

@@ -63,7 +63,7 @@ pub(crate) struct Finder {
     maker: RowMaker,
     /// Rows of the blocks that are kept and of the one that fills.
     rows: VecDeque<Row>,
-    blocks: VecDeque<[Powers; SIGNALS]>,
+    blocks: Vec<[Powers; SIGNALS]>,
     candidate: Option<Candidate>,
 }
 
@@ -72,7 +72,7 @@ impl Finder {
         Self {
             maker: RowMaker::new(rate_hz, edges, pairs, halves_pairs),
             rows: VecDeque::new(),
-            blocks: VecDeque::new(),
+            blocks: Vec::new(),
             candidate: None,
         }
     }
@@ -106,7 +106,7 @@ impl Finder {
         for row in self.rows.range(self.rows.len() - ROWS_A_BLOCK..) {
             block.iter_mut().zip(&row.signals).for_each(|(sum, powers)| sum.add(powers));
         }
-        self.blocks.push_back(block);
+        self.blocks.push(block);
         let found = self.look();
         self.forget();
         found
@@ -128,51 +128,62 @@ impl Finder {
     }
 
     fn look(&mut self) -> Option<Found> {
-        let blocks = self.blocks.make_contiguous().to_vec();
-        if let Some(Candidate { edge, from, pause }) = self.candidate {
-            if blocks.len() < from + STAYS {
-                return None;
+        match self.candidate.take() {
+            Some(candidate) if self.blocks.len() < candidate.from + STAYS => {
+                self.candidate = Some(candidate);
+                None
             }
-            self.candidate = None;
-            // Where it was found first, the step may lie at the very edge of a block.
-            let before = &blocks[..from.saturating_sub(pause + BESIDE - 1)];
-            let before = &before[before.len().saturating_sub(MOST_BEFORE)..];
-            let after = &blocks[from + BESIDE..];
-            let near = &before[before.len().saturating_sub(STAYS)..];
-            let is_step = |step: &Step| {
-                before.len() + BESIDE >= LEAST_BEFORE
-                    && step.is_sudden(near, pause + 2 * BESIDE - 1, after)
-            };
-            let Some(step) = stretch::step(before, after).filter(is_step) else {
-                return Some(Found::Not);
-            };
-            let edge = if edge.end < edge.start {
-                edge
-            } else {
-                let frame = self.place(&step, from - pause - BESIDE + 1, from + BESIDE);
-                Edge { end: frame, start: frame }
-            };
-            self.drop_first(from);
-            return Some(Found::Sure(edge));
-        }
-        for (pause, after) in SHAPES {
-            let Some(end) = blocks.len().checked_sub(pause + after) else { continue };
-            if end < LEAST_BEFORE {
-                continue;
+            Some(candidate) => {
+                let Some(edge) = self.confirmed(&candidate) else { return Some(Found::Not) };
+                self.drop_first(candidate.from);
+                Some(Found::Sure(edge))
             }
-            let before = &blocks[end.saturating_sub(MOST_BEFORE)..end];
-            let Some(step) = stretch::step(before, &blocks[end + pause..]) else { continue };
-            let edge = if pause == BY_HAND {
-                let frame = |block: usize| self.rows[block * ROWS_A_BLOCK].frame;
-                Edge { end: frame(end), start: frame(end + pause) }
-            } else {
-                let frame = self.place(&step, end, end + pause);
-                Edge { end: frame, start: frame }
-            };
-            self.candidate = Some(Candidate { edge, from: end + pause, pause });
-            return Some(Found::Likely(edge));
+            None => {
+                let found =
+                    SHAPES.into_iter().find_map(|(pause, after)| self.seek(pause, after))?;
+                let edge = found.edge;
+                self.candidate = Some(found);
+                Some(Found::Likely(edge))
+            }
         }
-        None
+    }
+
+    /// Where a step happened that has been found, if the level stayed.
+    fn confirmed(&self, &Candidate { edge, from, pause }: &Candidate) -> Option<Edge> {
+        // Where it was found first, the step may lie at the very edge of a block.
+        let before = &self.blocks[..from.saturating_sub(pause + BESIDE - 1)];
+        let before = &before[before.len().saturating_sub(MOST_BEFORE)..];
+        let after = &self.blocks[from + BESIDE..];
+        let near = &before[before.len().saturating_sub(STAYS)..];
+        if before.len() + BESIDE < LEAST_BEFORE {
+            return None;
+        }
+        let step = stretch::step(before, after)?;
+        step.is_sudden(near, pause + 2 * BESIDE - 1, after).then(|| {
+            if edge.end < edge.start {
+                return edge;
+            }
+            let frame = self.place(&step, from - pause - BESIDE + 1, from + BESIDE);
+            Edge { end: frame, start: frame }
+        })
+    }
+
+    /// A step before the latest `after` blocks, within `pause` blocks.
+    fn seek(&self, pause: usize, after: usize) -> Option<Candidate> {
+        let end = self.blocks.len().checked_sub(pause + after)?;
+        if end < LEAST_BEFORE {
+            return None;
+        }
+        let before = &self.blocks[end.saturating_sub(MOST_BEFORE)..end];
+        let step = stretch::step(before, &self.blocks[end + pause..])?;
+        let edge = if pause == BY_HAND {
+            let frame = |block: usize| self.rows[block * ROWS_A_BLOCK].frame;
+            Edge { end: frame(end), start: frame(end + pause) }
+        } else {
+            let frame = self.place(&step, end, end + pause);
+            Edge { end: frame, start: frame }
+        };
+        Some(Candidate { edge, from: end + pause, pause })
     }
 
     /// The frame at which a step happened that lies between two blocks: where two levels, one before

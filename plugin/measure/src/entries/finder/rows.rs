@@ -1,6 +1,7 @@
 //! The powers of a bus's signals every 10 ms, by octave bands, as steps of level are found from them.
 
 use std::f64::consts::TAU;
+use std::ops::Range;
 use std::sync::Arc;
 
 use rustfft::num_complex::Complex32;
@@ -19,6 +20,10 @@ pub(crate) const BUS: usize = 4;
 pub(crate) const BANDS: usize = 12;
 /// The first edge of a band, in Hz; each further one lies an octave higher.
 const FIRST_EDGE_HZ: f64 = 88.39;
+/// What rounding leaves of two halves that cancel, against what they hold.
+const ROUNDING: f32 = 3e-6;
+/// Space for the latest frames, in transforms: so seldom are they moved to its beginning.
+const SPACE: usize = 4;
 /// Length of a transform, at least, in seconds.
 const LEAST_S: f64 = 0.016;
 
@@ -72,14 +77,13 @@ pub(crate) struct Row {
 pub(crate) struct RowMaker {
     fft: Arc<dyn Fft<f32>>,
     window: Vec<f32>,
-    /// `[pair]` of the latest frames.
+    /// `[pair]` of the latest frames, which end at `filled`.
     frames: Vec<Vec<Complex32>>,
+    filled: usize,
     halves_pairs: usize,
     work: Vec<Complex32>,
     scratch: Vec<Complex32>,
-    /// The first bin of each octave band and the end of the last, and those of the audible band.
-    band_bins: [usize; BANDS + 1],
-    audible_bins: [usize; 2],
+    parts: Vec<Part>,
     rate_hz: f64,
     /// Frames taken, since whatever came before was forgotten.
     taken: u64,
@@ -96,20 +100,32 @@ impl RowMaker {
             .map(|n| ((0.5 - 0.5 * (TAU * n as f64 / length as f64).cos()) * scale) as f32)
             .collect();
         let bin = |hz: f64| ((hz * length as f64 / rate_hz).round() as usize).clamp(1, length / 2);
-        let mut band_bins = [0; BANDS + 1];
-        for (index, first) in band_bins.iter_mut().enumerate().skip(1) {
-            *first = bin(FIRST_EDGE_HZ * 2f64.powi(index as i32 - 1));
-        }
-        band_bins[BANDS] = length / 2;
+        let mut cuts: Vec<usize> = (0..BANDS as i32 - 1)
+            .map(|octave| bin(FIRST_EDGE_HZ * 2f64.powi(octave)))
+            .chain([1, length / 2, bin(edges.low_hz()), bin(edges.high_hz()) + 1])
+            .collect();
+        cuts.sort_unstable();
+        cuts.dedup();
+        let parts = cuts
+            .windows(2)
+            .filter(|cut| cut[1] <= length / 2)
+            .map(|cut| {
+                let hz = cut[0] as f64 * rate_hz / length as f64;
+                let audible = bin(edges.low_hz())..=bin(edges.high_hz());
+                // The middle of the first bin, as an edge is rounded to bins.
+                let band = band_at(hz + 0.5 * rate_hz / length as f64);
+                Part { bins: cut[0]..cut[1], band, is_audible: audible.contains(&cut[0]) }
+            })
+            .collect();
         Self {
             window,
-            frames: vec![vec![Complex32::default(); length]; pairs],
+            frames: vec![vec![Complex32::default(); SPACE * length]; pairs],
+            filled: length,
             halves_pairs,
             work: vec![Complex32::default(); length],
             scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
             fft,
-            band_bins,
-            audible_bins: [bin(edges.low_hz()), bin(edges.high_hz()) + 1],
+            parts,
             rate_hz,
             taken: 0,
             rows: 0,
@@ -123,16 +139,23 @@ impl RowMaker {
 
     /// Takes a batch that ends at frame `end`, and gives `row` the rows that are complete.
     pub(crate) fn take(&mut self, batch: &[PairBatch], end: u64, mut row: impl FnMut(Row)) {
+        let length = self.window.len();
+        if self.filled + BATCH_FRAMES > SPACE * length {
+            for frames in &mut self.frames {
+                frames.copy_within(self.filled - length..self.filled, 0);
+            }
+            self.filled = length;
+        }
+        let to = self.filled..self.filled + BATCH_FRAMES;
         for (frames, pair) in self.frames.iter_mut().zip(batch) {
-            frames.copy_within(BATCH_FRAMES.., 0);
-            let from = frames.len() - BATCH_FRAMES;
             let samples = pair.a.iter().zip(&pair.b);
-            for (frame, (&a, &b)) in frames[from..].iter_mut().zip(samples) {
+            for (frame, (&a, &b)) in frames[to.clone()].iter_mut().zip(samples) {
                 *frame = Complex32::new(a, b);
             }
         }
+        self.filled = to.end;
         self.taken += BATCH_FRAMES as u64;
-        let length = self.window.len() as u64;
+        let length = length as u64;
         let due = length + (self.rows as f64 * self.rate_hz / ROWS_A_SECOND) as u64;
         if self.taken >= due {
             self.rows += 1;
@@ -144,32 +167,60 @@ impl RowMaker {
         let mut signals = [Powers::default(); SIGNALS];
         let length = self.window.len();
         for (index, frames) in self.frames.iter().enumerate() {
-            for ((work, frame), window) in self.work.iter_mut().zip(frames).zip(&self.window) {
+            let latest = &frames[self.filled - length..self.filled];
+            for ((work, frame), window) in self.work.iter_mut().zip(latest).zip(&self.window) {
                 *work = frame * window;
             }
             self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
-            let is_half = index < self.halves_pairs;
-            for band in 0..BANDS {
-                for bin in self.band_bins[band].max(1)..self.band_bins[band + 1] {
-                    let (one, other) = (self.work[bin], self.work[length - bin]);
-                    // 2A and 2B·i of a transform of A + i·B; both halves of the spectrum count.
-                    let (a, b) = (one + other.conj(), one - other.conj());
-                    let both = Complex32::new(a.re + b.im, a.im - b.re).norm_sqr() / 2.0;
-                    let apart = Complex32::new(a.re - b.im, a.im + b.re).norm_sqr() / 2.0;
-                    let (a, b) = (a.norm_sqr() / 2.0, b.norm_sqr() / 2.0);
-                    let all = if is_half {
-                        [a, b, both, apart, a + b]
-                    } else {
-                        [0.0, 0.0, 0.0, 0.0, a + b]
-                    };
-                    let is_audible = (self.audible_bins[0]..self.audible_bins[1]).contains(&bin);
-                    for (powers, power) in signals.iter_mut().zip(all) {
-                        powers.bands[band] += power;
-                        powers.audible += if is_audible { power } else { 0.0 };
-                    }
+            for part in &self.parts {
+                let sums = Sums::of(&self.work, part.bins.clone());
+                // Of a transform of A + i·B: what the bins of both signs say of A, B and both.
+                let (a, b) = (sums.own / 2.0 + sums.even, sums.own / 2.0 - sums.even);
+                let [both, apart] = [sums.own + 2.0 * sums.odd, sums.own - 2.0 * sums.odd]
+                    .map(|power| if power < ROUNDING * sums.own { 0.0 } else { power });
+                let halves = if index < self.halves_pairs { [a, b, both, apart] } else { [0.0; 4] };
+                let all = halves.into_iter().chain([sums.own]);
+                for (powers, power) in signals.iter_mut().zip(all) {
+                    powers.bands[part.band] += power.max(0.0);
+                    powers.audible += if part.is_audible { power.max(0.0) } else { 0.0 };
                 }
             }
         }
         signals
+    }
+}
+
+/// Bins that belong to one band, and that the audible band holds or not.
+struct Part {
+    bins: Range<usize>,
+    band: usize,
+    is_audible: bool,
+}
+
+/// Sums over the bins k of a transform Z, and over those at −k.
+struct Sums {
+    /// |Z(k)|² + |Z(−k)|².
+    own: f32,
+    /// Re Z(k)·Z(−k).
+    even: f32,
+    /// Im Z(k)·Z(−k).
+    odd: f32,
+}
+
+impl Sums {
+    fn of(transform: &[Complex32], bins: Range<usize>) -> Self {
+        const LANES: usize = 8;
+        let length = transform.len();
+        let [mut own, mut even, mut odd] = [[0f32; LANES]; 3];
+        let ahead = transform[bins.clone()].iter();
+        let back = transform[length - bins.end + 1..=length - bins.start].iter().rev();
+        for (index, (one, other)) in ahead.zip(back).enumerate() {
+            let product = one * other;
+            own[index % LANES] += one.norm_sqr() + other.norm_sqr();
+            even[index % LANES] += product.re;
+            odd[index % LANES] += product.im;
+        }
+        let [own, even, odd] = [own, even, odd].map(|lanes| lanes.iter().sum());
+        Self { own, even, odd }
     }
 }

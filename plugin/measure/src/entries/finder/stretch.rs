@@ -1,6 +1,6 @@
 //! Two stretches of a bus beside each other, and whether a level steps from one to the other.
 
-use super::rows::{BANDS, BUS, Powers, SIGNALS};
+use super::rows::{BANDS, BUS, Powers, SIGNALS, band_width_hz};
 
 /// A change that counts, in dB; of a single octave band, more.
 const LEAST_DB: f64 = 0.5;
@@ -23,6 +23,8 @@ const LEAST_OF_SIGNAL: f64 = 0.03;
 /// A change is sudden where it is at least so many times what the level drifts by before.
 const LEAST_OVER_DRIFT: f64 = 2.0;
 
+/// Length of a block, in seconds.
+const BLOCK_S: f64 = 0.05;
 /// Blocks that are taken together to see whether a level wanders.
 const TOGETHER: usize = 4;
 
@@ -178,6 +180,9 @@ fn line_at(values: impl Iterator<Item = f64> + Clone, ahead: f64) -> f64 {
 
 /// The step from one stretch to another that stands out most, if there is one. Each block is of 50 ms.
 pub(super) fn step(before: &[[Powers; SIGNALS]], after: &[[Powers; SIGNALS]]) -> Option<Step> {
+    if !(0..SIGNALS).any(|signal| moves(before, after, signal)) {
+        return None;
+    }
     // Where the bus as a whole moves, a part of it that stays for a moment says nothing.
     let stays = |blocks: &[[Powers; SIGNALS]]| {
         let variance = |of: fn(&Powers) -> f32| {
@@ -198,6 +203,27 @@ pub(super) fn step(before: &[[Powers; SIGNALS]], after: &[[Powers; SIGNALS]]) ->
         (own > SILENCE && own > bus * LEAST_SHARE).then(|| of_signal(before, after, signal))?
     });
     steps.max_by(|one, other| one.deviations.total_cmp(&other.deviations))
+}
+
+/// Whether anything of a signal differs by more than noise does now and then. A cheap first look.
+fn moves(before: &[[Powers; SIGNALS]], after: &[[Powers; SIGNALS]], signal: usize) -> bool {
+    let mean = |blocks: &[[Powers; SIGNALS]]| {
+        let mut sum = Powers::default();
+        blocks.iter().for_each(|block| sum.add(&block[signal]));
+        sum.bands.map(|power| f64::from(power) / blocks.len() as f64 + SILENCE)
+    };
+    let (one, other) = (mean(before), mean(after));
+    let differs =
+        |one: f64, other: f64, least_db: f64| (10.0 * (other / one).log10()).abs() >= least_db;
+    let above = |bands: &[f64; BANDS]| bands[1..].iter().sum::<f64>();
+    let strongest = one.iter().chain(&other).copied().fold(0.0, f64::max);
+    differs(above(&one), above(&other), LEAST_DB)
+        || (0..BANDS).any(|band| {
+            let noise = 1.0 / (band_width_hz(band) * BLOCK_S * after.len() as f64);
+            let chance_db = 4.0 * 10.0 / std::f64::consts::LN_10 * noise.sqrt();
+            one[band].max(other[band]) > strongest * LEAST_BAND
+                && differs(one[band], other[band], LEAST_DB.max(chance_db))
+        })
 }
 
 fn of_signal(

@@ -7,8 +7,10 @@
 //! belongs to; frames that the band's filters join to another entry are left out. Not for an audio
 //! thread: it allocates, and transforms come all at once.
 
+mod cepstrum;
 pub mod change;
 mod clock;
+mod comb_watch;
 mod entry;
 mod evidence;
 mod finder;
@@ -28,6 +30,7 @@ use crate::meter::layout::Layout;
 use crate::settings::{Halves, Settings, SettingsError, View};
 pub use change::Change;
 pub use clock::Clock;
+use comb_watch::CombWatch;
 pub use entry::{ENTRY_SCHEMA, Entry};
 use finder::{Edge, Finder, Found, LOOKS_BACK_S, Row};
 pub use levels::{BandLevels, EntryLevels, ShownLevels};
@@ -61,6 +64,7 @@ pub struct Entries {
     pairs: usize,
     inlet: Inlet,
     finder: Finder,
+    comb_watch: CombWatch,
     /// The batch that fills.
     filling: Waiting,
     waiting: VecDeque<Waiting>,
@@ -128,6 +132,7 @@ impl Entries {
         let pairs = layout.pairs.len();
         Ok(Self {
             finder: Finder::new(rate_hz, settings.edges, pairs, layout.halves_pairs),
+            comb_watch: CombWatch::new(rate_hz, layout.halves_pairs),
             meter,
             view,
             pairs,
@@ -256,6 +261,7 @@ impl Entries {
     /// The finder forgets what came before.
     fn cut(&mut self) {
         self.finder.cut();
+        self.comb_watch.cut();
         self.likely = None;
     }
 
@@ -307,17 +313,23 @@ impl Entries {
         let fresh = Waiting { joins: true, invalid: 0, ..self.filling };
         let filled = std::mem::replace(&mut self.filling, fresh);
         self.waiting.push_back(filled);
+        let (mut found, mut moved) = (None, None);
         if filled.counts {
             let rows = &mut self.rows;
-            match self.finder.take(batch, self.taken, |row| rows.push_back(*row)) {
-                Some(Found::Likely(edge)) => self.likely = Some(edge),
-                Some(Found::Not) => self.likely = None,
-                Some(Found::Sure(edge)) => {
-                    self.likely = None;
-                    self.plan(edge, Some(OpenedBy::Step));
-                }
-                None => {}
+            found = self.finder.take(batch, self.taken, |row| rows.push_back(*row));
+            moved = self.comb_watch.take(batch, self.taken);
+        }
+        match found {
+            Some(Found::Likely(edge)) => self.likely = Some(edge),
+            Some(Found::Not) => self.likely = None,
+            Some(Found::Sure(edge)) => {
+                self.likely = None;
+                self.plan(edge, Some(OpenedBy::Step));
             }
+            None => {}
+        }
+        if let Some(frame) = moved {
+            self.plan(Edge { end: frame, start: frame }, Some(OpenedBy::Step));
         }
         let behind = (LOOKS_BACK_S * self.meter.rate_hz()) as u64;
         self.feed(self.taken.saturating_sub(behind));

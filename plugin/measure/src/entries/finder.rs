@@ -31,7 +31,7 @@ const BESIDE: usize = 2;
 /// Blocks kept.
 const MOST_BLOCKS: usize = MOST_BEFORE + 48;
 /// By how far, in seconds, what comes in is ahead of what is sure to hold no more steps.
-pub(crate) const LOOKS_BACK_S: f64 = 1.75;
+pub(crate) const LOOKS_BACK_S: f64 = 2.4;
 
 /// Where one steady stretch ends and the next begins, in frames.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! What happened between two entries, as it is named and told.
 
+use ledgerline_measure::detector::Detector;
 use ledgerline_measure::entries::Entry;
 use ledgerline_measure::entries::change::What;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
@@ -102,6 +103,25 @@ fn a_copys_delay_and_level_are_told() {
             assert!((copy.delay_ms - delay_ms).abs() <= 0.05, "{kind:?} {delay_ms}: {copy:?}");
             assert!((copy.level_db - level_db).abs() <= 0.5, "{kind:?} {level_db}: {copy:?}");
             assert!(!copy.inverted, "{copy:?}");
+        }
+    }
+}
+
+#[test]
+fn a_copy_that_takes_the_place_of_another_sound_begins_an_entry_though_the_level_stays() {
+    use Sources::{Copy, Independent};
+    let states = [Independent, Copy(0.05, 0.0), Independent, Copy(0.007, 0.0), Copy(0.12, 0.0)];
+    for (place, entries) in everywhere(&switching(Kind::Uniform, &states)) {
+        for (index, delay_ms) in [(1, Some(50.0)), (2, None), (3, Some(7.0)), (4, Some(120.0))] {
+            let change = change_at(&entries, EACH_S * f64::from(index));
+            let rms = change.whole.sum.of(Detector::Rms).db().expect("a difference");
+            assert!(rms.abs() < 0.2, "{place}, {index}: {rms} dB");
+            let late = change.copy.map(|copy| copy.delay_ms);
+            let fits = match (late, delay_ms) {
+                (Some(late), Some(expected)) => (late - expected as f64).abs() <= 0.05,
+                (late, expected) => late == expected,
+            };
+            assert!(fits, "{place}, {index}: {late:?}, {}", change.sentence);
         }
     }
 }

@@ -7,29 +7,17 @@
 
 use std::f64::consts::PI;
 
-use realfft::RealFftPlanner;
 use serde::Serialize;
 
+use super::super::cepstrum::{Cepstrum, Plans};
 use super::super::evidence::{Evidence, Fine, Kept};
 use super::super::finder::{BANDS, band_at};
 
-/// Delays looked for, in seconds.
-const LEAST_S: f64 = 0.000_4;
-const MOST_S: f64 = 0.26;
-/// How far a peak has to stand above the median of all delays. That of independent noises is 6 times
-/// as high.
-const LEAST_PROMINENCE: f64 = 16.0;
 /// Bins this far below the middle of all in both spectra say nothing, in dB: the teeth of a comb are
 /// deep, but not in both.
 const LEAST_DB: f64 = 30.0;
-/// Least height of a peak: a copy 22 dB below.
-const LEAST_HEIGHT: f64 = 0.08;
 /// Transforms that each spectrum is the mean of, at least.
 const LEAST_TRANSFORMS: u64 = 3;
-/// How high the peak at twice the delay may be against the one at it: that of narrow lines is as high.
-const MOST_SECOND: f64 = 0.75;
-/// Points of the transform for each bin: a peak between two points loses a tenth at most.
-const POINTS_A_BIN: usize = 4;
 /// A copy is told in one entry alone where its peak is at least so many times the other's.
 const LEAST_OWN: f64 = 2.0;
 
@@ -67,13 +55,13 @@ pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) ->
     let counts = |bin: usize| one.db(bin) >= least_one || other.db(bin) >= least_other;
     let bins: Vec<usize> =
         (1..one.len().min(other.len())).filter(|&bin| is_steady(bin) && counts(bin)).collect();
-    let cepstrum = |level: &dyn Fn(usize) -> f64| Cepstrum::new(&bins, before.bin_hz, level);
+    let plans = Plans::default();
+    let cepstrum =
+        |level: &dyn Fn(usize) -> f64| Cepstrum::new(&plans, &bins, before.bin_hz, level);
     let ratio = cepstrum(&|bin| other.db(bin) - one.db(bin))?;
     let (delay_s, height) = ratio.peak()?;
-    let transforms = [before.transforms, after.transforms].map(|count| count as f64);
-    if ratio.at(2.0 * delay_s).abs() > MOST_SECOND * height.abs()
-        || ratio.variance - of_comb(height) > of_noise(transforms)
-    {
+    let transforms = [before.transforms, after.transforms];
+    if !ratio.is_comb(delay_s, height) || !ratio.is_noise_like(height, transforms) {
         return None;
     }
     let [own_before, own_after] = [one, other]
@@ -87,8 +75,7 @@ pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) ->
     let alone = |kept: &Kept| {
         let cepstrum = cepstrum(&|bin| kept.db(bin))?;
         let (delay_s, height) = cepstrum.peak()?;
-        let is_comb = cepstrum.at(2.0 * delay_s).abs() <= MOST_SECOND * height.abs();
-        is_comb.then(|| copy(delay_s, height))
+        cepstrum.is_comb(delay_s, height).then(|| copy(delay_s, height))
     };
     if own_after.abs() >= LEAST_OWN * own_before.abs() {
         Some(Combs { before: alone(one), after: Some(copy(delay_s, height)) })
@@ -97,130 +84,6 @@ pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) ->
     } else {
         None
     }
-}
-
-/// The cepstrum of a level over frequency.
-struct Cepstrum {
-    /// Heights by delay.
-    heights: Vec<f32>,
-    step_s: f64,
-    /// Of the levels around their trend, in squares of nepers of power.
-    variance: f64,
-}
-
-impl Cepstrum {
-    fn new(bins: &[usize], bin_hz: f64, level: &dyn Fn(usize) -> f64) -> Option<Self> {
-        let last = *bins.last()?;
-        let length = (POINTS_A_BIN * last).next_power_of_two();
-        let trend = Trend::new(bins, level)?;
-        let mut levels = vec![0f32; length];
-        let mut variance = 0.0;
-        for &bin in bins {
-            let off = (level(bin) - trend.at(bin)) * std::f64::consts::LN_10 / 10.0;
-            variance += off * off / bins.len() as f64;
-            levels[bin] = (off / bins.len() as f64) as f32;
-        }
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
-        let mut output = fft.make_output_vec();
-        // The lengths are the plan's own.
-        fft.process(&mut levels, &mut output).ok()?;
-        Some(Self {
-            heights: output.iter().map(|value| value.re).collect(),
-            step_s: 1.0 / (length as f64 * bin_hz),
-            variance,
-        })
-    }
-
-    /// The highest peak, either way, and its delay in seconds, if it stands out.
-    fn peak(&self) -> Option<(f64, f64)> {
-        let index = |seconds: f64| ((seconds / self.step_s) as usize).min(self.heights.len() - 2);
-        let range = index(LEAST_S).max(1)..index(MOST_S);
-        let mut sizes: Vec<f32> =
-            self.heights[range.clone()].iter().map(|height| height.abs()).collect();
-        if sizes.is_empty() {
-            return None;
-        }
-        let middle = sizes.len() / 2;
-        let median = *sizes.select_nth_unstable_by(middle, f32::total_cmp).1;
-        let top = range
-            .max_by(|&one, &other| self.heights[one].abs().total_cmp(&self.heights[other].abs()))?;
-        let [before, here, behind] =
-            [top - 1, top, top + 1].map(|index| f64::from(self.heights[index]));
-        if here.abs() < LEAST_HEIGHT.max(LEAST_PROMINENCE * f64::from(median)) {
-            return None;
-        }
-        let bend = before - 2.0 * here + behind;
-        let offset = if bend == 0.0 { 0.0 } else { 0.5 * (before - behind) / bend };
-        let height = here - 0.25 * (before - behind) * offset;
-        Some(((top as f64 + offset) * self.step_s, height))
-    }
-
-    /// The height furthest from 0 around a delay.
-    fn at(&self, seconds: f64) -> f64 {
-        let middle = (seconds / self.step_s).round() as usize;
-        let near = middle.saturating_sub(2)..(middle + 3).min(self.heights.len());
-        let heights = near.filter_map(|index| self.heights.get(index));
-        let furthest = heights.max_by(|one, other| one.abs().total_cmp(&other.abs()));
-        f64::from(furthest.copied().unwrap_or_default())
-    }
-}
-
-/// The smooth course of a level over frequency: a parabola over the logarithm of it, by least squares.
-struct Trend {
-    middle: f64,
-    terms: [f64; 3],
-}
-
-impl Trend {
-    fn new(bins: &[usize], level: &dyn Fn(usize) -> f64) -> Option<Self> {
-        let logarithm = |bin: usize| (bin as f64).ln();
-        let middle = bins.iter().map(|&bin| logarithm(bin)).sum::<f64>() / bins.len() as f64;
-        let (mut powers, mut products) = ([0.0; 5], [0.0; 3]);
-        for &bin in bins {
-            let (x, y) = (logarithm(bin) - middle, level(bin));
-            let mut power = 1.0;
-            for (index, sum) in powers.iter_mut().enumerate() {
-                *sum += power;
-                if let Some(product) = products.get_mut(index) {
-                    *product += power * y;
-                }
-                power *= x;
-            }
-        }
-        let [a, b, c, d, e] = powers;
-        let determinant = |m: [[f64; 3]; 3]| {
-            m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
-                - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
-                + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0])
-        };
-        let matrix = [[a, b, c], [b, c, d], [c, d, e]];
-        let whole = determinant(matrix);
-        let terms = [0, 1, 2].map(|term| {
-            let mut replaced = matrix;
-            for (row, product) in replaced.iter_mut().zip(products) {
-                row[term] = product;
-            }
-            determinant(replaced) / whole
-        });
-        terms.iter().all(|term| term.is_finite()).then_some(Self { middle, terms })
-    }
-
-    fn at(&self, bin: usize) -> f64 {
-        let x = (bin as f64).ln() - self.middle;
-        self.terms[0] + x * (self.terms[1] + x * self.terms[2])
-    }
-}
-
-/// The variance of ln|1 + q·e^(−iωT)|²: twice the sum of q^(2n)/n².
-fn of_comb(height: f64) -> f64 {
-    let square = (height * height).min(1.0);
-    2.0 * (1..40).map(|n| square.powi(n) / f64::from(n * n)).sum::<f64>()
-}
-
-/// More than the variance of the logarithm of a ratio of two noises' spectra, each the mean of so many
-/// overlapping transforms. That of anything that sounds in lines is more than that.
-fn of_noise(transforms: [f64; 2]) -> f64 {
-    0.5 + 5.0 * transforms.iter().map(|count| 1.0 / count).sum::<f64>()
 }
 
 /// What a Hann window leaves of a product of a sound with itself `share` of its length later.

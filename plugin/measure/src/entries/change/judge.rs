@@ -17,6 +17,8 @@ const MOST_AUDIBLE_DB: f64 = 0.1;
 /// Least change of the hidden content itself, in dB: of what lies above; of what lies below and of DC,
 /// which say little of themselves in a few seconds.
 const LEAST_CHANGE_DB: [f64; 3] = [1.0, 4.0, 4.0];
+/// The same of what lies below and holds no tone: slow noise moves by much in a few seconds.
+const LEAST_OF_NOISE_DB: f64 = 12.0;
 /// DC that is weaker than this against what lies below is an accident of the stretch, in dB.
 const LEAST_DC_DB: f64 = 6.0;
 /// Share of the change of the whole band that the hidden content's own has to make.
@@ -98,6 +100,11 @@ fn hidden(two: &Two, before: &Stretch, after: &Stretch) -> Option<Verdict> {
         .map(|(index, (from, to))| (index, from.max(to), rise(*from, to)))
         .filter(|(index, _, change_db)| change_db.abs() >= LEAST_CHANGE_DB[*index])
         .filter(|(index, strongest, _)| *index != 2 || is_dc(two, *strongest))
+        .filter(|(index, _, change_db)| {
+            let entry = if *change_db > 0.0 { after } else { before };
+            let tone = entry.reading.hidden.tones.strongest(entry.edges, false);
+            *index != 1 || tone.is_some() || change_db.abs() >= LEAST_OF_NOISE_DB
+        })
         .max_by(|one, other| rise(other.1, one.1).total_cmp(&0.0))?;
     let came = change_db > 0.0;
     let steady = two.steady

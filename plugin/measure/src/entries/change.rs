@@ -10,6 +10,7 @@ mod one_signal;
 mod ratio;
 mod sentence;
 mod shown_by;
+mod two;
 mod what;
 
 use serde::Serialize;

@@ -5,7 +5,7 @@ use super::super::evidence::{Evidence, Kurtosis, MeanEnergies};
 use super::super::stretch::Stretch;
 use super::comb::{self, CopyFound};
 use super::happened::Verdict;
-use super::judge::Two;
+use super::two::Two;
 use super::what::What;
 use crate::settings::Halves;
 use crate::words;

@@ -1,8 +1,9 @@
 //! What happened from one entry to another: the plainest explanation that all of the evidence allows.
 
-use super::super::evidence::{Evidence, MeanEnergies};
+use super::super::evidence::Evidence;
 use super::super::stretch::Stretch;
 use super::happened::Verdict;
+use super::two::Two;
 use super::what::What;
 use super::{NAMED_FROM_S, halves, one_signal};
 use crate::level::Level;
@@ -27,28 +28,6 @@ const EXPLAINS: f64 = 0.7;
 /// strong against the audible band.
 const PLAIN_HIDDEN_DB: f64 = 10.0;
 const LEAST_AGAINST_AUDIBLE_DB: f64 = -30.0;
-
-/// Two entries beside each other.
-pub(super) struct Two<'a> {
-    pub(super) before: &'a Evidence,
-    pub(super) after: &'a Evidence,
-    /// Whether both are steady.
-    pub(super) steady: bool,
-}
-
-impl Two<'_> {
-    /// By how much a mean power changed, in dB.
-    pub(super) fn db(&self, audible: bool, of: impl Fn(&MeanEnergies) -> f64) -> f64 {
-        let band = usize::from(audible);
-        10.0 * (of(&self.after.energies[band]) / of(&self.before.energies[band])).log10()
-    }
-
-    /// What chance may make of a change of level, in dB: two standard deviations.
-    pub(super) fn chance_db(&self, bus: bool, audible: bool) -> f64 {
-        let deviations = [self.before, self.after].map(|e| e.scatter.deviation_db(bus, audible));
-        2.0 * deviations[0].hypot(deviations[1])
-    }
-}
 
 /// What happened.
 pub(super) fn judge(before: &Stretch, after: &Stretch) -> Verdict {

@@ -3,8 +3,8 @@
 use super::super::evidence::{Evidence, Fine, Kept, Kurtosis};
 use super::comb::{self, Combs, CopyFound};
 use super::happened::Verdict;
-use super::judge::Two;
 use super::ratio::{Likeness, Ratio};
+use super::two::Two;
 use super::what::What;
 use crate::words;
 

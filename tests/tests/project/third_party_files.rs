@@ -9,6 +9,7 @@ use std::process::Command;
 
 use ledgerline_tests::command::records;
 use ledgerline_tests::folder::Folder;
+use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 use ledgerline_tests::signals::tone::{Sine, added, dc};
 use ledgerline_tests::signals::{Stereo, ferry, noise};
 use ledgerline_tests::wav;
@@ -19,14 +20,18 @@ const TOLERANCE_DB: f64 = 1e-3;
 const TOLERANCE_RATIO: f64 = 1e-6;
 
 fn by_numpy(folder: &Folder, track: &Stereo) -> Value {
+    run_numpy(folder, "file_levels.py", &track.channels().concat(), "2")
+}
+
+/// What a script says of samples, with one more argument.
+fn run_numpy(folder: &Folder, script: &str, samples: &[f32], argument: &str) -> Value {
     let raw = folder.path("raw");
-    let bytes: Vec<u8> =
-        track.channels().concat().iter().flat_map(|sample| sample.to_le_bytes()).collect();
+    let bytes: Vec<u8> = samples.iter().flat_map(|sample| sample.to_le_bytes()).collect();
     std::fs::write(&raw, bytes).expect("the samples");
     let python = std::env::var_os("LEDGERLINE_PYTHON").expect("a Python with NumPy");
     let output = Command::new(python)
-        .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("third_party/file_levels.py"))
-        .args([&raw, "2"])
+        .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("third_party").join(script))
+        .args([raw.as_str(), argument])
         .output()
         .expect("Python starts");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
@@ -80,6 +85,46 @@ fn levels_and_correlation_are_those_that_numpy_works_out() {
         }
         if index == 2 {
             check("dc_dbfs", &ours["hidden"]["dc_dbfs"], &numpy["dc_dbfs"], TOLERANCE_DB);
+        }
+    }
+}
+
+#[test]
+#[ignore = "needs a Python with NumPy: cargo xtask test makes one"]
+fn what_changed_between_two_entries_is_what_numpy_works_out() {
+    let folder = Folder::new("numpy-entries");
+    for (kind, sources) in [
+        (Kind::Uniform, [Sources::Same, Sources::Copy(0.05, 0.0)]),
+        (Kind::Pink, [Sources::Alone(0.0), Sources::Copy(0.011, -3.0)]),
+        (Kind::Uniform, [Sources::Same, Sources::Independent]),
+    ] {
+        let switching =
+            Switching { kind, peak_dbfs: -16.0, rate_hz: 48_000.0, each_s: 6.0, states: &sources };
+        let track = switching.play(Panning::Middle);
+        let path = folder.path("switched.wav");
+        wav::write(&path, 48_000, &track.channels());
+        let entries = &records(&["read", &path, "--entries"]).1[0]["entries"];
+        let change = &entries[1]["change"];
+        let numpy = run_numpy(&folder, "switched.py", &track.left, "48000");
+        let number = |value: &Value| value.as_f64().expect("a number");
+        let bus = &change["whole"]["bus"];
+        // Not quite the same stretches: what chance makes of that, for pink noise more.
+        let within_db = if kind == Kind::Pink { 0.4 } else { 0.05 };
+        let difference = number(&bus["rms"]) - number(&numpy["rms_db"]);
+        assert!(difference.abs() <= within_db, "{kind:?} {sources:?}: RMS off by {difference} dB");
+        if kind == Kind::Uniform {
+            let difference = number(&bus["sample_peak"]) - number(&numpy["sample_peak_db"]);
+            assert!(difference.abs() <= 0.1, "{sources:?}: peak off by {difference} dB");
+            // Uniform noise has a kurtosis of 9/5, the sum of two 12/5 (closed form).
+            let [before, after] = [0, 1].map(|index| number(&numpy["kurtosis"][index]));
+            assert!((before - 1.8).abs() < 0.02 && (after - 2.4).abs() < 0.02);
+        }
+        match change["copy"].as_object() {
+            Some(copy) => {
+                let off = number(&copy["delay_ms"]) - number(&numpy["delay_ms"]);
+                assert!(off.abs() <= 0.05, "{kind:?} {sources:?}: delay off by {off} ms");
+            }
+            None => assert_eq!(change["what"], "decorrelated"),
         }
     }
 }

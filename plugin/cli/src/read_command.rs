@@ -137,6 +137,7 @@ fn sheet<'a>(
         reading: &measurement.reading,
         spectrum: &measurement.spectrum,
         history: &measurement.history,
+        entries: &measurement.entries,
         settings: options.measuring.settings(),
         view: options.measuring.view(),
         command: Some(command),
@@ -159,7 +160,7 @@ fn print(options: &ReadOptions, measured: &[Measurement], out: &mut dyn Write) -
     if options.tells_entries() {
         for measurement in measured {
             writeln!(out)?;
-            entries::print(measurement, out)?;
+            entries::print(measurement, view.rms_reference, out)?;
         }
     }
     Ok(())

@@ -44,7 +44,7 @@ impl Course<'_> {
             (Ink::AudibleFine, "momentary, audible band"),
         ];
         key.extend(target.is_some().then_some((Ink::Target, "target")));
-        key.extend(self.entries_key());
+        key.extend(self.entries_keys());
         let what = Drawn {
             id: format!("{id}-loudness"),
             title: "Loudness over time",
@@ -96,7 +96,7 @@ impl Course<'_> {
         };
         let mut key = self.filled_key();
         key.extend(limit.is_some().then_some((Ink::Ceiling, "ceiling")));
-        key.extend(self.entries_key());
+        key.extend(self.entries_keys());
         key.extend((!self.overs.is_empty()).then_some((Ink::Off, "over, at the upper edge")));
         let chart = Chart {
             overs: self.overs,
@@ -178,8 +178,13 @@ impl Course<'_> {
         ]
     }
 
-    fn entries_key(&self) -> Option<(Ink, &'static str)> {
-        (!self.entries.is_empty()).then_some((Ink::Axis, "entry, with its number"))
+    fn entries_keys(&self) -> impl Iterator<Item = (Ink, &'static str)> {
+        let keys = [
+            (Ink::Axis, "entry, with its number"),
+            (Ink::Marked, "entry that begins at a mark, with its number"),
+        ];
+        let is_drawn = |ink| self.entries.iter().any(|mark| mark.ink() == ink);
+        keys.into_iter().filter(move |(ink, _)| is_drawn(*ink))
     }
 
     /// The line of the target, on the chart of its kind.

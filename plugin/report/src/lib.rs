@@ -13,6 +13,7 @@ pub mod session;
 
 // What they are made of.
 mod chart;
+pub mod entries;
 mod file;
 mod findings;
 mod history;

@@ -3,11 +3,13 @@
 
 mod advice;
 mod charts;
+mod entries;
 mod hidden;
 mod ledger;
 mod order;
 mod summary;
 
+use ledgerline_measure::entries::EntryList;
 use ledgerline_measure::reading::Reading;
 use ledgerline_measure::{HistoryRow, Settings, Spectrum, View, words};
 use maud::{Markup, html};
@@ -29,6 +31,8 @@ pub struct ReadPage<'a> {
     pub spectrum: &'a Spectrum,
     /// The course over time, oldest first; none where it was not kept.
     pub history: &'a [HistoryRow],
+    /// Stretches between level steps and marks; none where they were not looked for.
+    pub entries: &'a EntryList,
     /// How it was measured.
     pub settings: Settings,
     /// How it was read.
@@ -74,6 +78,7 @@ fn sheet(file: &ReadPage, place: usize) -> Markup {
             (hidden::section(file))
             (hidden::room(file))
             (charts::history(file, &id))
+            (entries::section(file))
             (charts::spectrum(file, &id))
             (settings::section(&settings::Repeat {
                 settings: file.settings,

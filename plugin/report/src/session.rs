@@ -93,6 +93,7 @@ fn history(log: &InstanceLog, id: &str, time: TimeAxis) -> Markup {
         .map(|entry| Mark {
             at: entry.from.unix_s.max(range.start),
             name: entry.number.to_string(),
+            is_users: entry.is_marked(),
         })
         .collect();
     entries.sort_by(|one, other| one.at.total_cmp(&other.at));

@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use ledgerline_measure::entries::{Clock, Entries, EntryList, OpenedBy};
 use ledgerline_measure::history::HistoryLevels;
 use ledgerline_measure::reading::Reading;
 use ledgerline_measure::sum_test::feed::Feed;
@@ -14,7 +15,8 @@ use ledgerline_measure::{
 use ledgerline_report::read::{FileFacts, ReadPage};
 use ledgerline_report::{audit as audit_page, read, session};
 use ledgerline_tests::mixer::Mixer;
-use ledgerline_tests::signals::{Stereo, ferry};
+use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
+use ledgerline_tests::signals::{Stereo, ferry, frames};
 
 use super::compared::{changed, identical, page_of, strangers};
 use super::session::evening;
@@ -24,6 +26,7 @@ pub struct Measured {
     pub reading: Reading,
     pub spectrum: Spectrum,
     pub history: Vec<HistoryRow>,
+    pub entries: EntryList,
     pub settings: Settings,
     pub view: View,
     channels: usize,
@@ -44,6 +47,7 @@ impl Measured {
             reading: meter.reading(&view),
             spectrum: meter.spectrum(),
             history: meter.take_history(),
+            entries: EntryList::default(),
             settings,
             view,
             channels: channels.len(),
@@ -65,6 +69,7 @@ impl Measured {
             reading: &self.reading,
             spectrum: &self.spectrum,
             history: &self.history,
+            entries: &self.entries,
             settings: self.settings,
             view: self.view,
             command: Some("ledgerline read ferry.wav --report ferry.html"),
@@ -88,6 +93,35 @@ pub fn mono() -> Measured {
     let target = Target { kind: TargetKind::Rms, value: -20.0 };
     let settings = Settings { halves: Halves::Mono, ..Settings::default() };
     Measured::measure(48_000.0, &[&tone], settings, View { target, ..View::default() })
+}
+
+/// Noise in the middle: with itself, with another noise from 4 s on, with a mark at 8 s.
+pub fn switched() -> Measured {
+    let switching = Switching {
+        kind: Kind::Uniform,
+        peak_dbfs: -14.0,
+        rate_hz: 48_000.0,
+        each_s: 4.0,
+        states: &[Sources::Same, Sources::Independent, Sources::Independent],
+    };
+    let signal = switching.play(Panning::Middle);
+    let mut measured = Measured::of(&signal, View::default());
+    measured.entries = entries(&signal, Some(8.0));
+    measured
+}
+
+/// The entries of a signal, with a mark at a moment.
+pub fn entries(signal: &Stereo, mark_s: Option<f64>) -> EntryList {
+    let mut entries = Entries::new(signal.rate_hz, 2, 0, Settings::default(), View::default())
+        .expect("a good setting");
+    let mark = mark_s.map_or(signal.frames(), |mark_s| frames(signal.rate_hz, mark_s));
+    entries.take(&signal.cut(0..mark).channels(), &[], Clock::default());
+    if mark < signal.frames() {
+        entries.open(OpenedBy::Mark);
+        entries.take(&signal.cut(mark..signal.frames()).channels(), &[], Clock::default());
+    }
+    entries.finish();
+    entries.list().clone()
 }
 
 /// Six hours, of which only the history is that long: levels that move all the time, and slowly
@@ -138,6 +172,7 @@ pub fn pages() -> &'static [(&'static str, String)] {
 
 fn make() -> Vec<(&'static str, String)> {
     let (ferry, silence, mono, long) = (ferry(), silence(), mono(), six_hours());
+    let switched = switched();
     let warnings = ["The file is broken off.".to_owned()];
     let audits = audits();
     let several = [
@@ -149,6 +184,7 @@ fn make() -> Vec<(&'static str, String)> {
         ("ferry", read::page(&several[2..])),
         ("several", read::page(&several)),
         ("long", read::page(&[long.as_file("six hours.wav", &[])])),
+        ("switched", read::page(&[switched.as_file("switched.wav", &[])])),
         ("none", read::page(&[])),
         ("audit", audit_page::page(&audits[..1])),
         ("audits", audit_page::page(&audits)),

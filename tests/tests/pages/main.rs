@@ -4,6 +4,7 @@ mod audit;
 mod chromium;
 mod compare;
 mod compared;
+mod entries;
 mod fixtures;
 mod read;
 mod session;

@@ -2,17 +2,19 @@
 
 use std::io::{Result, Write};
 
-use ledgerline_measure::entries::{Entry, EntryList, MOST_ENTRIES};
-use ledgerline_measure::words;
+use ledgerline_measure::entries::Entry;
+use ledgerline_measure::{RmsReference, words};
+use ledgerline_report::entries::{none_found, older};
 
 use super::Measurement;
 use crate::colour::HEADING;
 use crate::text;
 
-/// What is said where nothing was found in a sound that moves all the time.
-const MOVES: &str = "No level step was found: that takes a steady sound on either side.";
-
-pub(super) fn print(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
+pub(super) fn print(
+    measurement: &Measurement,
+    rms_reference: RmsReference,
+    out: &mut dyn Write,
+) -> Result<()> {
     let entries = &measurement.entries;
     writeln!(out, "{HEADING}Entries of {}{HEADING:#}", measurement.file.path)?;
     if let Some(older) = older(entries) {
@@ -20,29 +22,19 @@ pub(super) fn print(measurement: &Measurement, out: &mut dyn Write) -> Result<()
     }
     for entry in entries.iter() {
         writeln!(out)?;
-        text::print_paragraph(&line(entry), out)?;
+        text::print_paragraph(&line(entry, rms_reference), out)?;
         if let Some(change) = &entry.change {
             text::print_paragraph(&change.sentence, out)?;
         }
     }
-    let mut all = entries.iter();
-    if all.len() == 1 && !all.all(|entry| entry.steady) {
-        text::print_paragraph(MOVES, out)?;
+    if let Some(none_found) = none_found(entries) {
+        text::print_paragraph(none_found, out)?;
     }
     Ok(())
 }
 
-fn older(entries: &EntryList) -> Option<String> {
-    (entries.older() > 0).then(|| {
-        format!(
-            "{} came before these {MOST_ENTRIES} and are only counted.",
-            words::counted(entries.older(), "entry", "entries")
-        )
-    })
-}
-
 /// The number, where it lies, and what it begins with.
-fn line(entry: &Entry) -> String {
+fn line(entry: &Entry, rms_reference: RmsReference) -> String {
     let levels = &entry.levels.whole.bus.0;
     let [sample_peak, _, rms, ..] = levels;
     format!(
@@ -51,7 +43,7 @@ fn line(entry: &Entry) -> String {
         words::moment(entry.start_s, 2),
         words::moment(entry.end_s, 2),
         entry.opened_by.word(),
-        words::spoken(*rms, "dBFS"),
+        words::spoken(rms.plus(rms_reference.offset_db()), "dBFS"),
         words::spoken(*sample_peak, "dBFS")
     )
 }

@@ -54,6 +54,8 @@ pub(crate) enum Ink {
     Target,
     /// The highest level allowed.
     Ceiling,
+    /// A moment that the user marked.
+    Marked,
     /// What lies outside its tolerance.
     Off,
 }
@@ -72,7 +74,7 @@ struct Look {
 }
 
 impl Ink {
-    const ALL: [Self; 20] = [
+    const ALL: [Self; 21] = [
         Self::Text,
         Self::Quiet,
         Self::Rule,
@@ -92,6 +94,7 @@ impl Ink {
         Self::ResidualFill,
         Self::Target,
         Self::Ceiling,
+        Self::Marked,
         Self::Off,
     ];
 
@@ -116,6 +119,7 @@ impl Ink {
             Self::ResidualFill => ("residual-fill", palette::CAUTION, 0.0, ""),
             Self::Target => ("target", palette::TEXT, 1.6, "14 9"),
             Self::Ceiling => ("ceiling", palette::FAULT, 2.2, ""),
+            Self::Marked => ("marked", palette::TEXT, 1.6, "4 6"),
             Self::Off => ("off-mark", palette::FAULT, 2.0, ""),
         };
         // Blue is where a small change shows least.

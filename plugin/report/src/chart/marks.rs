@@ -21,6 +21,15 @@ pub(crate) struct Mark {
     pub at: f64,
     /// Its name: a number.
     pub name: String,
+    /// Whether the user set it.
+    pub is_users: bool,
+}
+
+impl Mark {
+    /// How its line is drawn.
+    pub(crate) fn ink(&self) -> Ink {
+        if self.is_users { Ink::Marked } else { Ink::Axis }
+    }
 }
 
 /// Draws marks from edge to edge, with their names over the plot. Where names would run into each
@@ -39,7 +48,7 @@ pub(super) fn draw(
         }
         last_line = top.0;
         let line = vec![(mark.at, levels.start), (mark.at, levels.end)];
-        plot.draw_series([PathElement::new(line, Ink::Axis.line())])?;
+        plot.draw_series([PathElement::new(line, mark.ink().line())])?;
         if top.0 >= last_name.saturating_add(NAME_DISTANCE * FINE) {
             last_name = top.0;
             let style = Ink::Text.words(LABEL_SIZE).pos(Pos::new(HPos::Center, VPos::Bottom));

@@ -4,7 +4,7 @@ use ledgerline_measure::spectrum::SPECTRUM_POINTS;
 use ledgerline_measure::{TargetKind, words};
 use maud::{Markup, html};
 
-use super::ReadPage;
+use super::{ReadPage, entries};
 use crate::chart::{Figure, TimeAxis, Words, spectrum};
 use crate::history::Course;
 use crate::numbers;
@@ -15,6 +15,7 @@ const POINTS_A_ROW: usize = 3;
 /// The course over time: loudness, sample peaks, and RMS where that is aimed at.
 pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
     let Some(last) = file.history.last() else { return html! {} };
+    let marks = entries::marks(file);
     let course = Course {
         rows: file.history,
         time: TimeAxis::Length(last.time_s.max(0.1)),
@@ -23,7 +24,7 @@ pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
         ceiling_db: Some(file.view.ceiling_db),
         rms_offset_db: file.view.rms_reference.offset_db(),
         peak_window_s: None,
-        entries: &[],
+        entries: &marks,
         overs: &[],
     };
     html! {

@@ -1,64 +1,48 @@
 //! The entries of one instance, with their sentences.
 
-use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::readings::host;
 use super::{Entry, InstanceLog};
+use crate::entries::{self, Column, Row};
+use crate::numbers;
 use crate::wide::wide;
-use crate::{numbers, page};
+
+const COLUMNS: [Column; 8] = [
+    Column { name: "Begun by", unit: "" },
+    Column { name: "From", unit: "UTC" },
+    Column { name: "To", unit: "UTC" },
+    Column { name: "From", unit: "host, min:s" },
+    Column { name: "True peak", unit: "dBTP, whole" },
+    Column { name: "True peak", unit: "dBTP, audible" },
+    Column { name: "RMS", unit: "dBFS, whole" },
+    Column { name: "RMS", unit: "dBFS, audible" },
+];
 
 pub(super) fn section(log: &InstanceLog) -> Markup {
     if log.entries.is_empty() {
         return html! {};
     }
-    let table = html! {
-        table {
-            caption {
-                "Each entry has readings of its own; the sentence under it tells the change from the \
-                 entry before. The numbers are those in the charts."
-            }
-            thead { tr {
-                th scope="col" { "Entry" }
-                th.words scope="col" { "Begun by" }
-                th scope="col" { "From" span.unit { "UTC" } }
-                th scope="col" { "To" span.unit { "UTC" } }
-                th scope="col" { "From" span.unit { "host, min:s" } }
-                th scope="col" { "True peak" span.unit { "dBTP, whole" } }
-                th scope="col" { "True peak" span.unit { "dBTP, audible" } }
-                th scope="col" { "RMS" span.unit { "dBFS, whole" } }
-                th scope="col" { "RMS" span.unit { "dBFS, audible" } }
-            } }
-            @for entry in &log.entries { (rows(log, entry)) }
-        }
-    };
-    html! { h3 { "Entries" } (wide("Entries", &table)) }
+    let rows: Vec<Row> = log.entries.iter().map(|entry| row(log, entry)).collect();
+    let caption = "Each entry has readings of its own; the sentence under it tells the change from the \
+                   entry before. The numbers are those in the charts.";
+    html! { h3 { "Entries" } (wide("Entries", &entries::table(caption, &COLUMNS, &rows))) }
 }
 
-fn rows(log: &InstanceLog, entry: &Entry) -> Markup {
-    let sentence = entry.sentence();
-    let rows = if sentence.is_empty() { 1 } else { 2 };
-    html! {
-        tbody {
-            tr {
-                th scope="rowgroup" rowspan=(rows) { (words::count(Some(entry.number))) }
-                td.words { (page::clean(entry.opening())) }
-                td { (log.moment(entry.from)) }
-                td { (log.moment(entry.to)) }
-                td { (host(entry.host_s[0])) }
-                td { (numbers::level(entry.whole_dbtp)) }
-                td { (numbers::level(entry.audible_dbtp)) }
-                td { (numbers::level(entry.whole_dbfs)) }
-                td { (numbers::level(entry.audible_dbfs)) }
-            }
-            @if rows > 1 {
-                tr {
-                    td.words.sentence colspan="8" {
-                        (page::kept_together(&page::clean(&sentence)))
-                    }
-                }
-            }
-        }
+fn row(log: &InstanceLog, entry: &Entry) -> Row {
+    Row {
+        number: entry.number,
+        cells: vec![
+            entry.opening().into(),
+            log.moment(entry.from),
+            log.moment(entry.to),
+            host(entry.host_s[0]),
+            numbers::level(entry.whole_dbtp),
+            numbers::level(entry.audible_dbtp),
+            numbers::level(entry.whole_dbfs),
+            numbers::level(entry.audible_dbfs),
+        ],
+        sentence: entry.sentence(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! What the log of an instance says, as plain data.
 
+use ledgerline_measure::entries::OpenedBy;
 use ledgerline_measure::verdict::Severity;
 use ledgerline_measure::{HistoryRow, Level, Target};
 
@@ -161,16 +162,20 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// What began it, in words.
+    /// What began it, in words; most keys are words themselves.
     #[must_use]
     pub fn opening(&self) -> &str {
         match self.opened_by.as_str() {
-            "start" => "beginning",
-            "step" => "level step",
-            "jump" => "transport jump",
-            "settings" => "new settings",
+            "step" => OpenedBy::Step.word(),
+            "bypass" => OpenedBy::Bypass.word(),
             other => other,
         }
+    }
+
+    /// Whether the user set the mark that it begins at.
+    #[must_use]
+    pub fn is_marked(&self) -> bool {
+        self.opened_by == OpenedBy::Mark.word()
     }
 }
 

@@ -121,6 +121,7 @@ fn nothing_measured() -> Reading {
         causes: Default::default(),
         fold_down_dbtp: Default::default(),
         lift_now_db: Default::default(),
+        decorrelation_ms: Default::default(),
         limiter: Default::default(),
         findings: Default::default(),
         windows: Default::default(),

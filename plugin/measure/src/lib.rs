@@ -33,6 +33,7 @@ pub mod words;
 // The measures, each under the name of its reading.
 pub mod band;
 mod book;
+pub mod decorrelation;
 pub mod detector;
 mod energy;
 mod flat_tops;
@@ -57,6 +58,7 @@ pub mod sum_test;
 mod batch;
 pub mod biquad;
 mod fir;
+mod hann;
 pub mod sample;
 mod sliding;
 

@@ -51,7 +51,7 @@ pub struct Meter {
     weighted: Weighted,
     books: Books,
     spectra: Spectra,
-    /// What only an entry needs.
+    /// What is kept on demand.
     detail: Option<Detail>,
     hops: u64,
     over_times: OverTimes,
@@ -316,10 +316,17 @@ impl Meter {
     /// Keeps what an entry needs beside a reading, from now on. Measuring takes more time at once,
     /// then: not for an audio thread.
     pub(crate) fn keep_detail(&mut self) {
-        self.detail = Some(Detail::new(self.rate_hz, &self.layout));
+        self.detail = Some(Detail::of_entry(self.rate_hz, &self.layout));
     }
 
-    /// What an entry needs beside a reading.
+    /// Keeps what the decorrelation time is told from: transforms of 1.3 s, half overlapping at first,
+    /// then further apart the longer it lasts, up to four of their lengths. For a meter that has measured
+    /// nothing yet, and not for an audio thread, since a transform comes all at once.
+    pub fn keep_decorrelation(&mut self) {
+        self.detail = Some(Detail::of_recording(self.rate_hz, &self.layout));
+    }
+
+    /// What is kept on demand.
     pub(crate) fn detail(&self) -> Option<&Detail> {
         self.detail.as_ref()
     }

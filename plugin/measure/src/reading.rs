@@ -4,6 +4,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::causes::Causes;
+use crate::decorrelation::Decorrelation;
 use crate::finding::Findings;
 use crate::level::Level;
 use crate::settings::{Edges, Halves, Target};
@@ -43,6 +44,9 @@ pub struct Reading {
     pub fold_down_dbtp: Level,
     /// Lift, no higher than the ceiling less the highest whole-band true peak: safe as the mix stands.
     pub lift_now_db: Level,
+    /// How late a copy of the bus has to come to add like an independent sound; unknown on a meter that
+    /// does not keep what it is told from, as that of an audio thread.
+    pub decorrelation_ms: Decorrelation,
     /// Gain reduction of an ideal limiter at the ceiling.
     pub limiter: Limiter,
     /// What there is to say about it, most important first.

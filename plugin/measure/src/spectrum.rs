@@ -7,7 +7,7 @@ mod analyser;
 mod decimator;
 mod highest;
 mod late_copy;
-mod powers;
+pub(crate) mod powers;
 mod spectra;
 mod stages;
 mod tones;

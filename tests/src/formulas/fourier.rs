@@ -13,8 +13,35 @@ use crate::signals::Stereo;
 /// Never: the transform's lengths are made by its own planner.
 #[must_use]
 pub fn audible(signal: &Stereo, low_hz: f64, high_hz: f64) -> Stereo {
-    let filter = |channel: &[f32]| filtered(channel, signal.rate_hz, low_hz, high_hz);
+    let gain =
+        |hz: f64| if hz > high_hz { 0.0 } else { ((hz / low_hz - 0.6) / 0.4).clamp(0.0, 1.0) };
+    let filter = |channel: &[f32]| shaped(channel, signal.rate_hz, gain);
     Stereo::new(signal.rate_hz, filter(&signal.left), filter(&signal.right))
+}
+
+/// A signal whose spectrum is multiplied by a gain at each frequency in Hz, as if silence stood around
+/// it.
+///
+/// # Panics
+///
+/// Never: the transform's lengths are made by its own planner.
+#[must_use]
+pub fn shaped(channel: &[f32], rate_hz: f64, gain: impl Fn(f64) -> f64) -> Vec<f32> {
+    let length = (channel.len() + rate_hz as usize).next_power_of_two();
+    let mut planner = RealFftPlanner::<f64>::new();
+    let forward = planner.plan_fft_forward(length);
+    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x)).collect();
+    samples.resize(length, 0.0);
+    let mut bins = forward.make_output_vec();
+    forward.process(&mut samples, &mut bins).expect("lengths are the plan's own");
+    for (bin, value) in bins.iter_mut().enumerate() {
+        let hz = bin as f64 * rate_hz / length as f64;
+        *value *= gain(hz) / length as f64;
+    }
+    let inverse = planner.plan_fft_inverse(length);
+    inverse.process(&mut bins, &mut samples).expect("lengths are the plan's own");
+    samples.truncate(channel.len());
+    samples.into_iter().map(|x| x as f32).collect()
 }
 
 /// True peak level of a signal in dBTP: the largest magnitude of its ideal interpolation, sixteen
@@ -63,24 +90,4 @@ fn parabola_peak(points: &[f64]) -> f64 {
         return middle;
     }
     middle - (right - left).powi(2) / (8.0 * bend)
-}
-
-fn filtered(channel: &[f32], rate_hz: f64, low_hz: f64, high_hz: f64) -> Vec<f32> {
-    let length = (channel.len() + rate_hz as usize).next_power_of_two();
-    let mut planner = RealFftPlanner::<f64>::new();
-    let forward = planner.plan_fft_forward(length);
-    let mut samples: Vec<f64> = channel.iter().map(|x| f64::from(*x)).collect();
-    samples.resize(length, 0.0);
-    let mut bins = forward.make_output_vec();
-    forward.process(&mut samples, &mut bins).expect("lengths are the plan's own");
-    for (bin, value) in bins.iter_mut().enumerate() {
-        let hz = bin as f64 * rate_hz / length as f64;
-        let slope = (hz / low_hz - 0.6) / 0.4;
-        let gain = if hz > high_hz { 0.0 } else { slope.clamp(0.0, 1.0) };
-        *value *= gain / length as f64;
-    }
-    let inverse = planner.plan_fft_inverse(length);
-    inverse.process(&mut bins, &mut samples).expect("lengths are the plan's own");
-    samples.truncate(channel.len());
-    samples.into_iter().map(|x| x as f32).collect()
 }

@@ -11,6 +11,7 @@ mod blocks;
 mod causes;
 mod channels;
 mod common_practice;
+mod decorrelation;
 mod entries;
 mod ferry;
 mod finding;

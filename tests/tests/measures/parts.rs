@@ -5,7 +5,8 @@
 //! make. Peaks and samples of the audible band are in single precision. Interpolated true peaks are
 //! worked out so, and which of two ways of rounding is taken depends on what was held before: a few
 //! units in the last place, 2·10⁻⁶ dB. A unit in the last place of one sample moves the energy of a
-//! step, summed in single precision, by 10⁻⁷ of it: 10⁻⁷ dB in a window of 100 ms.
+//! step, summed in single precision, by 10⁻⁷ of it: 10⁻⁷ dB in a window of 100 ms. Decorrelation times
+//! come from transforms in single precision.
 
 use ledgerline_measure::{
     ChannelRole, Edges, HistoryRow, Meter, Settings, Spectrum, TruePeakFilter, View,
@@ -15,6 +16,7 @@ use serde_json::{Map, Value};
 const SUM_TOLERANCE: f64 = 1e-9;
 const WINDOW_TOLERANCE_DB: f64 = 1e-7;
 const PEAK_TOLERANCE_DB: f64 = 2e-6;
+const TIME_TOLERANCE_MS: f64 = 1e-4;
 /// Least length of a part, in seconds: shorter than any that the command makes.
 const LEAST_S: f64 = 2.5;
 const BLOCK_FRAMES: usize = 1000;
@@ -38,6 +40,7 @@ impl Case {
         let mut meter = Meter::for_channels(self.rate_hz, &self.roles, self.settings)
             .expect("a bus that can be measured");
         meter.set_ceiling_db(view().ceiling_db);
+        meter.keep_decorrelation();
         meter
     }
 
@@ -108,9 +111,11 @@ fn in_parts(case: &Case, channels: &[Vec<f32>]) -> Outcome {
     outcome(joined.expect("a part at least"))
 }
 
-/// The largest differences of numbers in two records: peaks, readings over windows, all else.
+/// The largest differences of numbers in two records: peaks, readings over windows, decorrelation times,
+/// all else.
 #[derive(Default)]
 struct Differences {
+    times: f64,
     peaks: f64,
     windows: f64,
     others: f64,
@@ -150,6 +155,8 @@ impl Differences {
             (&mut self.peaks, PEAK_TOLERANCE_DB)
         } else if has(&["windows", ": row"]) {
             (&mut self.windows, WINDOW_TOLERANCE_DB)
+        } else if has(&["decorrelation_ms"]) {
+            (&mut self.times, TIME_TOLERANCE_MS)
         } else {
             (&mut self.others, SUM_TOLERANCE)
         };

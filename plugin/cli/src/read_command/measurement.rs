@@ -105,6 +105,7 @@ impl Job<'_> {
         meter.set_ceiling_db(self.view.ceiling_db);
         meter.set_word_bits(info.word_bits());
         meter.draw_at_the_end();
+        meter.keep_decorrelation();
         if self.history {
             meter.keep_history();
         }

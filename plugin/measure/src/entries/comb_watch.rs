@@ -11,6 +11,7 @@ use realfft::RealToComplex;
 
 use super::cepstrum::{Cepstrum, Plans};
 use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::hann;
 
 /// Length of a transform and of what is kept, in seconds.
 const FRAME_S: f64 = 0.8;
@@ -67,9 +68,7 @@ pub(super) struct CombWatch {
 impl CombWatch {
     pub(super) fn new(rate_hz: f64, halves_pairs: usize) -> Self {
         let length = ((FRAME_S * rate_hz) as usize).next_multiple_of(2 * BATCH_FRAMES);
-        let window = (0..length)
-            .map(|n| (0.5 - 0.5 * (TAU * n as f64 / length as f64).cos()) as f32)
-            .collect();
+        let window = hann::shape(length).into_iter().map(|w| w as f32).collect();
         Self {
             fft: realfft::RealFftPlanner::new().plan_fft_forward(length),
             window,

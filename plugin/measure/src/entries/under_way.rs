@@ -6,7 +6,7 @@ use super::finder::Row;
 use super::levels::{BandLevels, EntryLevels, ShownLevels};
 use super::stretch::{OpenedBy, Stretch};
 use crate::detector::Shown;
-use crate::meter::Meter;
+use crate::meter::{Detail, Meter};
 use crate::settings::View;
 
 /// How long the stretches are whose kurtosis is taken, in seconds.
@@ -89,9 +89,9 @@ impl UnderWay {
     }
 
     fn take_kurtosis(&mut self, meter: &Meter, measured_s: f64) {
-        let Some(detail) = meter.detail() else { return };
+        let Some(tally) = meter.detail().and_then(Detail::tally) else { return };
         let sums: Sums = std::array::from_fn(|band| {
-            detail.tally.moments(band == 1).map(|moments| [moments.squares, moments.fourths])
+            tally.moments(band == 1).map(|moments| [moments.squares, moments.fourths])
         });
         let frames = (measured_s - self.sums_at_s) * meter.rate_hz();
         for (band, signals) in self.kurtosis.iter_mut().enumerate() {
@@ -115,7 +115,7 @@ impl UnderWay {
         let mut peaks = self.peaks.clone();
         peaks.note(measured_s, meter.held_peaks());
         let reading = meter.reading(view);
-        let fine = meter.detail().map(|detail| Fine::new(&detail.spectra.mean()));
+        let fine = meter.detail().map(|detail| Fine::new(&detail.fine_spectrum()));
         let hidden = &reading.hidden;
         Stretch {
             number: self.number,

@@ -8,7 +8,7 @@
 
 use std::ops::Range;
 
-use super::{HOPS_A_SECOND, Meter};
+use super::{Detail, HOPS_A_SECOND, Meter};
 use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
 use crate::causes::Peaks;
@@ -98,6 +98,7 @@ impl Meter {
         self.filters.start_at(first);
         self.books.whole.start_at(first);
         self.spectra.start_at(first);
+        self.detail.iter_mut().for_each(|detail| detail.start_at(first));
         let counts = frames.start == 0;
         self.part = Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new() });
         self.mark_part();
@@ -130,6 +131,9 @@ impl Meter {
         self.filters.append(later.filters);
         self.books.append(later.books);
         self.spectra.append(later.spectra);
+        if let (Some(detail), Some(later)) = (&mut self.detail, later.detail) {
+            detail.append(later);
+        }
         for &time_s in later.over_times.as_slice() {
             self.over_times.push(time_s);
         }
@@ -153,6 +157,7 @@ impl Meter {
             part.counts = true;
             self.books.begin();
             self.spectra.begin();
+            self.detail.iter_mut().for_each(Detail::begin);
             self.over_times = OverTimes::default();
         }
     }
@@ -171,7 +176,8 @@ impl Meter {
     /// Frames before a part that its meter has to be given.
     fn lead_in_frames(&self) -> u64 {
         let settling = (SETTLING * SLOWEST_S * self.rate_hz).ceil() as usize;
-        let frames = settling.max(self.spectra.reach_frames())
+        let detail = self.detail.as_ref().map_or(0, Detail::reach_frames);
+        let frames = settling.max(self.spectra.reach_frames()).max(detail)
             + self.filters.memory_frames()
             + self.filters.delay_frames();
         frames.next_multiple_of(BATCH_FRAMES) as u64

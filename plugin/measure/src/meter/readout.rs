@@ -28,6 +28,10 @@ pub(super) fn read(meter: &Meter, view: &View) -> Reading {
         causes: causes(meter, &room),
         fold_down_dbtp: fold_down(meter, &whole),
         lift_now_db: room::lift_now(&whole, &room),
+        decorrelation_ms: meter
+            .detail()
+            .map(|detail| detail.decorrelation(meter.settings.edges))
+            .unwrap_or_default(),
         room,
         late_copy: meter.spectra.late_copy(),
         damage: damage(meter),

@@ -2,6 +2,7 @@
 //! energies that changes are told from.
 
 use super::Meter;
+use super::detail::{Detail, Tally};
 use crate::book::BandBook;
 use crate::detector::{Detector, Shown};
 use crate::energy::PairEnergies;
@@ -22,6 +23,10 @@ const NOTHING: f64 = 1e-18;
 const SINE_FORM_FACTOR: f64 = std::f64::consts::PI / (2.0 * std::f64::consts::SQRT_2);
 
 impl Meter {
+    fn tally(&self) -> Option<&Tally> {
+        self.detail().and_then(Detail::tally)
+    }
+
     fn bands(&self) -> [&BandBook; 2] {
         [&self.books.whole, &self.books.audible]
     }
@@ -31,10 +36,8 @@ impl Meter {
         let mut bands = self.bands().into_iter().enumerate();
         std::array::from_fn(|_| {
             let Some((band, book)) = bands.next() else { return Default::default() };
-            let programme = match &self.detail {
-                Some(detail) => detail.tally.programme(band == 1),
-                None => Default::default(),
-            };
+            let programme = self.tally().map(|tally| tally.programme(band == 1));
+            let programme = programme.unwrap_or_default();
             let held = book.held();
             std::array::from_fn(|index| {
                 let signal = [SUM, BUS][index];
@@ -59,10 +62,8 @@ impl Meter {
         }
         let book = self.bands()[band];
         let frames = self.frames as f64;
-        let rectified = match &self.detail {
-            Some(detail) => detail.tally.rectified(band == 1)[signal],
-            None => f64::NAN,
-        };
+        let rectified = self.tally().map(|tally| tally.rectified(band == 1)[signal]);
+        let rectified = rectified.unwrap_or(f64::NAN);
         let [energies, bus] = [book.total().halves.sum, book.total().bus()];
         let hops_s = self.hops as f64 / super::HOPS_A_SECOND;
         let weighted = book.weighted()[[SUM, BUS][signal]] / (hops_s * self.rate_hz);

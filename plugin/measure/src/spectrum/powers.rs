@@ -9,10 +9,10 @@ use pulp::{Arch, NullaryFnOnce};
 use rustfft::num_complex::Complex32;
 
 /// Powers by bin.
-pub(super) struct BinPowers {
-    pub(super) latest: Vec<f32>,
+pub(crate) struct BinPowers {
+    pub(crate) latest: Vec<f32>,
     /// Added up over the transforms.
-    pub(super) sum: Vec<f64>,
+    pub(crate) sum: Vec<f64>,
 }
 
 /// What the halves hold by bin: their powers, and A·B*, in one unit, added up over the transforms.
@@ -25,18 +25,18 @@ pub(super) struct HalvesBins {
 
 /// What is left of earlier transforms, as shares: 0 writes over what there was.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Kept {
-    pub(super) latest: f32,
-    pub(super) sum: f64,
+pub(crate) struct Kept {
+    pub(crate) latest: f32,
+    pub(crate) sum: f64,
 }
 
 impl BinPowers {
-    pub(super) fn new(bins: usize) -> Self {
+    pub(crate) fn new(bins: usize) -> Self {
         Self { latest: vec![0.0; bins], sum: vec![0.0; bins] }
     }
 
     /// Adds what was before, of which `faded` is left in the latest.
-    pub(super) fn append_to(&mut self, earlier: &Self, faded: f32) {
+    pub(crate) fn append_to(&mut self, earlier: &Self, faded: f32) {
         for (later, earlier) in self.latest.iter_mut().zip(&earlier.latest) {
             *later += faded * earlier;
         }
@@ -64,10 +64,10 @@ fn add(to: &mut [f64], values: &[f64]) {
 }
 
 /// Puts frames under the window.
-pub(super) struct Windowed<'a> {
-    pub(super) frames: &'a [Complex32],
-    pub(super) window: &'a [f32],
-    pub(super) out: &'a mut [Complex32],
+pub(crate) struct Windowed<'a> {
+    pub(crate) frames: &'a [Complex32],
+    pub(crate) window: &'a [f32],
+    pub(crate) out: &'a mut [Complex32],
 }
 
 impl NullaryFnOnce for Windowed<'_> {
@@ -82,7 +82,7 @@ impl NullaryFnOnce for Windowed<'_> {
 }
 
 /// Some bins of the transform of a pair, ready to be added.
-pub(super) struct Transformed<'a> {
+pub(crate) struct Transformed<'a> {
     positive: &'a [Complex32],
     /// Of the same bins, the last first.
     negative: &'a [Complex32],
@@ -93,7 +93,7 @@ pub(super) struct Transformed<'a> {
 
 impl<'a> Transformed<'a> {
     /// Bins of a whole transform; 0 Hz, its own mirror, is left out.
-    pub(super) fn new(
+    pub(crate) fn new(
         transform: &'a [Complex32],
         bins: Range<usize>,
         scale: f32,
@@ -110,7 +110,7 @@ impl<'a> Transformed<'a> {
     }
 
     /// Adds the powers, to what is latest with a share of `fresh`.
-    pub(super) fn add_powers(&self, arch: Arch, powers: &mut BinPowers, fresh: f32) {
+    pub(crate) fn add_powers(&self, arch: Arch, powers: &mut BinPowers, fresh: f32) {
         let latest = &mut powers.latest[self.bins.clone()];
         let sum = &mut powers.sum[self.bins.clone()];
         arch.dispatch(AddPowers { of: self, latest, sum, fresh });

@@ -81,7 +81,7 @@ impl Job<'_> {
         let needed = (frames as f64 / rate_hz / LONGEST_PART_S).ceil() as usize;
         let count = needed.next_multiple_of(processors);
         let least = (SHORTEST_PART_S * rate_hz) as u64;
-        let starts = self.meter(info, wiring)?.part_starts(frames, count, least);
+        let starts = wiring.meter(info, self.settings)?.part_starts(frames, count, least);
         let ends = starts[1..].iter().copied().chain([u64::MAX]);
         Ok(starts.iter().copied().zip(ends).map(|(start, end)| start..end).collect())
     }

@@ -5,13 +5,12 @@
 //! |1 + g·e^(−iωT)|². A window of length F sees the product of the two only as far as both lie under it,
 //! which leaves w(T/F) of 2g·cos ωT. So the cepstrum's peak q at T obeys q/(1 + q²) = w·g/(1 + g²).
 
-use std::f64::consts::PI;
-
 use serde::Serialize;
 
 use super::super::cepstrum::{Cepstrum, Plans};
 use super::super::evidence::{Evidence, Fine, Kept};
 use super::super::finder::{BANDS, band_at};
+use crate::hann;
 
 /// Bins this far below the middle of all in both spectra say nothing, in dB: the teeth of a comb are
 /// deep, but not in both.
@@ -68,7 +67,7 @@ pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) ->
         .map(|kept| cepstrum(&|bin| kept.db(bin)).map_or(0.0, |cepstrum| cepstrum.at(delay_s)));
     let copy = |delay_s: f64, height: f64| CopyFound {
         delay_ms: delay_s * 1e3,
-        level_db: 20.0 * amplitude(height.abs(), overlap(delay_s * before.bin_hz)).log10(),
+        level_db: 20.0 * amplitude(height.abs(), hann::overlap(delay_s * before.bin_hz)).log10(),
         inverted: height < 0.0,
     };
     // The other entry may hold one as well, at another delay.
@@ -84,12 +83,6 @@ pub(super) fn find([before, after]: [&Evidence; 2], kept: fn(&Fine) -> &Kept) ->
     } else {
         None
     }
-}
-
-/// What a Hann window leaves of a product of a sound with itself `share` of its length later.
-fn overlap(share: f64) -> f64 {
-    let angle = 2.0 * PI * share;
-    (1.0 - share) * (2.0 + angle.cos()) / 3.0 + angle.sin() / (2.0 * PI)
 }
 
 /// The amplitude, up to 1, of a copy whose peak in the cepstrum is `height`.

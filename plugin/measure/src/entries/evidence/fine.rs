@@ -43,7 +43,8 @@ impl Fine {
 
 impl Kept {
     fn new(powers: &[f32]) -> Self {
-        let strongest = powers.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+        // What does not vibrate is not compared.
+        let strongest = powers.iter().skip(1).copied().fold(f32::MIN_POSITIVE, f32::max);
         let below = |power: &f32| -20.0 * (power.max(f32::MIN_POSITIVE) / strongest).log10();
         Self {
             bins: powers.iter().map(|power| below(power).round().min(STEPS) as u8).collect(),

@@ -1,6 +1,5 @@
 //! The powers of a bus's signals every 10 ms, by octave bands, as steps of level are found from them.
 
-use std::f64::consts::TAU;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -8,6 +7,7 @@ use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
 use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::hann;
 use crate::settings::Edges;
 
 /// Rows a second.
@@ -94,11 +94,9 @@ impl RowMaker {
     pub(crate) fn new(rate_hz: f64, edges: Edges, pairs: usize, halves_pairs: usize) -> Self {
         let length = ((LEAST_S * rate_hz) as usize).next_power_of_two().max(2 * BATCH_FRAMES);
         let fft = FftPlanner::new().plan_fft_forward(length);
-        // Hann, whose mean square is 3/8: the powers of all bins add up to the mean square.
-        let scale = 1.0 / (length as f64 * (3.0f64 / 8.0).sqrt());
-        let window = (0..length)
-            .map(|n| ((0.5 - 0.5 * (TAU * n as f64 / length as f64).cos()) * scale) as f32)
-            .collect();
+        // The powers of all bins add up to the mean square.
+        let scale = 1.0 / (length as f64 * hann::MEAN_SQUARE.sqrt());
+        let window = hann::shape(length).into_iter().map(|w| (w * scale) as f32).collect();
         let bin = |hz: f64| ((hz * length as f64 / rate_hz).round() as usize).clamp(1, length / 2);
         let mut cuts: Vec<usize> = (0..BANDS as i32 - 1)
             .map(|octave| bin(FIRST_EDGE_HZ * 2f64.powi(octave)))

@@ -48,16 +48,27 @@ pub fn of_schema(lines: &[Value], schema: &str) -> Vec<Value> {
     lines.iter().filter(|line| line["schema"] == schema).cloned().collect()
 }
 
-/// The last line that the only instance logged: the reading when processing stopped.
+/// The last full reading that the only instance logged: that of when processing stopped.
 ///
 /// # Panics
 ///
-/// When there is not exactly one file with at least one line.
+/// When there is not exactly one file with at least one full reading.
 #[must_use]
 pub fn last_reading(folder: &Path) -> Value {
     let files = files(folder);
     assert_eq!(files.len(), 1, "log files in {}: {files:?}", folder.display());
-    lines(&files[0]).pop().unwrap_or_else(|| panic!("{} is empty", files[0].display()))
+    last_reading_of(&files[0])
+}
+
+/// The last full reading in a log file.
+///
+/// # Panics
+///
+/// When there is none.
+#[must_use]
+pub fn last_reading_of(file: &Path) -> Value {
+    let readings = of_schema(&lines(file), "ledgerline.reading/1");
+    readings.last().unwrap_or_else(|| panic!("no reading in {}", file.display())).clone()
 }
 
 /// A reading as the log would hold it: through its text, so that both sides lose the same.

@@ -41,7 +41,7 @@ impl Table {
 
 /// The plugin's parameters.
 fn parameters() -> String {
-    let params = LedgerlineParams::new(Arc::new(|| {}), Arc::default());
+    let params = LedgerlineParams::new(Arc::default(), Arc::default());
     let rows = params.listed().into_iter().map(|listed| {
         format!("| {} | `{}` | {} | {} |", listed.name, listed.id, listed.values, listed.default)
     });

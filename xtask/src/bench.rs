@@ -1,11 +1,12 @@
 //! What measuring costs: against the `ebur128` crate on the same samples in the same run, block by
-//! block against real time, at three rates, in memory, and the editor's frames; then the command on
-//! files, and a hundred idle instances.
+//! block against real time, at three rates, in memory, the editor's frames, and what the background
+//! does; then the command on files, and a hundred idle instances.
 //!
 //! Times of measuring are processor time of this thread. Runs of the two sides alternate, and the
 //! median of the paired ratios is what counts: whatever else the machine does meets both. Before any
 //! time is printed, both sides' loudness is compared.
 
+mod background;
 mod blocks;
 mod files;
 mod frames;
@@ -22,6 +23,7 @@ use serde_json::{Value, json};
 use crate::bundle;
 use crate::flags::BenchFlags;
 use crate::workspace::Workspace;
+use background::Entries;
 use blocks::BlockTimes;
 use pair::Paired;
 
@@ -50,6 +52,9 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
     eprintln!("    block times …");
     let block_times = blocks::time_all(&tracks[0])?;
     let ferry = &block_times[0];
+    eprintln!("    entries …");
+    let mut entries = background::run(&tracks[..2])?;
+    entries.extend(background::run(&[tracks::switched(96_000.0)])?);
     eprintln!("    three rates …");
     let mut rates = Vec::new();
     for rate_hz in RATES_HZ {
@@ -67,7 +72,8 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         "median_block_share": ferry.median_share,
         "slowest_block_share": ferry.slowest_share,
         "block_times": block_times.iter().map(BlockTimes::record).collect::<Vec<_>>(),
-        "memory_mb": memory::of_an_instance(),
+        "entries": entries.iter().map(Entries::record).collect::<Vec<_>>(),
+        "memory_mb": memory::of_an_instance()?,
         "editor_frame_ms": frames::time()?,
         "idle_100_threads": idle.as_ref().map(|idle| idle.threads),
         "idle_100_stopped_share": idle.as_ref().map(|idle| idle.stopped_share),
@@ -83,6 +89,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         println!("{record}");
     } else {
         print(&rows, &rates, &block_times, &record);
+        background::print(&entries);
         files.print();
         println!("\nRaw figures: {}", workspace.short(&path).display());
     }
@@ -117,7 +124,7 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], block_times: &[BlockTimes], r
     }
     match record["memory_mb"].as_f64() {
         Some(megabytes) => {
-            println!("Memory of an instance's measures at 96 kHz: {megabytes:.1} MB")
+            println!("Memory of an instance with 200 entries, 96 kHz: {megabytes:.1} MB")
         }
         None => println!("Memory of an instance: not known on this system"),
     }

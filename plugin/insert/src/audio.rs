@@ -2,17 +2,19 @@
 //! plays, nothing here allocates, locks, waits or calls the system; an offline render may wait for
 //! a meter.
 
+mod passing;
 mod transport;
 
 use std::sync::Arc;
 use std::time::Duration;
 
+use ledgerline_measure::entries::OpenedBy;
 use ledgerline_measure::sum_test::audit::live::LiveShown;
 
 use crate::background::{Background, Ends, Line, LineFeed, Moment};
 use crate::bus::Bus;
 use crate::choices::{Choices, Listen, SumTest};
-use crate::handover::{Publisher, ResetButton, Snapshot};
+use crate::handover::{Buttons, Publisher, Snapshot};
 use crate::layouts::{MOST_CHANNELS, MOST_SIDE_CHANNELS};
 use crate::params::LedgerlineParams;
 use crate::rebuild::Measuring;
@@ -20,7 +22,7 @@ use crate::rebuild::succession::Succession;
 use crate::sum_test::bus::BusSide;
 use crate::sum_test::feed::{FeedPlayer, Wanted};
 use crate::sum_test::place::Place;
-use transport::Transport;
+use passing::Passing;
 
 /// How often a second of audio the editor gets a snapshot.
 const SNAPSHOTS_A_SECOND: f64 = 30.0;
@@ -43,8 +45,9 @@ pub enum Wakefulness {
 /// What the plugin does with audio.
 pub struct AudioSide {
     params: Arc<LedgerlineParams>,
-    resets: Arc<ResetButton>,
+    buttons: Arc<Buttons>,
     resets_seen: u32,
+    marks_seen: u32,
     bus: Option<Bus>,
     offline: bool,
     /// Whether the block before this one was rendered offline.
@@ -58,7 +61,7 @@ pub struct AudioSide {
     /// Whether the log was on in the block before.
     logged: bool,
     publisher: Publisher,
-    transport: Transport,
+    passing: Passing,
     frames_to_line: Countdown,
     frames_to_snapshot: Countdown,
     frames_to_table: Countdown,
@@ -73,15 +76,16 @@ impl AudioSide {
     #[must_use]
     pub fn new(
         params: Arc<LedgerlineParams>,
-        resets: Arc<ResetButton>,
+        buttons: Arc<Buttons>,
         publisher: Publisher,
         (background, ends): (Background, Ends),
     ) -> Self {
         let Ends { taker, bus_side, lines, log_forced } = ends;
         Self {
             params,
-            resets_seen: resets.presses(),
-            resets,
+            resets_seen: buttons.reset.presses(),
+            marks_seen: buttons.mark.presses(),
+            buttons,
             bus: None,
             offline: false,
             was_offline: false,
@@ -93,7 +97,7 @@ impl AudioSide {
             log_forced,
             logged: log_forced,
             publisher,
-            transport: Transport::default(),
+            passing: Passing::default(),
             frames_to_line: Countdown::new(1.0),
             frames_to_snapshot: Countdown::new(1.0),
             frames_to_table: Countdown::new(1.0),
@@ -124,7 +128,7 @@ impl AudioSide {
             self.publish(&self.params.choices());
         }
         (self.offline, self.was_offline) = (offline, offline);
-        self.background.activate(bus, settings);
+        self.passing.begin(self.background.activate(bus, settings, offline));
     }
 
     /// Ends processing: the last log line is on disk when this returns. Not for the audio thread.
@@ -146,6 +150,10 @@ impl AudioSide {
             self.post_table(&choices);
             self.log_line(&choices, Moment::Stop);
         }
+        self.passing.tell(|stream| {
+            stream.splice();
+            stream.tell();
+        });
     }
 
     /// A render begins or ends while audio runs: it is measured by itself, from the next frame on.
@@ -162,6 +170,7 @@ impl AudioSide {
             self.log_line(&choices, Moment::Stop);
         }
         self.offline = offline;
+        self.passing.tell(|stream| stream.render(offline));
         if let Some(meter) = self.succession.meter_mut() {
             meter.restart();
         }
@@ -175,7 +184,12 @@ impl AudioSide {
         if self.unfinished
             && let Some(meter) = self.succession.meter_mut()
         {
-            if self.offline { meter.finish() } else { meter.splice() }
+            if self.offline {
+                meter.finish()
+            } else {
+                meter.splice()
+            }
+            self.passing.tell(|stream| stream.splice());
         }
         self.unfinished = false;
     }
@@ -212,7 +226,7 @@ impl AudioSide {
         self.take_what_is_new(&choices, place);
         self.follow_log_switch(&choices);
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
-        if !self.transport.goes_on(place, frames)
+        if !self.passing.follow(place, frames, self.bus.map(|bus| bus.rate_hz))
             && let Some(meter) = self.succession.meter_mut()
         {
             meter.splice();
@@ -251,9 +265,13 @@ impl AudioSide {
             self.wait_for(choices);
             self.wait_for_test(choices, place);
         }
-        let presses = self.resets.presses();
-        if presses != self.resets_seen {
-            self.resets_seen = presses;
+        let presses = self.buttons.mark.presses();
+        if std::mem::replace(&mut self.marks_seen, presses) != presses {
+            self.passing.tell(|stream| stream.open(OpenedBy::Mark));
+        }
+        let presses = self.buttons.reset.presses();
+        if std::mem::replace(&mut self.resets_seen, presses) != presses {
+            self.passing.tell(|stream| stream.open(OpenedBy::Reset));
             if let Some(meter) = self.succession.meter_mut() {
                 meter.reset();
             }
@@ -288,6 +306,7 @@ impl AudioSide {
         {
             meter.join_midway();
         }
+        self.passing.settings(self.succession.settings());
         self.start_afresh();
     }
 
@@ -332,6 +351,11 @@ impl AudioSide {
             };
             let Some(meter) = self.succession.meter_mut() else { return };
             let (main_piece, side_piece) = (&main_piece[..main_count], &side_piece[..side_count]);
+            if self.offline {
+                let lines = &self.lines;
+                self.passing.wait_for_space(length, LONGEST_WAIT_MS, || lines.audio_came());
+            }
+            self.passing.push(main_piece, side_piece, choices.bypass);
             meter.set_ceiling_db(choices.ceiling_db);
             self.unfinished = true;
             if choices.bypass {

@@ -1,4 +1,5 @@
-//! What the audio thread must not do: meters are built and freed, and log lines are written. One
+//! What the audio thread must not do: meters are built and freed, entries found, and log lines
+//! written. One
 //! thread does it for all instances of a process, see [`rounds`]; while an instance is activated
 //! and deactivated, the host's main thread does.
 
@@ -8,19 +9,22 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
+use ledgerline_measure::entries::Entry;
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
 use ledgerline_measure::sum_test::expectations;
 use ledgerline_measure::{Reading, Settings, SettingsError, words};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use crate::boards::Boards;
 use crate::bus::Bus;
 use crate::choices::SumTest;
+use crate::entries::keeper::Keeper;
+use crate::entries::stream::StreamIn;
 use crate::errands::Errands;
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Maker, Measuring, Taker, exchange};
 use crate::status::{Status, Subject};
-use crate::sum_test::board::Board;
 use crate::sum_test::bus::{BusKeeper, BusSide, bus_test};
 use crate::sum_test::record::SumTestRecord;
 use rounds::{Membership, Need, Served, serve};
@@ -106,7 +110,8 @@ struct Work {
     status: Arc<Status>,
     maker: Maker,
     keeper: BusKeeper,
-    board: Arc<Board>,
+    boards: Arc<Boards>,
+    entries: Keeper,
     /// Why the sum test cannot play, as the editor was told.
     refusal: Option<String>,
     /// The bus, and the settings of the latest meter made for it, while active.
@@ -116,6 +121,8 @@ struct Work {
     log: Log,
     log_forced: bool,
     log_was_wanted: bool,
+    /// Whether nothing more comes.
+    ends: bool,
     /// What the user was told of the log.
     said: String,
     /// Lines since then for which there was no space.
@@ -134,7 +141,7 @@ impl Background {
     pub fn new(
         params: Arc<LedgerlineParams>,
         status: Arc<Status>,
-        board: Arc<Board>,
+        boards: Arc<Boards>,
         log: Log,
     ) -> (Self, Ends) {
         let (taker, maker) = exchange();
@@ -147,7 +154,8 @@ impl Background {
             status,
             maker,
             keeper,
-            board,
+            boards,
+            entries: Keeper::default(),
             refusal: None,
             active: None,
             lines: lines_out,
@@ -155,6 +163,7 @@ impl Background {
             log_forced,
             log,
             log_was_wanted: false,
+            ends: false,
             said: String::new(),
             came_too_fast: 0,
             prepared: None,
@@ -171,16 +180,18 @@ impl Background {
     }
 
     /// From now on meters are kept at what the parameters ask for. `settings` are those of the
-    /// meter that the audio thread has. Not for the audio thread.
-    pub fn activate(&mut self, bus: Bus, settings: Settings) {
-        {
+    /// meter that the audio thread has. Returns where it hands over what passes, to be searched for
+    /// entries. Not for the audio thread.
+    pub fn activate(&mut self, bus: Bus, settings: Settings, offline: bool) -> StreamIn {
+        let stream = {
             let mut work = self.shared.lock();
             work.failed = false;
             work.active = Some((bus, settings));
             work.keeper.activate(bus.rate_hz);
-            work.board.set_rate(work.keeper.rate_hz());
+            work.boards.sum_test.set_rate(work.keeper.rate_hz());
             work.log_was_wanted = false;
-        }
+            work.entries.begin(bus, settings, offline)
+        };
         serve(&*self.shared);
         self.shared.active.store(true, Ordering::Release);
         match &self.membership {
@@ -196,6 +207,7 @@ impl Background {
                 ),
             },
         }
+        stream
     }
 
     /// Tells the user why nothing is measured, or that all is well.
@@ -208,8 +220,10 @@ impl Background {
     /// audio thread.
     pub fn deactivate(&mut self) {
         self.shared.active.store(false, Ordering::Release);
+        self.shared.lock().ends = true;
         serve(&*self.shared);
-        self.shared.lock().active = None;
+        let mut work = self.shared.lock();
+        (work.active, work.ends) = (None, false);
     }
 }
 
@@ -273,6 +287,8 @@ impl Work {
         self.maker.free();
         self.rebuild();
         self.keep_sum_test();
+        self.keep_log();
+        self.find_entries();
         self.write_lines();
         self.pin_table();
     }
@@ -307,7 +323,7 @@ impl Work {
         let record = posted.as_ref().map(|shown| self.record(shown));
         let complete = posted.filter(|shown| shown.state == LiveState::Complete);
         let conclusion = complete.and_then(|shown| self.keeper.conclusion(shown.run).cloned());
-        self.board.pin(record, conclusion);
+        self.boards.sum_test.pin(record, conclusion);
     }
 
     fn rebuild(&mut self) {
@@ -325,7 +341,24 @@ impl Work {
         }
     }
 
-    fn write_lines(&mut self) {
+    /// Finds entries in what has passed. The log has those that have ended before the lines that were
+    /// due meanwhile.
+    fn find_entries(&mut self) {
+        let Self { params, boards, entries, log, ends, .. } = self;
+        let (board, logs) = (&boards.entries, self.log_was_wanted);
+        let mut ended = |entry: &Entry| {
+            if logs {
+                log.entry(entry, Instant::now());
+            }
+        };
+        entries.take(params.choices().view(), board, &mut ended);
+        if *ends {
+            entries.end(board, &mut ended);
+        }
+    }
+
+    /// Opens the log where it is wanted.
+    fn keep_log(&mut self) {
         let now = Instant::now();
         let wanted = self.log_forced || self.params.log.value();
         if wanted != self.log_was_wanted {
@@ -339,6 +372,10 @@ impl Work {
         if wanted && self.active.is_some() {
             self.log.open(now);
         }
+    }
+
+    fn write_lines(&mut self) {
+        let now = Instant::now();
         while let Ok(line) = self.lines.pop() {
             let sum_test = line.sum_test.as_ref().map(|shown| self.record(shown));
             match line.moment {

@@ -1,6 +1,7 @@
 //! The editor's window: opens the screen in a host, gives it the latest snapshot each frame, and
 //! turns what the user changes into gestures that the host can follow. It computes no level.
 
+pub mod entries;
 mod halves;
 pub mod handle;
 mod header;
@@ -37,14 +38,14 @@ use nice_plug_egui::{
     EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
 
+use crate::boards::Boards;
 use crate::choices::{Choices, SumTest};
 use crate::gestures::{Change, Outbox};
-use crate::handover::{ResetButton, Subscriber};
+use crate::handover::{Buttons, Subscriber};
 use crate::host_link::HostLink;
 use crate::params::LedgerlineParams;
 use crate::params::switched_off::SwitchedOff;
 use crate::status::Status;
-use crate::sum_test::board::Board;
 use crate::sum_test::desk::{Desk, Question};
 use handle::LedgerlineHandle;
 use keys::Keys;
@@ -69,9 +70,9 @@ pub struct LedgerlineEditor {
 struct Session {
     params: Arc<LedgerlineParams>,
     status: Arc<Status>,
-    resets: Arc<ResetButton>,
+    buttons: Arc<Buttons>,
     subscriber: Subscriber,
-    board: Arc<Board>,
+    boards: Arc<Boards>,
     desk: Desk,
     screen: ScreenState,
     /// Physical pixels in a logical point, as a window has found out.
@@ -84,18 +85,18 @@ impl LedgerlineEditor {
     pub fn new(
         params: Arc<LedgerlineParams>,
         status: Arc<Status>,
-        resets: Arc<ResetButton>,
+        buttons: Arc<Buttons>,
         subscriber: Subscriber,
-        board: Arc<Board>,
+        boards: Arc<Boards>,
         desk: Desk,
         link: Arc<HostLink>,
     ) -> Self {
         let session = Session {
             params: params.clone(),
             status,
-            resets,
+            buttons,
             subscriber,
-            board,
+            boards,
             desk,
             screen: ScreenState::default(),
             scale: None,
@@ -214,15 +215,20 @@ impl NiceEguiApp for App {
         session.screen.messages = session.status.messages();
         let switched_off = session.params.marker.switched_off();
         session.screen.switched_off = switched_off;
+        session.tell_entries();
         session.tell_sum_test();
         let latest = session.subscriber.latest();
         let aimed = latest.aimed_at(&choices);
         let snapshot = aimed.as_ref().unwrap_or(latest);
         let response = screen::show(ui, snapshot, &mut choices, &mut session.screen);
         if response.reset {
-            session.resets.press();
+            session.buttons.reset.press();
             session.subscriber.clear();
         }
+        if response.mark {
+            session.buttons.mark.press();
+        }
+        session.boards.entries.pick(session.screen.entries_view.pair());
         let answered = session.screen.switched_off.is_none();
         if let Some(off) = switched_off
             && (answered || SwitchedOff::is_answered_by(&choices))
@@ -259,10 +265,20 @@ impl Drop for App {
 }
 
 impl Session {
+    /// Tells the screen how the entries stand. A frozen screen keeps those that it has.
+    fn tell_entries(&mut self) {
+        let told = self.boards.entries.latest();
+        if self.screen.frozen.is_none() {
+            self.screen.entries = told;
+        } else {
+            self.screen.entries.picked = told.picked;
+        }
+    }
+
     /// Tells the screen how the sum test stands.
     fn tell_sum_test(&mut self) {
         self.screen.sum_test = sum_test::Told {
-            record: self.board.latest(),
+            record: self.boards.sum_test.latest(),
             identified: self.desk.identified(),
             saving: self.desk.saving(),
         };
@@ -278,14 +294,14 @@ impl Session {
         if choices.sum_test != SumTest::Bus || !self.screen.sum_test_view.open {
             return;
         }
-        if let Some(rate_hz) = self.board.rate_hz() {
+        if let Some(rate_hz) = self.boards.sum_test.rate_hz() {
             if entries.missing() == 0 {
                 self.desk.ask(Question { rate_hz, entries });
             } else {
                 self.desk.prepare(rate_hz);
             }
         }
-        if let Some(conclusion) = self.board.conclusion().filter(|_| save) {
+        if let Some(conclusion) = self.boards.sum_test.conclusion().filter(|_| save) {
             self.desk.save(conclusion, entries);
         }
     }

@@ -56,7 +56,7 @@ impl Outbox {
     pub fn tell(&self, gui: &GuiContext) {
         let Some((change, mut gestures)) = self.take() else { return };
         gestures.follow(&self.params, gui, &change);
-        gestures.release_reset(&self.params, gui);
+        gestures.release_presses(&self.params, gui);
         self.lock().gestures = Some(gestures);
     }
 
@@ -140,8 +140,8 @@ fn same(value: bool) -> bool {
 #[derive(Debug, Default)]
 struct Gestures {
     open: Open,
-    /// Whether Reset has been let go and the host has not followed yet.
-    releasing: bool,
+    /// Whether Reset and Mark have been let go and the host has not followed yet.
+    releasing: [bool; 2],
 }
 
 impl Gestures {
@@ -166,17 +166,20 @@ impl Gestures {
         self.follow(params, gui, &change);
     }
 
-    /// Lets Reset go after somebody else pressed it: it is a press and no state, and can be pressed
-    /// again only once it is off.
-    fn release_reset(&mut self, params: &LedgerlineParams, gui: &GuiContext) {
-        let pressed = params.reset.value();
-        if pressed && !self.releasing {
-            let setter = gui.param_setter();
-            setter.begin_set_parameter(&params.reset);
-            setter.set_parameter(&params.reset, false);
-            setter.end_set_parameter(&params.reset);
+    /// Lets Reset and Mark go after somebody else pressed them: they are presses and no states, and
+    /// can be pressed again only once they are off.
+    fn release_presses(&mut self, params: &LedgerlineParams, gui: &GuiContext) {
+        for (param, releasing) in [&params.reset, &params.mark].into_iter().zip(&mut self.releasing)
+        {
+            let pressed = param.value();
+            if pressed && !*releasing {
+                let setter = gui.param_setter();
+                setter.begin_set_parameter(param);
+                setter.set_parameter(param, false);
+                setter.end_set_parameter(param);
+            }
+            *releasing = pressed;
         }
-        self.releasing = pressed;
     }
 }
 

@@ -1,5 +1,5 @@
 //! What crosses between the audio thread and the editor, wait-free: snapshots of plain data one
-//! way, presses of the reset button the other.
+//! way, presses of buttons the other.
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
@@ -80,12 +80,21 @@ impl Subscriber {
     }
 }
 
-/// The reset button: pressed on any thread, noticed by the audio thread.
+/// The buttons that the audio thread answers.
 #[derive(Debug, Default)]
-pub struct ResetButton(AtomicU32);
+pub struct Buttons {
+    /// Clears all readings.
+    pub reset: Button,
+    /// Begins another entry.
+    pub mark: Button,
+}
 
-impl ResetButton {
-    /// Asks for all readings to be cleared. Never waits.
+/// A button: pressed on any thread, noticed by the audio thread.
+#[derive(Debug, Default)]
+pub struct Button(AtomicU32);
+
+impl Button {
+    /// Presses it. Never waits.
     pub fn press(&self) {
         self.0.fetch_add(1, Ordering::Release);
     }

@@ -6,10 +6,12 @@
 
 pub mod audio;
 pub mod background;
+pub mod boards;
 pub mod bus;
 pub mod choices;
 pub mod destination;
 pub mod editor;
+pub mod entries;
 pub mod errands;
 mod export;
 mod gestures;
@@ -32,14 +34,14 @@ use nice_plug::prelude::*;
 
 use crate::audio::{AudioSide, Wakefulness};
 use crate::background::Background;
+use crate::boards::Boards;
 use crate::bus::Bus;
 use crate::editor::LedgerlineEditor;
-use crate::handover::{ResetButton, handover};
+use crate::handover::{Buttons, handover};
 use crate::host_link::HostLink;
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::status::Status;
-use crate::sum_test::board::Board;
 use crate::sum_test::desk::Desk;
 use crate::sum_test::place::Place;
 
@@ -54,23 +56,21 @@ pub struct Ledgerline {
 impl Default for Ledgerline {
     fn default() -> Self {
         let status = Arc::new(Status::default());
-        let resets = Arc::new(ResetButton::default());
-        let pressed = resets.clone();
-        let params =
-            Arc::new(LedgerlineParams::new(Arc::new(move || pressed.press()), status.clone()));
+        let buttons = Arc::new(Buttons::default());
+        let params = Arc::new(LedgerlineParams::new(buttons.clone(), status.clone()));
         let (publisher, subscriber) = handover();
-        let board = Arc::new(Board::default());
+        let boards = Arc::new(Boards::default());
         let log = Log::of_environment();
         let desk = Desk::new(log.destination().clone());
-        let background = Background::new(params.clone(), status.clone(), board.clone(), log);
-        let audio = AudioSide::new(params.clone(), resets.clone(), publisher, background);
+        let background = Background::new(params.clone(), status.clone(), boards.clone(), log);
+        let audio = AudioSide::new(params.clone(), buttons.clone(), publisher, background);
         let link = HostLink::new(params.clone(), audio);
         let editor = LedgerlineEditor::new(
             params.clone(),
             status,
-            resets,
+            buttons,
             subscriber,
-            board,
+            boards,
             desk,
             link.clone(),
         );

@@ -2,8 +2,8 @@
 //! thread. It is written while the Log switch is on, or always where the environment variable
 //! `LEDGERLINE_LOG` names a folder.
 //!
-//! The first line says what the rows' keys stand for; then comes a row each second, and a full
-//! reading every ten minutes and when processing stops. Every line is whole, whatever the disk does.
+//! The first line says what the rows' keys stand for; then comes a row each second, an entry as it
+//! ends, and a full reading every ten minutes and when processing stops. Every line is whole, whatever the disk does.
 
 mod budget;
 mod lines;
@@ -15,6 +15,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use ledgerline_measure::Reading;
+use ledgerline_measure::entries::Entry;
 use serde::Serialize;
 
 use crate::destination::{Destination, forced_folder, name};
@@ -149,6 +150,11 @@ impl Log {
     pub fn reading(&mut self, reading: &Reading, sum_test: Option<&SumTestRecord>, now: Instant) {
         self.rows = 0;
         self.write(&Full { reading, sum_test }, Kind::Reading, now);
+    }
+
+    /// Writes an entry that has ended.
+    pub fn entry(&mut self, entry: &Entry, now: Instant) {
+        self.write(entry, Kind::Entry, now);
     }
 
     /// Forgets what went wrong: the user wants it tried again.

@@ -22,6 +22,7 @@ use crate::choices::{
     CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, PEAK_WINDOW_RANGE_S, SumTest,
     TARGET_RANGE,
 };
+use crate::handover::Buttons;
 use crate::status::Status;
 use crate::typed;
 pub use kinds::{
@@ -81,6 +82,9 @@ pub struct LedgerlineParams {
     /// Clears the readings whenever it is switched on.
     #[id = "reset"]
     pub reset: BoolParam,
+    /// Begins another entry whenever it is switched on.
+    #[id = "mark"]
+    pub mark: BoolParam,
     /// Whether the log is written.
     #[id = "log"]
     pub log: BoolParam,
@@ -99,11 +103,12 @@ pub struct LedgerlineParams {
 }
 
 impl LedgerlineParams {
-    /// All parameters at their defaults. `reset_pressed` is called on whatever thread switches
-    /// Reset on, the audio thread included; `status` hears of saved states that were left aside.
+    /// All parameters at their defaults. `buttons` are pressed on whatever thread switches Reset or
+    /// Mark on, the audio thread included; `status` hears of saved states that were left aside.
     #[must_use]
-    pub fn new(reset_pressed: Arc<dyn Fn() + Send + Sync>, status: Arc<Status>) -> Self {
+    pub fn new(buttons: Arc<Buttons>, status: Arc<Status>) -> Self {
         let start = Choices::default();
+        let (reset, mark) = (buttons.clone(), buttons);
         Self {
             target_kind: EnumParam::new("Target kind", start.target_kind.into()),
             target: level("Target", start.target_value, TARGET_RANGE, ""),
@@ -119,11 +124,8 @@ impl LedgerlineParams {
             sum_test: EnumParam::new("Sum test", start.sum_test.into()),
             feed_level: level("Feed level", start.feed_level_dbfs, FEED_LEVEL_RANGE_DBFS, " dBFS"),
             feed_offline: switch("Feed in offline render", start.feed_offline),
-            reset: switch("Reset", false).with_callback(Arc::new(move |on| {
-                if on {
-                    reset_pressed();
-                }
-            })),
+            reset: press("Reset", move || reset.reset.press()),
+            mark: press("Mark", move || mark.mark.press()),
             log: switch("Log", start.log).non_automatable(),
             bypass: switch("Bypass", start.bypass).make_bypass(),
             marker: Marker::new(status),
@@ -154,6 +156,7 @@ impl LedgerlineParams {
             feed_level,
             feed_offline,
             reset: _,
+            mark: _,
             log,
             bypass,
             marker,
@@ -226,6 +229,15 @@ fn read(typed: fn(&str) -> Option<f64>) -> Reader {
 /// Something that is on or off.
 fn switch(name: &str, on: bool) -> BoolParam {
     BoolParam::new(name, on).with_string_to_value(Arc::new(typed::switch))
+}
+
+/// Something that does what it does when it is switched on.
+fn press(name: &str, pressed: impl Fn() + Send + Sync + 'static) -> BoolParam {
+    switch(name, false).with_callback(Arc::new(move |on| {
+        if on {
+            pressed();
+        }
+    }))
 }
 
 fn duration(name: &str, start: f64, (min, max): (f64, f64)) -> FloatParam {

@@ -6,7 +6,7 @@ use ledgerline::choices::{Listen, SumTest};
 use ledgerline::editor::screen::LEAST_SIZE;
 use ledgerline::params::switched_off::SwitchedOff;
 
-use crate::{Scene, fixtures};
+use crate::{Scene, entries, fixtures};
 
 /// Windows, in points: the least, the first, a large one, and two of unusual shape.
 pub const SIZES: [Vec2; 5] = [
@@ -54,6 +54,15 @@ fn messages_badges_and_a_long_title_find_their_place() {
         scene.state.switched_off =
             Some(SwitchedOff { listen: Listen::Hidden, feed: SumTest::Feed2 });
         check(&mut scene, size, &format!("switched off {size:?}"));
+    }
+}
+
+#[test]
+fn entries_find_their_place() {
+    for size in SIZES {
+        for (index, mut scene) in entries::scenes().into_iter().enumerate() {
+            check(&mut scene, size, &format!("entries {index} {size:?}"));
+        }
     }
 }
 

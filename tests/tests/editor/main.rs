@@ -2,6 +2,7 @@
 //! takes, and how it looks.
 
 mod controls;
+mod entries;
 mod fixtures;
 // A figure of the release build.
 #[cfg(not(debug_assertions))]
@@ -29,6 +30,8 @@ struct Scene {
     state: ScreenState,
     /// Whether the reset was asked for.
     reset: bool,
+    /// How often a mark was asked for.
+    marks: usize,
     /// How often saving the sum test was asked for.
     saves: usize,
 }
@@ -36,7 +39,7 @@ struct Scene {
 impl Scene {
     fn new(snapshot: Snapshot, dark: bool) -> Self {
         let state = ScreenState::new(dark);
-        Self { snapshot, choices: Choices::default(), state, reset: false, saves: 0 }
+        Self { snapshot, choices: Choices::default(), state, reset: false, marks: 0, saves: 0 }
     }
 
     /// Shows the scene in the whole window; the test harness would leave a margin around it.
@@ -48,9 +51,10 @@ impl Scene {
     }
 
     fn show(&mut self, ui: &mut egui::Ui) {
-        let ScreenResponse { reset, save_sum_test } =
+        let ScreenResponse { reset, mark, save_sum_test } =
             screen::show(ui, &self.snapshot, &mut self.choices, &mut self.state);
         self.reset |= reset;
+        self.marks += usize::from(mark);
         self.saves += usize::from(save_sum_test);
     }
 }

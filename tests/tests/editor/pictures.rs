@@ -6,7 +6,7 @@ use egui_kittest::{Harness, SnapshotOptions, SnapshotResult, SnapshotResults};
 use image::RgbaImage;
 
 use crate::software::Software;
-use crate::{Scene, fixtures, sum_test};
+use crate::{Scene, entries, fixtures, sum_test};
 
 /// Where the pictures lie, from the root of this crate.
 const FOLDER: &str = "tests/editor/pictures";
@@ -51,6 +51,16 @@ fn the_editor_looks_as_it_did() {
         let settings = if settings { "-settings" } else { "" };
         let file = format!("{name}-{}{settings}", size_and_theme(size, dark));
         results.add(compare(&file, size, scene));
+    }
+}
+
+#[test]
+#[ignore = "needs a Vulkan driver"]
+fn the_entries_look_as_they_did() {
+    let mut results = SnapshotResults::new();
+    for (size, dark) in [(SMALL, false), (FIRST, true), (LARGE, false)] {
+        let file = format!("entries-{}", size_and_theme(size, dark));
+        results.add(compare(&file, size, entries::scene(entries::told(), dark)));
     }
 }
 

@@ -7,7 +7,7 @@ use ledgerline_measure::{Halves, Settings};
 use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::command::records;
 use ledgerline_tests::hosts::{Layout, LeftOut, Setup, Take};
-use ledgerline_tests::journal::{assert_same, files, lines, logged_by};
+use ledgerline_tests::journal::{assert_same, files, last_reading_of, logged_by};
 use ledgerline_tests::wav;
 use serde_json::Value;
 
@@ -25,7 +25,7 @@ fn logged<H: BuiltFor>(folder: &Path, setup: Setup, take: &Take<'_>, halves: &st
     host.play(take).expect("audio");
     host.deactivate();
     let files = files(folder);
-    lines(files.last().expect("a log")).pop().expect("a line")
+    last_reading_of(files.last().expect("a log"))
 }
 
 fn a_side_chain_of_any_width_is_half_b<H: BuiltFor>(folder: &Path) {

@@ -88,7 +88,7 @@ fn in_vst3_a_full_disk_leaves_whole_lines() {
 /// What the editor shows, of the parts that the plugin is made of.
 fn the_user_is_told(folder: &Path) {
     let status = Arc::new(Status::default());
-    let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
+    let params = Arc::new(LedgerlineParams::new(Arc::default(), status.clone()));
     let log = Log::new(Some(folder.into()));
     let (publisher, _) = handover();
     let background = Background::new(params.clone(), status.clone(), Arc::default(), log);

@@ -29,6 +29,7 @@ macro_rules! in_both_formats {
 mod allocation;
 mod bad_input;
 mod buses;
+mod entries;
 mod files;
 #[cfg(unix)]
 mod full_disk;

@@ -7,7 +7,7 @@ use ledgerline_measure::{Edges, Halves, Meter, Settings, TruePeakFilter};
 use ledgerline_tests::alone::alone;
 use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{Change, ClapHost, Host, Layout, Setup, Take, Vst3Host};
-use ledgerline_tests::journal::{assert_same, files, last_reading, lines, logged_by};
+use ledgerline_tests::journal::{assert_same, files, last_reading, last_reading_of, logged_by};
 
 use crate::material::{CHANGING_BLOCKS, RATES_HZ, any_bits, noises, side_chain};
 
@@ -52,7 +52,7 @@ fn the_last_line_is_the_meters_reading<H: BuiltFor>(folder: &Path) {
             let after = files(folder);
             assert_eq!(after.len(), before + 1, "one file an instance: {after:?}");
             let newest = after.last().expect("a file");
-            assert_same(lines(newest).last().expect("a line"), &logged_by(&meter));
+            assert_same(&last_reading_of(newest), &logged_by(&meter));
         }
     }
 }
@@ -199,8 +199,7 @@ fn both_formats_log_the_same_reading() {
         play::<Vst3Host>(&main);
         let files = files(folder);
         assert_eq!(files.len(), 2, "{files:?}");
-        let last = |file| lines(file).pop().expect("a line");
-        assert_same(&last(&files[0]), &last(&files[1]));
+        assert_same(&last_reading_of(&files[0]), &last_reading_of(&files[1]));
     });
 }
 
@@ -225,7 +224,7 @@ fn clap_starts_afresh_for_an_offline_render() {
             measure(&mut meter, &rendered, &[]);
             meter.finish();
             let files = files(folder);
-            let logged = lines(files.last().expect("a log")).pop().expect("a line");
+            let logged = last_reading_of(files.last().expect("a log"));
             assert_same(&logged, &logged_by(&meter));
         }
     });

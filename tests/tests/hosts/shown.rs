@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
 
 /// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
-pub const IDS: [&str; 17] = [
+pub const IDS: [&str; 18] = [
     "target_kind",
     "target",
     "ceiling",
@@ -22,6 +22,7 @@ pub const IDS: [&str; 17] = [
     "feed_level",
     "feed_offline",
     "reset",
+    "mark",
     "log",
     "bypass",
 ];

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{Change, Cue, Layout, Setup, Take};
-use ledgerline_tests::journal::{files, lines};
+use ledgerline_tests::journal::{files, last_reading_of};
 use ledgerline_tests::signals::tone::Sine;
 
 const RATE_HZ: f64 = 48_000.0;
@@ -27,7 +27,7 @@ fn stretch(take: &[Vec<f32>], from: usize, until: usize) -> Vec<Vec<f32>> {
 
 fn assert_no_higher(folder: &Path, what: &str) {
     let latest = files(folder).pop().expect("a log file");
-    let reading = lines(&latest).pop().expect("a reading");
+    let reading = last_reading_of(&latest);
     for band in ["whole", "audible"] {
         for key in ["sample_peak_dbfs", "true_peak_dbtp"] {
             let level = reading[band]["bus"][key].as_f64().expect("a level");

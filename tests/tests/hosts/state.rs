@@ -8,16 +8,16 @@ use ledgerline_tests::hosts::{Host, Layout, Setup, Take};
 use crate::material::{assert_same_bits, noises};
 use crate::shown::IDS;
 
-/// Parameters that state has to bring back: all but the momentary one.
+/// Parameters that state has to bring back: all but the momentary ones.
 fn kept() -> impl Iterator<Item = &'static str> {
-    IDS.into_iter().filter(|id| *id != "reset")
+    IDS.into_iter().filter(|id| !["reset", "mark"].contains(id))
 }
 
 /// Sets every parameter away from its default; switches and lists take their last value.
 fn set_everything<H: Host>(host: &mut H) {
     for (id, parameter) in IDS.into_iter().zip(host.parameters()) {
         let value = if parameter.default > 0.5 { 0.0 } else { 1.0 };
-        if id != "reset" {
+        if kept().any(|kept| kept == id) {
             host.set(id, value);
         }
     }

@@ -28,10 +28,12 @@ const MEASURING: [&str; 10] = [
 ];
 
 /// Modules of the insert that run on the audio thread while audio plays.
-const AUDIO_THREAD: [&str; 12] = [
+const AUDIO_THREAD: [&str; 14] = [
     "audio",
+    "audio::passing",
     "audio::transport",
     "choices",
+    "entries::stream",
     "listen",
     "listen::fade",
     "listen::shift",

@@ -256,7 +256,7 @@ fn of(param: &impl Param) -> Vec<String> {
 
 #[test]
 fn parameters_are_called_as_the_screen_calls_them() {
-    let params = LedgerlineParams::new(Arc::new(|| ()), Arc::default());
+    let params = LedgerlineParams::new(Arc::default(), Arc::default());
     let p = &params;
     let shown = [
         of(&p.target_kind),

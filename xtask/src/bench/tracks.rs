@@ -29,6 +29,16 @@ pub fn at_96_khz() -> Vec<Track> {
     ]
 }
 
+/// Two noises in the middle that go from identical to independent and back every six seconds.
+pub fn switched(rate_hz: f64) -> Track {
+    let frames = (rate_hz * LENGTH_S) as usize;
+    let [one, other] = [1, 2].map(|seed| noise::white(seed, 0.158, frames));
+    let identical = |n: usize| ((n as f64 / rate_hz / 6.0) as usize).is_multiple_of(2);
+    let sum = |n: usize| one[n] + if identical(n) { one[n] } else { other[n] };
+    let name = format!("two noises switched every 6 s, {} kHz", rate_hz / 1000.0);
+    Track { name, audio: Stereo::both(rate_hz, (0..frames).map(sum).collect()) }
+}
+
 /// Independent uniform noises, peak −10 dBFS.
 pub fn noise(rate_hz: f64) -> Track {
     let frames = (rate_hz * LENGTH_S) as usize;

@@ -15,18 +15,18 @@ const BUS: Bus = Bus { rate_hz: 48_000.0, main: 2, side_chain: 2 };
 struct Rig {
     audio: AudioSide,
     subscriber: Subscriber,
-    resets: Arc<ResetButton>,
+    buttons: Arc<Buttons>,
     status: Arc<Status>,
 }
 
 fn rig(log: Log) -> Rig {
     let status = Arc::new(Status::default());
-    let resets = Arc::new(ResetButton::default());
-    let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), status.clone()));
+    let buttons = Arc::new(Buttons::default());
+    let params = Arc::new(LedgerlineParams::new(buttons.clone(), status.clone()));
     let (publisher, subscriber) = handover();
     let background = Background::new(params.clone(), status.clone(), Arc::default(), log);
-    let audio = AudioSide::new(params, resets.clone(), publisher, background);
-    Rig { audio, subscriber, resets, status }
+    let audio = AudioSide::new(params, buttons.clone(), publisher, background);
+    Rig { audio, subscriber, buttons, status }
 }
 
 /// Noise that is the same on every machine.
@@ -77,7 +77,9 @@ fn the_log_has_a_row_a_second_and_a_reading_at_the_end_however_the_stream_is_cut
         let text = serde_json::to_string(&meter.reading(&View::default())).unwrap();
         own.push(serde_json::from_str(&text).unwrap());
     }
-    for log in logs {
+    for mut log in logs {
+        let entries = log.extract_if(.., |line| line["schema"] == "ledgerline.entry/1");
+        assert_eq!(entries.count(), 1, "all of it is one entry");
         assert_eq!(log.len(), 1 + own.len(), "a first line and one for each reading");
         assert_eq!(log.last(), own.last(), "not the measures' own reading");
         for (row, reading) in log[1..].iter().zip(&own[..2]) {
@@ -128,7 +130,7 @@ fn readings_outlive_a_pause_but_neither_a_reset_nor_a_render() {
     // Readings trail by what the filters need.
     assert!((rig.subscriber.latest().reading.time_s - 2.0).abs() < 0.3);
 
-    rig.resets.press();
+    rig.buttons.reset.press();
     second(&mut rig.audio);
     assert!((rig.subscriber.latest().reading.time_s - 1.0).abs() < 0.3);
 

@@ -21,6 +21,10 @@ pub struct Asked {
     pub reset: bool,
     /// Keep the readings on the screen as they are, or let them go on.
     pub freeze: bool,
+    /// Begin another entry.
+    pub mark: bool,
+    /// Open or close the entries.
+    pub entries: bool,
     /// Open or close the settings.
     pub settings: bool,
     /// Open or close the sum test.
@@ -34,6 +38,8 @@ pub struct Asked {
 pub struct Switched {
     /// The screen is frozen.
     pub frozen: bool,
+    /// The entries are open.
+    pub entries: bool,
     /// The settings are open.
     pub settings: bool,
     /// The sum test is open.
@@ -97,7 +103,7 @@ fn measured(title: &str, reading: &Reading) -> String {
 fn badges(choices: &Choices, on: Switched) -> Vec<String> {
     let mut badges = Vec::new();
     if choices.bypass {
-        badges.push("Bypassed: nothing is measured".to_owned());
+        badges.push("Bypassed".to_owned());
     }
     if on.frozen {
         badges.push("Frozen".to_owned());
@@ -139,7 +145,7 @@ fn controls(ui: &mut Ui, look: &Look, rect: Rect, on: Switched) -> (Asked, f32) 
         let button = Button::new(RichText::new(text).font(look.words(1.02)))
             .selected(pressed)
             .stroke(Stroke::new(look.hairline(), look.palette.axis))
-            .min_size(vec2(look.units(4.6), look.units(1.9)));
+            .min_size(vec2(look.units(3.4), look.units(1.9)));
         let response = row.add(button);
         response.widget_info(|| WidgetInfo::selected(Role::Button, true, pressed, label));
         panel::focus_ring(&row, look, &response);
@@ -150,9 +156,12 @@ fn controls(ui: &mut Ui, look: &Look, rect: Rect, on: Switched) -> (Asked, f32) 
     asked.settings = control("Settings", on.settings, "Settings", "Open or close the settings");
     asked.sum_test =
         control("Sum test", on.sum_test, "Sum test", "Open or close the test of a mixer's summing");
+    asked.entries =
+        control("Entries", on.entries, "Entries", "Open or close what changed, and when");
+    asked.reset = control("Reset", false, "Reset", "Clear every reading and start afresh");
     let freeze = if on.frozen { "Go on" } else { "Freeze" };
     asked.freeze =
         control(freeze, on.frozen, "Freeze", "Keep the screen as it is; measuring goes on");
-    asked.reset = control("Reset", false, "Reset", "Clear every reading and start afresh");
+    asked.mark = control("Mark", false, "Mark", "Begin another entry here");
     (asked, row.min_rect().left())
 }

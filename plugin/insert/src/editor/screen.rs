@@ -26,6 +26,8 @@ pub const FIRST_SIZE: Vec2 = vec2(FIRST_POINTS.0, FIRST_POINTS.1);
 pub struct ScreenResponse {
     /// Clear every reading.
     pub reset: bool,
+    /// Begin another entry.
+    pub mark: bool,
     /// Save the record and the report of the sum test.
     pub save_sum_test: bool,
 }
@@ -46,10 +48,11 @@ pub fn show(
     }
     ui.painter().rect_filled(window, 0.0, look.palette.ground);
     state.sum_test_view.follow(choices.sum_test);
-    let shown = state.frozen.as_deref().unwrap_or(snapshot);
+    let shown = *state.frozen.as_deref().unwrap_or(snapshot);
     let places = Places::new(&look, window, state.settings_open);
     let on = Switched {
         frozen: state.frozen.is_some(),
+        entries: state.entries_view.open,
         settings: state.settings_open,
         sum_test: state.sum_test_view.open,
         dark: state.dark,
@@ -65,7 +68,7 @@ pub fn show(
         let save_sum_test = sum_test::show(ui, &look, below, told, choices, view);
         return ScreenResponse { save_sum_test, ..answer(asked, snapshot, state) };
     }
-    measures::show(ui, &look, &places, shown, choices, (state.settings_open, &mut state.dragged));
+    measures::show(ui, &look, &places, &shown, choices, state);
     answer(asked, snapshot, state)
 }
 
@@ -73,7 +76,11 @@ fn answer(asked: header::Asked, snapshot: &Snapshot, state: &mut ScreenState) ->
     if asked.settings {
         // One of them at a time.
         state.settings_open = !state.settings_open || state.sum_test_view.open;
-        state.sum_test_view.open = false;
+        (state.sum_test_view.open, state.entries_view.open) = (false, false);
+    }
+    if asked.entries {
+        state.entries_view.open = !state.entries_view.open || state.sum_test_view.open;
+        (state.sum_test_view.open, state.settings_open) = (false, false);
     }
     state.sum_test_view.open ^= asked.sum_test;
     state.dark ^= asked.theme;
@@ -84,5 +91,5 @@ fn answer(asked: header::Asked, snapshot: &Snapshot, state: &mut ScreenState) ->
         // A frozen screen would hide that the readings are gone.
         state.frozen = None;
     }
-    ScreenResponse { reset: asked.reset, save_sum_test: false }
+    ScreenResponse { reset: asked.reset, mark: asked.mark, save_sum_test: false }
 }

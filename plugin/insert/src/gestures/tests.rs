@@ -54,7 +54,7 @@ impl GuiContextInner for Host {
 }
 
 fn rig() -> (Outbox, Arc<Host>, GuiContext, Choices) {
-    let params = Arc::new(LedgerlineParams::new(Arc::new(|| {}), Arc::default()));
+    let params = Arc::new(LedgerlineParams::new(Arc::default(), Arc::default()));
     let outbox = Outbox::new(params.clone());
     let ids = params.param_map().into_iter().map(|(id, ptr, _)| (id, ptr)).collect();
     let host = Arc::new(Host { told: Mutex::default(), ids, outbox: outbox.clone() });

@@ -5,8 +5,10 @@ use std::time::{Duration, Instant};
 /// At most so many bytes in a day: what the rows of a day, a reading every ten minutes and some
 /// stops need, and a disk does not notice.
 pub const MOST_BYTES_A_DAY: u64 = 40_000_000;
-/// What rows leave free, for the readings.
+/// What entries leave free, for the readings.
 const FOR_READINGS_BYTES: u64 = 2_000_000;
+/// What rows leave free, for some hundreds of entries and the readings.
+const FOR_ENTRIES_BYTES: u64 = 5_000_000;
 
 const DAY: Duration = Duration::from_secs(86_400);
 
@@ -15,6 +17,8 @@ const DAY: Duration = Duration::from_secs(86_400);
 pub(super) enum Kind {
     /// One of many.
     Row,
+    /// One of as many as the bus has changes.
+    Entry,
     /// One of few.
     Reading,
 }
@@ -35,7 +39,8 @@ impl Budget {
             (self.day_began, self.bytes) = (Some(now), 0);
         }
         let reserve = match kind {
-            Kind::Row => FOR_READINGS_BYTES,
+            Kind::Row => FOR_ENTRIES_BYTES,
+            Kind::Entry => FOR_READINGS_BYTES,
             Kind::Reading => 0,
         };
         self.bytes + bytes as u64 + reserve <= MOST_BYTES_A_DAY

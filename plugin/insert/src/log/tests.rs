@@ -1,5 +1,6 @@
 //! The log on a disk that fails, with a clock of the tests' own.
 
+use ledgerline_measure::entries::{Clock, Entries};
 use ledgerline_measure::{Meter, Settings, View};
 use serde_json::Value;
 
@@ -52,6 +53,18 @@ fn tones() -> Reading {
     meter.process(&[&tone(997.0, 0.3), &tone(1501.0, 1.2)], &[]);
     meter.finish();
     meter.reading(&View::default())
+}
+
+/// A second of noise that is no signal anybody knows.
+fn entry() -> Entry {
+    let noise: Vec<f32> = (0_u32..48_000)
+        .map(|n| (n.wrapping_mul(2_654_435_761) >> 8) as f32 / 16_777_216.0 - 0.5)
+        .collect();
+    let mut entries =
+        Entries::new(48_000.0, 2, 0, Settings::default(), View::default()).expect("entries");
+    entries.take(&[&noise, &noise], &[], Clock::default());
+    entries.finish();
+    entries.list().last().expect("an entry").clone()
 }
 
 fn schemas(text: &str) -> Vec<String> {
@@ -126,18 +139,37 @@ fn at_the_days_limit_rows_are_left_out_and_said_until_the_day_is_over() {
     let start = Instant::now();
     log.second(&nothing(), None, None, start);
     assert!(log.trouble().is_none());
-    log.budget.spend(MOST_BYTES_A_DAY as usize - 2_000_000);
+    log.budget.spend(MOST_BYTES_A_DAY as usize - 5_000_000);
     log.second(&nothing(), None, None, start + Duration::from_secs(1));
     let said = log.trouble().expect("a limit").to_string();
     assert!(said.contains("40 MB") && said.contains(".jsonl"), "{said}");
-    // What little a reading takes is kept free for it.
+    // What little entries and a reading take is kept free for them.
+    log.entry(&entry(), start + Duration::from_secs(2));
     log.reading(&nothing(), None, start + Duration::from_secs(2));
     log.second(&nothing(), None, None, start + Duration::from_secs(86_400));
     let said = log.trouble().expect("a gap").to_string();
     assert!(said.contains("1 line is missing"), "{said}");
     let row = "ledgerline.row/1";
-    let expected = ["ledgerline.log/1", row, "ledgerline.reading/1", row];
+    let expected = ["ledgerline.log/1", row, "ledgerline.entry/1", "ledgerline.reading/1", row];
     assert_eq!(schemas(&folder.texts()[0]), expected);
+}
+
+#[test]
+fn a_thousand_entries_a_minute_leave_the_day_its_limit_and_the_last_reading() {
+    let folder = Folder::new("entries");
+    let mut log = folder.log();
+    let (entry, start) = (entry(), Instant::now());
+    for n in 0..10_000 {
+        log.entry(&entry, start + n * Duration::from_millis(60));
+    }
+    log.reading(&nothing(), None, start + Duration::from_secs(600));
+    let said = log.trouble().expect("a limit").to_string();
+    assert!(said.contains("lines are missing"), "{said}");
+    let text = folder.texts().remove(0);
+    assert!(text.len() as u64 <= MOST_BYTES_A_DAY, "{} bytes", text.len());
+    let entries = text.lines().count() - 2;
+    assert!(entries > 2_000, "{entries} entries fit");
+    assert!(text.lines().last().is_some_and(|line| line.contains("ledgerline.reading/1")));
 }
 
 #[test]

@@ -38,6 +38,7 @@ impl LedgerlineParams {
             feed_level,
             feed_offline,
             reset,
+            mark,
             log,
             bypass,
             marker: _,
@@ -60,6 +61,7 @@ impl LedgerlineParams {
             list("feed_level", feed_level),
             list("feed_offline", feed_offline),
             list("reset", reset),
+            list("mark", mark),
             list("log", log),
             list("bypass", bypass),
         ]
@@ -104,7 +106,7 @@ mod tests {
 
     #[test]
     fn ids_and_their_order_are_the_hosts() {
-        let params = LedgerlineParams::new(Arc::new(|| {}), Arc::default());
+        let params = LedgerlineParams::new(Arc::default(), Arc::default());
         let listed: Vec<_> = params.listed().iter().map(|listed| listed.id.to_owned()).collect();
         let hosts: Vec<_> = params.param_map().into_iter().map(|(id, _, _)| id).collect();
         assert_eq!(listed, hosts);

@@ -140,7 +140,7 @@ fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
 
 /// Parameters that came after the first states were saved: a state without them is older, and not
 /// damaged.
-const LATER: [&str; 3] = ["sum_test", "feed_level", "feed_offline"];
+const LATER: [&str; 4] = ["sum_test", "feed_level", "feed_offline", "mark"];
 
 /// What to tell the user about settings that had no usable value.
 fn at_defaults(wrong: &[String]) -> Option<String> {
@@ -209,9 +209,13 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
     ] {
         keep(id, number(params.get(id), range, default));
     }
-    for (id, default) in
-        [("reset", false), ("log", log), ("bypass", bypass), ("feed_offline", feed_offline)]
-    {
+    for (id, default) in [
+        ("reset", false),
+        ("mark", false),
+        ("log", log),
+        ("bypass", bypass),
+        ("feed_offline", feed_offline),
+    ] {
         keep(id, switch(params.get(id), default));
     }
     keep("target_kind", one_of::<TargetKind>(params.get("target_kind"), target_kind.into()));
@@ -272,12 +276,12 @@ mod tests {
     /// Loads only what does not need the framework: the fields, and with them the message.
     fn message_after(state: &PluginState) -> Option<String> {
         let status = Arc::new(Status::default());
-        LedgerlineParams::new(Arc::new(|| {}), status.clone()).deserialize_fields(&state.fields);
+        LedgerlineParams::new(Arc::default(), status.clone()).deserialize_fields(&state.fields);
         status.messages().pop()
     }
 
     fn own_fields() -> BTreeMap<String, String> {
-        LedgerlineParams::new(Arc::new(|| {}), Arc::default()).serialize_fields()
+        LedgerlineParams::new(Arc::default(), Arc::default()).serialize_fields()
     }
 
     #[test]
@@ -320,7 +324,7 @@ mod tests {
     fn what_is_corrected_is_every_parameter_there_is() {
         let mut params = BTreeMap::new();
         correct(&mut params);
-        let there_are = LedgerlineParams::new(Arc::new(|| {}), Arc::default()).param_map();
+        let there_are = LedgerlineParams::new(Arc::default(), Arc::default()).param_map();
         let mut ids: Vec<String> = there_are.into_iter().map(|(id, _, _)| id).collect();
         ids.sort();
         assert_eq!(params.into_keys().collect::<Vec<_>>(), ids);
@@ -354,7 +358,7 @@ mod tests {
             }
             filter(&mut state);
             let status = Arc::new(Status::default());
-            let params = LedgerlineParams::new(Arc::new(|| {}), status.clone());
+            let params = LedgerlineParams::new(Arc::default(), status.clone());
             // Whatever was typed before the recall is gone.
             let before = Entries { shown_db: [Some(1.0); 16], resolution_db: 3.0 };
             params.meter.set_entries(before);
@@ -387,7 +391,7 @@ mod tests {
             "window".into(),
             r#"{"width_points":1e30,"height_points":-5,"dark":false}"#.into(),
         );
-        let params = LedgerlineParams::new(Arc::new(|| {}), Arc::default());
+        let params = LedgerlineParams::new(Arc::default(), Arc::default());
         params.deserialize_fields(&fields);
         let look = params.window.look();
         assert_eq!((look.width_points, look.height_points, look.dark), (7680.0, 560.0, false));

@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use ::clap::Parser;
 use ledgerline::audio::AudioSide;
 use ledgerline::background::Background;
+use ledgerline::boards::Boards;
 use ledgerline::bus::Bus;
 use ledgerline::destination::Destination;
 use ledgerline::handover::handover;
@@ -93,7 +94,7 @@ in_both_formats!(readings_come_back_in_another_instance);
 /// The bus, in this process: what the plugin is made of but for window and host.
 struct BusInstance {
     audio: AudioSide,
-    board: Arc<Board>,
+    boards: Arc<Boards>,
     params: Arc<LedgerlineParams>,
     desk: Desk,
 }
@@ -103,17 +104,17 @@ impl BusInstance {
     fn new(state: &[u8], folder: &Path) -> Self {
         let params = LedgerlineParams {
             sum_test: EnumParam::new("Sum test", SumTestKind::Bus),
-            ..LedgerlineParams::new(Arc::new(|| {}), Arc::default())
+            ..LedgerlineParams::new(Arc::default(), Arc::default())
         };
         let fields = opened(state)["fields"].clone();
         params.deserialize_fields(&serde_json::from_value(fields).expect("texts"));
-        let (params, board) = (Arc::new(params), Arc::new(Board::default()));
+        let (params, boards) = (Arc::new(params), Arc::new(Boards::default()));
         let log = Log::new(Some(folder.into()));
         let desk = Desk::new(log.destination().clone());
         let (publisher, _) = handover();
-        let background = Background::new(params.clone(), Arc::default(), board.clone(), log);
+        let background = Background::new(params.clone(), Arc::default(), boards.clone(), log);
         let audio = AudioSide::new(params.clone(), Arc::default(), publisher, background);
-        Self { audio, board, params, desk }
+        Self { audio, boards, params, desk }
     }
 
     fn play(&mut self, channels: &[Vec<f32>]) {
@@ -122,7 +123,7 @@ impl BusInstance {
             let mut pieces: Vec<Vec<f32>> =
                 channels.iter().map(|channel| channel[start..start + block].to_vec()).collect();
             let mut pieces: Vec<&mut [f32]> = pieces.iter_mut().map(Vec::as_mut_slice).collect();
-            let place = Place { playing_at: Some(start as i64) };
+            let place = Place { playing_at: Some(start as i64), ..Place::default() };
             self.audio.process(&mut pieces, &[], place);
             start += block;
         }
@@ -202,7 +203,7 @@ fn what_is_saved_is_the_audit_of_the_rendered_file() {
         instance.play(&bus);
         instance.audio.deactivate();
         let entries = instance.params.meter.entries();
-        let done = save(&instance.desk, &instance.board, entries);
+        let done = save(&instance.desk, &instance.boards.sum_test, entries);
         let saved = done.result.as_ref().expect("two files");
         let text = std::fs::read_to_string(&saved.record).expect("the record");
         let record: Value = serde_json::from_str(&text).expect("JSON");
@@ -241,14 +242,14 @@ fn what_is_saved_is_the_audit_of_the_rendered_file() {
         assert!(name.contains(&format!("Z-{process}-")), "{name}");
 
         // Saved again in the same second, and with fewer readings than tell a meter.
-        let again = save(&instance.desk, &instance.board, Entries::default());
+        let again = save(&instance.desk, &instance.boards.sum_test, Entries::default());
         let again = again.result.as_ref().expect("two more files");
         assert_ne!(again.record, saved.record);
         let text = std::fs::read_to_string(&again.record).expect("the record");
         let record: Value = serde_json::from_str(&text).expect("JSON");
         assert_eq!(record["meter"], Value::Null);
 
-        cannot_be_written(&instance.board, folder);
+        cannot_be_written(&instance.boards.sum_test, folder);
     });
 }
 
@@ -272,10 +273,10 @@ fn the_table_is_there_before_a_second_of_audio_has_passed() {
         instance.audio.activate(layout, true);
         instance.play(&vec![vec![0.0; RATE_HZ as usize / 4]; 2]);
         let record = wait_for("a table", || {
-            instance.board.latest().filter(|record| record.position_s > 0.0)
+            instance.boards.sum_test.latest().filter(|record| record.position_s > 0.0)
         });
         assert!((0.1..=0.25).contains(&record.position_s), "{} s", record.position_s);
-        assert_eq!(instance.board.rate_hz(), Some(RATE_HZ));
+        assert_eq!(instance.boards.sum_test.rate_hz(), Some(RATE_HZ));
     });
 }
 

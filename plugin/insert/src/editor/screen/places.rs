@@ -24,6 +24,8 @@ pub(super) struct Places {
     pub(super) side: Rect,
     pub(super) room: Rect,
     pub(super) spectrum: Rect,
+    /// All that lies below the ledger and the halves.
+    pub(super) foot: Rect,
 }
 
 impl Places {
@@ -56,6 +58,7 @@ impl Places {
                 pos2(split + gap / 2.0, foot.top()),
                 pos2(left_right, foot.bottom()),
             ),
+            foot,
         }
     }
 }

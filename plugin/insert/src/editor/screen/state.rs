@@ -1,7 +1,8 @@
 //! What the screen remembers.
 
 use crate::editor::look::Look;
-use crate::editor::{settings_panel, sum_test};
+use crate::editor::{entries, settings_panel, sum_test};
+use crate::entries::board;
 use crate::handover::Snapshot;
 use crate::params::switched_off::SwitchedOff;
 
@@ -17,6 +18,10 @@ pub struct ScreenState {
     pub messages: Vec<String>,
     /// Whether the settings are open.
     pub settings_open: bool,
+    /// The entries as they stand.
+    pub entries: board::Told,
+    /// What the view of the entries remembers.
+    pub entries_view: entries::ViewState,
     /// The sum test as it stands.
     pub sum_test: sum_test::Told,
     /// What the view of the sum test remembers.
@@ -38,6 +43,8 @@ impl ScreenState {
             title: String::new(),
             messages: Vec::new(),
             settings_open: false,
+            entries: board::Told::default(),
+            entries_view: entries::ViewState::default(),
             sum_test: sum_test::Told::default(),
             sum_test_view: sum_test::ViewState::default(),
             switched_off: None,

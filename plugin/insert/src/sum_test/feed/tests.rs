@@ -9,15 +9,15 @@ const LEVEL_DBFS: f64 = -20.0;
 const IN_NOISE: i64 = 250_000;
 
 fn at(frame: i64) -> Place {
-    Place { playing_at: Some(frame) }
+    Place { playing_at: Some(frame), ..STOPPED }
 }
 
-const STOPPED: Place = Place { playing_at: None };
+const STOPPED: Place = Place { playing_at: None, loop_frames: None };
 
 /// Plays blocks of 512 frames over an input of `input`, from `frame` on.
 fn play(player: &mut FeedPlayer, wanted: Wanted, from: Option<i64>, input: &[f32]) -> Vec<f32> {
     let mut output = input.to_vec();
-    let mut place = Place { playing_at: from };
+    let mut place = Place { playing_at: from, ..STOPPED };
     for block in output.chunks_mut(512) {
         let length = block.len();
         player.process(wanted, place, &mut [block]);
@@ -155,7 +155,7 @@ fn changes_within_a_fade_never_jump_and_never_add_up() {
         play(&mut player, None, Some(frame), &[input_level; 512]);
         for (wanted, shift) in wishes.into_iter().cycle().take(60) {
             let mut block = vec![input_level; every];
-            let place = Place { playing_at: shift.map(|shift| frame + shift) };
+            let place = Place { playing_at: shift.map(|shift| frame + shift), ..STOPPED };
             player.process(wanted, place, &mut [&mut block]);
             frame += every as i64;
             let loudest = largest(&block);

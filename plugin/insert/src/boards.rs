@@ -1,0 +1,12 @@
+//! Where the background thread pins things for the editor.
+
+use crate::{entries, sum_test};
+
+/// The boards of one instance.
+#[derive(Debug, Default)]
+pub struct Boards {
+    /// The table of the sum test.
+    pub sum_test: sum_test::board::Board,
+    /// The entries of the bus.
+    pub entries: entries::board::Board,
+}

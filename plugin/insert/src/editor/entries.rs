@@ -1,0 +1,72 @@
+//! The entries on the screen: what changed last, or between two that are picked, and all of them.
+
+mod change;
+mod list;
+
+use egui::{Rect, Ui, pos2};
+
+use super::look::Look;
+use crate::entries::board::{Pair, Told};
+
+/// Width of the list, in units.
+const LIST_UNITS: f32 = 23.2;
+/// Space between the parts, in units.
+const GAP_UNITS: f32 = 0.6;
+
+/// What the view remembers from frame to frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ViewState {
+    /// Whether the view is open.
+    pub open: bool,
+    /// The numbers of the entries that are picked, the latest pick last.
+    pub picked: [Option<u64>; 2],
+    /// How many of the latest entries lie before those that are listed.
+    later: usize,
+}
+
+impl ViewState {
+    /// Two entries to compare, the earlier first.
+    #[must_use]
+    pub fn pair(&self) -> Option<Pair> {
+        let [one, other] = self.picked;
+        one.zip(other).map(|(one, other)| [one.min(other), one.max(other)])
+    }
+
+    /// Picks an entry, or lets go of it. Of three the first is let go.
+    fn pick(&mut self, number: u64) {
+        let [first, second] = self.picked;
+        self.picked = if second == Some(number) {
+            [None, first]
+        } else if first == Some(number) {
+            [None, second]
+        } else {
+            [second, Some(number)]
+        };
+    }
+}
+
+/// Draws the view and changes what the user picks.
+pub fn show(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState) {
+    let gap = look.units(GAP_UNITS);
+    let split = rect.right() - look.units(LIST_UNITS);
+    let left = Rect::from_min_max(rect.min, pos2(split - gap, rect.bottom()));
+    let right = Rect::from_min_max(pos2(split, rect.top()), rect.max);
+    change::show(ui, look, left, told, state);
+    list::show(ui, look, right, told, state);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_are_picked_in_any_order_and_a_third_takes_the_place_of_the_first() {
+        let mut state = ViewState::default();
+        let mut picks = |number| {
+            state.pick(number);
+            state.pair()
+        };
+        let pairs = [5, 2, 9, 9, 2].map(&mut picks);
+        assert_eq!(pairs, [None, Some([2, 5]), Some([2, 9]), None, None]);
+    }
+}

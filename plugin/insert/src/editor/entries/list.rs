@@ -1,0 +1,142 @@
+//! All entries, the latest first. Two of them can be picked, to be compared.
+
+use egui::accesskit::Role;
+use egui::{Align2, Button, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use ledgerline_measure::words;
+
+use super::ViewState;
+use crate::editor::look::Look;
+use crate::editor::marks::fitted;
+use crate::editor::panel;
+use crate::entries::board::{Listed, Told};
+
+/// Height of a row, in units.
+const ROW_UNITS: f32 = 1.4;
+/// Where the columns lie, in units from the left: the number's right edge, the moment's, what it
+/// begins with, and what changed.
+const COLUMNS_UNITS: [f32; 4] = [3.2, 8.6, 9.1, 14.2];
+/// Size of the words and numbers, in units.
+const SIZE: f32 = 1.05;
+
+/// Draws the list and changes what the user picks.
+pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState) {
+    let content = panel::show(ui, look, rect, "Entries", &remark(told));
+    let row = look.units(ROW_UNITS);
+    let foot = content.bottom() - look.units(ROW_UNITS + 0.2);
+    let mut top = content.top();
+    if let Some(listed) = &told.under_way {
+        let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
+        line(ui, look, place, listed, "under way");
+        panel::describe(ui, place, "under way", || spoken(listed, "under way"));
+        top += row;
+    }
+    let space = (((foot - top) / row).floor().max(0.0)) as usize;
+    let earliest = told.ended.len().saturating_sub(space);
+    state.later = state.later.min(earliest);
+    for listed in told.ended.iter().rev().skip(state.later).take(space) {
+        let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
+        entry(ui, look, place, listed, state);
+        top += row;
+    }
+    let foot = Rect::from_min_max(pos2(content.left(), foot + look.units(0.2)), content.max);
+    turn(ui, look, foot, space, earliest, state);
+}
+
+/// What the list leaves out, and what its sign means.
+fn remark(told: &Told) -> String {
+    let lacks = |listed: &Listed| listed.incomplete;
+    let marked = told.ended.iter().any(lacks) || told.under_way.as_ref().is_some_and(lacks);
+    let older =
+        (told.older > 0).then(|| format!("{} older not kept", words::count(Some(told.older))));
+    let marked = marked.then(|| "* sound is missing".to_owned());
+    older.into_iter().chain(marked).collect::<Vec<_>>().join("; ")
+}
+
+/// An entry that can be picked.
+fn entry(ui: &Ui, look: &Look, place: Rect, listed: &Listed, state: &mut ViewState) {
+    let picked = state.picked.contains(&Some(listed.number));
+    let what = listed.what.map_or("", |what| what.word());
+    let response = ui.interact(place, ui.scope_id().with(("entry", listed.number)), Sense::click());
+    response.widget_info(|| WidgetInfo::selected(Role::Button, true, picked, spoken(listed, what)));
+    if picked || response.hovered() {
+        ui.painter().rect_filled(place, look.units(0.2), look.palette.raised);
+    }
+    if picked {
+        let stroke = Stroke::new(look.units(0.14).max(1.5), look.palette.text);
+        ui.painter().vline(place.left(), place.y_range(), stroke);
+    }
+    line(ui, look, place, listed, what);
+    panel::focus_ring(ui, look, &response);
+    if response.on_hover_text("Pick two entries to compare them").clicked() {
+        state.pick(listed.number);
+    }
+}
+
+fn line(ui: &Ui, look: &Look, place: Rect, listed: &Listed, what: &str) {
+    let (painter, palette) = (ui.painter(), look.palette);
+    let y = place.center().y;
+    let x = |column: usize| place.left() + look.units(COLUMNS_UNITS[column]);
+    let star = if listed.incomplete { "*" } else { "" };
+    let (number, start) = (format!("{}{star}", listed.number), moment(listed.start_s));
+    for (column, text) in [(0, &number), (1, &start)] {
+        let at = pos2(x(column), y);
+        painter.text(at, Align2::RIGHT_CENTER, text, look.digits(SIZE), palette.text);
+    }
+    let width = |column: usize, right: f32| right - x(column);
+    for (column, text, right) in [(2, listed.opened_by.word(), x(3)), (3, what, place.right())] {
+        let colour = if column == 3 { palette.text } else { palette.quiet };
+        let at = pos2(x(column), y);
+        let font = look.words(SIZE);
+        fitted(painter, at, Align2::LEFT_CENTER, width(column, right), text, font, colour);
+    }
+}
+
+fn spoken(listed: &Listed, what: &str) -> String {
+    let lacks = if listed.incomplete { ", sound is missing" } else { "" };
+    let what = if what.is_empty() { String::new() } else { format!(": {what}") };
+    format!(
+        "Entry {} from {}, {}{what}{lacks}",
+        listed.number,
+        moment(listed.start_s),
+        listed.opened_by.word()
+    )
+}
+
+fn moment(seconds: f64) -> String {
+    words::moment(seconds.floor(), 0)
+}
+
+/// The foot: earlier and later entries, and no more picks.
+fn turn(
+    ui: &mut Ui,
+    look: &Look,
+    place: Rect,
+    page: usize,
+    earliest: usize,
+    state: &mut ViewState,
+) {
+    let width = (place.width() - look.units(0.8)) / 3.0;
+    let mut left = place.left();
+    let mut press = |text: &str, enabled: bool| {
+        let at = Rect::from_min_size(pos2(left, place.top()), vec2(width, place.height()));
+        left += width + look.units(0.4);
+        let button = Button::new(RichText::new(text).font(look.words(SIZE)))
+            .stroke(Stroke::new(look.hairline(), look.palette.axis));
+        let mut cell = ui.new_child(egui::UiBuilder::new().max_rect(at).id_salt(text));
+        if !enabled {
+            cell.disable();
+        }
+        let response = cell.put(at, button);
+        panel::focus_ring(&cell, look, &response);
+        response.clicked()
+    };
+    if press("Earlier", state.later < earliest) {
+        state.later = (state.later + page).min(earliest);
+    }
+    if press("Later", state.later > 0) {
+        state.later = state.later.saturating_sub(page);
+    }
+    if press("Unpick", state.picked != [None; 2]) {
+        state.picked = [None; 2];
+    }
+}

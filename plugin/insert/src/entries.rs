@@ -1,0 +1,7 @@
+//! Entries of the bus: the audio thread copies what the meter is given into a [`stream`], and the
+//! background thread finds the entries in it ([`keeper`]) and pins them for the editor ([`board`]).
+
+pub mod board;
+pub mod keeper;
+mod quiet;
+pub mod stream;

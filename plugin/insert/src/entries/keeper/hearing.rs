@@ -70,6 +70,11 @@ impl Hearing {
         self.entries.as_ref()
     }
 
+    /// The entry under way, as it stands.
+    pub(super) fn under_way(&mut self) -> Option<Entry> {
+        self.entries.as_mut()?.under_way()
+    }
+
     pub(super) fn set_view(&mut self, view: View) {
         if let Some(entries) = &mut self.entries {
             entries.set_view(view);
@@ -79,8 +84,8 @@ impl Hearing {
     /// An entry as it lies in time.
     pub(super) fn placed(&self, entry: &Entry) -> Entry {
         let mut placed = entry.clone();
-        placed.start_s = self.skipped.moment(entry.start_s);
-        placed.end_s = self.skipped.moment(entry.end_s);
+        placed.stretch.start_s = self.skipped.moment(entry.start_s);
+        placed.stretch.end_s = self.skipped.moment(entry.end_s);
         placed
     }
 

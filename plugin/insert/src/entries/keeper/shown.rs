@@ -79,7 +79,7 @@ impl Shown {
     }
 
     /// Pins what is new for the editor, if anybody looks.
-    pub(super) fn pin(&mut self, hearing: &Hearing, board: &Board) {
+    pub(super) fn pin(&mut self, hearing: &mut Hearing, board: &Board) {
         let now = Instant::now();
         if board.is_watched() {
             self.watched_at = Some(now);
@@ -112,8 +112,8 @@ impl Shown {
     }
 
     /// Looks at the entry under way.
-    fn look(&mut self, hearing: &Hearing) {
-        let under_way = hearing.entries().and_then(|entries| entries.under_way());
+    fn look(&mut self, hearing: &mut Hearing) {
+        let under_way = hearing.under_way();
         self.under_way = under_way.map(|entry| {
             let placed = hearing.placed(&entry);
             self.tell_change(&placed);

@@ -2,6 +2,7 @@
 //! of the rows' keys, then a row each second and a full reading from time to time.
 
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use ledgerline_measure::{Meter, Reading, View};
 use serde_json::Value;
@@ -55,9 +56,36 @@ pub fn of_schema(lines: &[Value], schema: &str) -> Vec<Value> {
 /// When there is not exactly one file with at least one full reading.
 #[must_use]
 pub fn last_reading(folder: &Path) -> Value {
-    let files = files(folder);
+    let file = only_file(folder);
+    last_of(&file).unwrap_or_else(|| panic!("no reading in {}", file.display()))
+}
+
+/// Waits until the last full reading that the only instance logged covers so many seconds. Lines are
+/// written on another thread, which may be behind.
+///
+/// # Panics
+///
+/// When there is not exactly one file, or nothing such comes within half a minute.
+#[must_use]
+pub fn last_reading_at(folder: &Path, time_s: &Value) -> Value {
+    let deadline = Instant::now() + Duration::from_secs(30);
+    loop {
+        match last_of(&only_file(folder)) {
+            Some(reading) if reading["time_s"] == *time_s => return reading,
+            last => assert!(Instant::now() < deadline, "no reading at {time_s}: {last:?}"),
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn only_file(folder: &Path) -> PathBuf {
+    let mut files = files(folder);
     assert_eq!(files.len(), 1, "log files in {}: {files:?}", folder.display());
-    last_reading_of(&files[0])
+    files.remove(0)
+}
+
+fn last_of(file: &Path) -> Option<Value> {
+    of_schema(&lines(file), "ledgerline.reading/1").pop()
 }
 
 /// The last full reading in a log file.
@@ -67,8 +95,7 @@ pub fn last_reading(folder: &Path) -> Value {
 /// When there is none.
 #[must_use]
 pub fn last_reading_of(file: &Path) -> Value {
-    let readings = of_schema(&lines(file), "ledgerline.reading/1");
-    readings.last().unwrap_or_else(|| panic!("no reading in {}", file.display())).clone()
+    last_of(file).unwrap_or_else(|| panic!("no reading in {}", file.display()))
 }
 
 /// A reading as the log would hold it: through its text, so that both sides lose the same.

@@ -1,7 +1,6 @@
 //! What the audio thread must not do: meters are built and freed, entries found, and log lines
-//! written. One
-//! thread does it for all instances of a process, see [`rounds`]; while an instance is activated
-//! and deactivated, the host's main thread does.
+//! written. One thread does it for all instances of a process, see [`rounds`]; while an instance is
+//! activated and deactivated, the host's main thread does.
 
 pub mod rounds;
 
@@ -18,8 +17,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use crate::boards::Boards;
 use crate::bus::Bus;
 use crate::choices::SumTest;
-use crate::entries::keeper::Keeper;
-use crate::entries::stream::StreamIn;
+use crate::entries::{Keeper, StreamIn};
 use crate::errands::Errands;
 use crate::log::Log;
 use crate::params::LedgerlineParams;

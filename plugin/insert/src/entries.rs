@@ -5,3 +5,6 @@ pub mod board;
 pub mod keeper;
 mod quiet;
 pub mod stream;
+
+pub use keeper::Keeper;
+pub use stream::StreamIn;

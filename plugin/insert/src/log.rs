@@ -3,7 +3,8 @@
 //! `LEDGERLINE_LOG` names a folder.
 //!
 //! The first line says what the rows' keys stand for; then comes a row each second, an entry as it
-//! ends, and a full reading every ten minutes and when processing stops. Every line is whole, whatever the disk does.
+//! ends, and a full reading every ten minutes and when processing stops. Every line is whole,
+//! whatever the disk does.
 
 mod budget;
 mod lines;

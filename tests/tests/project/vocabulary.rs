@@ -275,6 +275,7 @@ fn parameters_are_called_as_the_screen_calls_them() {
         of(&p.feed_offline),
         of(&p.reset),
         of(&p.log),
+        of(&p.mark),
         of(&p.bypass),
     ];
     assert_eq!(shown.len(), params.param_map().len(), "a parameter is missing here");

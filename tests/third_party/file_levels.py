@@ -1,10 +1,12 @@
 """Levels of a file, worked out by NumPy from its samples.
 
-Usage: file_levels.py RAW CHANNELS
+Usage: file_levels.py RAW CHANNELS RATE_HZ
 
 RAW holds 32-bit floats, one channel after the other. Printed as JSON: sample peaks and RMS in dBFS
 (0 dBFS is magnitude 1.0) of A, B, their sum and the bus, the correlation without the mean taken
-away, the sum's gain over the power sum, A - B, and the mean.
+away, the sum's gain over the power sum, A - B, the mean, and the last delay in ms up to which the
+normalised autocorrelation of both channels together reaches 0.1 either way, for the whole band and
+between 20 Hz and 20 kHz.
 """
 
 import json
@@ -17,8 +19,22 @@ def db(power):
     return 10 * numpy.log10(power)
 
 
+def last_delay_ms(audio, rate, low, high):
+    """From the autocorrelation of the whole signal, each lag over the samples that it has, eight
+    points a sample."""
+    frames = audio.shape[1]
+    size = 2 * frames
+    spectrum = (numpy.abs(numpy.fft.rfft(audio, size)) ** 2).sum(axis=0)
+    hz = numpy.fft.rfftfreq(size, 1 / rate)
+    spectrum[(hz < low) | (hz > high)] = 0
+    products = numpy.fft.irfft(spectrum, 8 * size)
+    lags = numpy.arange(int(8 * 0.525 * rate))
+    correlation = products[lags] / products[0] * frames / (frames - lags / 8)
+    return 1e3 * numpy.nonzero(numpy.abs(correlation) >= 0.1)[0][-1] / (8 * rate)
+
+
 def main():
-    raw, channels = sys.argv[1:]
+    raw, channels, rate = sys.argv[1:]
     audio = numpy.fromfile(raw, dtype=numpy.float32).reshape(int(channels), -1).astype(numpy.float64)
     a, b = audio
     signals = {"a": a, "b": b, "sum": a + b}
@@ -41,6 +57,11 @@ def main():
         "level_difference_db": db(power[0] / power[1]),
     }
     levels["dc_dbfs"] = db(numpy.mean(audio.mean(axis=1) ** 2))
+    rate = float(rate)
+    levels["last_delay_ms"] = {
+        "whole": last_delay_ms(audio, rate, 0, rate / 2),
+        "audible": last_delay_ms(audio, rate, 20, 20_000),
+    }
     # JSON has no infinity, and numpy's numbers are not its.
     print(json.dumps(levels, default=float).replace("-Infinity", '"-inf"'))
 

@@ -17,6 +17,7 @@
 //! ```
 
 // What goes in and what comes out.
+pub mod after_conversion;
 pub mod causes;
 pub mod channel;
 pub mod entries;

@@ -22,6 +22,7 @@ fn channels() -> [Vec<f32>; 2] {
 fn reading_of(channels: &[&[f32]]) -> Value {
     let mut meter =
         Meter::new(f64::from(RATE_HZ), 2, 0, Settings::default()).expect("a stereo meter");
+    meter.keep_decorrelation();
     meter.process(channels, &[]);
     meter.finish();
     let view = View { rms_window: RmsWindow::SinceReset, ..View::default() };

@@ -1,6 +1,7 @@
 //! The measures, fed with samples in process: against published figures, formulas, independent
 //! libraries, and what signals were built of.
 
+mod after_conversion;
 mod against_band;
 mod against_ebur128;
 mod against_formulas;

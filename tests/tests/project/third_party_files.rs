@@ -20,18 +20,20 @@ const TOLERANCE_DB: f64 = 1e-3;
 const TOLERANCE_RATIO: f64 = 1e-6;
 
 fn by_numpy(folder: &Folder, track: &Stereo) -> Value {
-    run_numpy(folder, "file_levels.py", &track.channels().concat(), "2")
+    let rate_hz = track.rate_hz.to_string();
+    run_numpy(folder, "file_levels.py", &track.channels().concat(), &["2", &rate_hz])
 }
 
-/// What a script says of samples, with one more argument.
-fn run_numpy(folder: &Folder, script: &str, samples: &[f32], argument: &str) -> Value {
+/// What a script says of samples, with further arguments.
+fn run_numpy(folder: &Folder, script: &str, samples: &[f32], arguments: &[&str]) -> Value {
     let raw = folder.path("raw");
     let bytes: Vec<u8> = samples.iter().flat_map(|sample| sample.to_le_bytes()).collect();
     std::fs::write(&raw, bytes).expect("the samples");
     let python = std::env::var_os("LEDGERLINE_PYTHON").expect("a Python with NumPy");
     let output = Command::new(python)
         .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("third_party").join(script))
-        .args([raw.as_str(), argument])
+        .arg(&raw)
+        .args(arguments)
         .output()
         .expect("Python starts");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
@@ -105,7 +107,7 @@ fn what_changed_between_two_entries_is_what_numpy_works_out() {
         wav::write(&path, 48_000, &track.channels());
         let entries = &records(&["read", &path, "--entries"]).1[0]["entries"];
         let change = &entries[1]["change"];
-        let numpy = run_numpy(&folder, "switched.py", &track.left, "48000");
+        let numpy = run_numpy(&folder, "switched.py", &track.left, &["48000"]);
         let number = |value: &Value| value.as_f64().expect("a number");
         let bus = &change["whole"]["bus"];
         // Not quite the same stretches: what chance makes of that, for pink noise more.
@@ -125,6 +127,29 @@ fn what_changed_between_two_entries_is_what_numpy_works_out() {
                 assert!(off.abs() <= 0.05, "{kind:?} {sources:?}: delay off by {off} ms");
             }
             None => assert_eq!(change["what"], "decorrelated"),
+        }
+    }
+}
+
+/// NumPy takes the autocorrelation of all that there is, `read` the mean of some transforms, and both
+/// scatter by chance. On white noise the edge is steep; NumPy tells it to an eighth of a sample.
+#[test]
+#[ignore = "needs a Python with NumPy: cargo xtask test makes one"]
+fn the_decorrelation_time_is_where_numpy_s_autocorrelation_last_reaches_a_tenth() {
+    let folder = Folder::new("numpy-delay");
+    let rate_hz = 48_000.0;
+    let of = |make: &dyn Fn(u64) -> Vec<f32>| Stereo::new(rate_hz, make(21), make(22));
+    let white = of(&|seed| noise::white(seed, 0.3, 960_000));
+    let pink = of(&|seed| noise::pink(seed, 0.1, rate_hz, 960_000));
+    for (name, track, tolerance) in [("white", white, 0.05), ("pink", pink, 0.15)] {
+        let path = folder.path("track.wav");
+        wav::write(&path, rate_hz as u32, &track.channels());
+        let ours = &records(&["read", &path]).1[0]["reading"]["decorrelation_ms"];
+        let numpy = &by_numpy(&folder, &track)["last_delay_ms"];
+        for band in ["whole", "audible"] {
+            let [ours, numpy] = [ours, numpy].map(|times| times[band].as_f64().expect(band));
+            println!("{name}, {band}: {ours} ms, NumPy {numpy} ms");
+            assert!((ours / numpy - 1.0).abs() <= tolerance, "{name}, {band}: {ours}, {numpy}");
         }
     }
 }

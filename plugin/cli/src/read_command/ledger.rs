@@ -3,6 +3,7 @@
 
 use std::io::{Result, Write};
 
+use ledgerline_measure::after_conversion::AfterConversion;
 use ledgerline_measure::reading::{BandReading, Levels, Reading};
 use ledgerline_measure::{Edges, Halves, HalvesRow, Level, View, words};
 
@@ -43,9 +44,18 @@ pub(super) fn print(
     if reading.halves != Halves::Mono {
         halves(reading, out)?;
     }
+    paragraph(reading.decorrelation_ms.sentence(), out)?;
     room(measurement, view, out)?;
     causes(reading, out)?;
+    paragraph(AfterConversion::of(reading, edges).map(|after| after.sentence()), out)?;
     hidden(measurement, out)
+}
+
+/// A sentence with a line before it, where there is one.
+fn paragraph(sentence: Option<String>, out: &mut dyn Write) -> Result<()> {
+    let Some(sentence) = sentence else { return Ok(()) };
+    writeln!(out)?;
+    text::print_paragraph(&sentence, out)
 }
 
 fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Result<()> {
@@ -78,10 +88,7 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
     }
     row("overs", "", &|levels| words::count(levels.overs));
     table.print(out)?;
-    if let Some(tops) = text::flat_tops(&reading.damage) {
-        writeln!(out)?;
-        text::print_paragraph(&tops, out)?;
-    }
+    paragraph(text::flat_tops(&reading.damage), out)?;
     let halves = reading.halves;
     let sum = match halves {
         Halves::LeftRight => format!(" The sum is {} at unity gain.", halves.sum()),
@@ -96,8 +103,7 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
         words::frequency(edges.low_hz()),
         words::frequency(edges.high_hz())
     );
-    writeln!(out)?;
-    text::print_paragraph(&key, out)
+    paragraph(Some(key), out)
 }
 
 fn halves(reading: &Reading, out: &mut dyn Write) -> Result<()> {

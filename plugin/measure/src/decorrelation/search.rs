@@ -38,99 +38,115 @@ pub(super) fn last_above(
     fft: &dyn Fft<f32>,
     level: impl Fn(usize) -> f64,
 ) -> Found {
-    let rho = Autocorrelation::new(bins, bin_hz, fft, level);
-    let index = |ms: f64| ((ms / 1e3 / rho.step_s) as usize).min(rho.turned.len() / 2);
-    let (longest, end) = (index(LONGEST_MS), index(LONGEST_MS + BEYOND_MS));
-    let last = (0..end).rev().find_map(|at| rho.last_crossing(at)).unwrap_or(0.0);
-    let far = (longest..end).map(|at| rho.at(at, 0).abs()).fold(0.0, f64::max);
-    Found { ms: last * rho.step_s * 1e3, far }
+    let step_s = 1.0 / (fft.len() as f64 * bin_hz);
+    let steps = |ms: f64| ((ms / 1e3 / step_s) as usize).min(fft.len() / 2);
+    let (longest, end) = (steps(LONGEST_MS), steps(LONGEST_MS + BEYOND_MS));
+    let rho = Autocorrelation::new(bins, fft, end, level);
+    let last = (0..end).rev().find_map(|step| rho.last_crossing(step)).unwrap_or(0.0);
+    let far = (longest..end).map(|step| rho.at(step, 0).abs() / rho.left(step));
+    Found { ms: last * step_s * 1e3, far: far.fold(0.0, f64::max) }
 }
 
 struct Autocorrelation {
-    /// The analytic signal by delay, as the window leaves it, turned down by half its bandwidth.
+    /// The analytic signal as the window leaves it, turned down by half its bandwidth: a sample a step of
+    /// delay, from `REACH − 1` before the first to as many behind the last as the filter takes in.
     turned: Vec<Complex32>,
-    step_s: f64,
-    /// The window's length is one over this.
-    bin_hz: f64,
-    /// Where the squares of both samples' magnitudes are below this, nothing between them matters.
+    /// Steps in the window's length.
+    length: usize,
+    places: [Place; PLACES],
+    /// Where the squares of both samples' magnitudes are below this, nothing between them matters,
+    /// whatever the delay.
     least_square: f32,
-    /// `[place][sample]`
-    weights: [[f32; 2 * REACH]; PLACES],
+}
+
+/// A place between two samples.
+#[derive(Clone, Copy)]
+struct Place {
+    /// A sinc under a Hann window.
+    weights: [f32; 2 * REACH],
+    /// What turns the signal up again there, from a sample that is a multiple of four.
+    turn: Complex32,
 }
 
 impl Autocorrelation {
     fn new(
         bins: Range<usize>,
-        bin_hz: f64,
         fft: &dyn Fft<f32>,
+        end: usize,
         level: impl Fn(usize) -> f64,
     ) -> Self {
-        let mut turned = vec![Complex32::default(); fft.len()];
-        // From a quarter of the transform's bins down to less than none.
-        let quarter = fft.len() / 4;
+        let length = fft.len();
+        let mut signal = vec![Complex32::default(); length];
         for bin in bins {
-            let place = (bin + fft.len() - quarter) % fft.len();
-            turned[place].re = level(bin) as f32;
+            // From a quarter of the transform's bins down to less than none.
+            signal[(bin + length - length / 4) % length].re = level(bin) as f32;
         }
-        fft.process(&mut turned);
-        let least_left = hann::overlap((LONGEST_MS + BEYOND_MS) / 1e3 * bin_hz);
+        fft.process(&mut signal);
+        let before = length + 1 - REACH;
+        let turned = (before..before + end + 2 * REACH).map(|index| signal[index % length]);
+        let least = MOST_CORRELATION * hann::overlap(end as f64 / length as f64);
         Self {
-            turned,
-            step_s: 1.0 / (fft.len() as f64 * bin_hz),
-            bin_hz,
-            least_square: ((MOST_CORRELATION * least_left) as f32 / RISE).powi(2),
-            weights: weights(),
+            turned: turned.collect(),
+            length,
+            places: std::array::from_fn(Place::new),
+            least_square: (least as f32 / RISE).powi(2),
         }
     }
 
-    /// What the window leaves of ρ at a delay, in steps.
-    fn left(&self, at: f64) -> f64 {
-        hann::overlap(at * self.step_s * self.bin_hz)
+    /// What the window leaves of ρ at a delay.
+    fn left(&self, step: usize) -> f64 {
+        hann::overlap(step as f64 / self.length as f64)
     }
 
-    /// ρ so many places behind a sample.
-    fn at(&self, sample: usize, place: usize) -> f64 {
-        let length = self.turned.len();
-        let first = sample + length + 1 - REACH;
-        let samples = (first..).map(|sample| self.turned[sample % length]);
+    /// ρ so many places behind a step, as the window leaves it.
+    fn at(&self, step: usize, place: usize) -> f64 {
+        let Place { weights, turn } = &self.places[place];
+        let samples = &self.turned[step..step + 2 * REACH];
         let value: Complex32 =
-            samples.zip(&self.weights[place]).map(|(value, weight)| value * weight).sum();
-        let at = sample as f64 + place as f64 / PLACES as f64;
-        // Turned up again: a quarter of a turn each sample.
-        let (sine, cosine) = (FRAC_PI_2 * (at % 4.0)).sin_cos();
-        (f64::from(value.re) * cosine + f64::from(value.im) * sine) / self.left(at)
+            samples.iter().zip(weights).map(|(value, weight)| value * weight).sum();
+        // A quarter of a turn each step.
+        let value = value * turn;
+        f64::from(match step % 4 {
+            0 => value.re,
+            1 => value.im,
+            2 => -value.re,
+            _ => -value.im,
+        })
     }
 
-    /// Where |ρ| last reaches the threshold between a sample and the next, in steps.
-    fn last_crossing(&self, sample: usize) -> Option<f64> {
-        let next = (sample + 1) % self.turned.len();
-        let square = self.turned[sample].norm_sqr().max(self.turned[next].norm_sqr());
-        if square < self.least_square {
+    /// Where |ρ| last reaches the threshold between a step and the next, in steps.
+    fn last_crossing(&self, step: usize) -> Option<f64> {
+        let [here, next] = [0, 1].map(|index| self.turned[step + REACH - 1 + index].norm_sqr());
+        if here.max(next) < self.least_square {
             return None;
         }
-        let mut behind = self.at(next, 0);
+        let threshold = MOST_CORRELATION * self.left(step);
+        if f64::from(here.max(next)) < (threshold / f64::from(RISE)).powi(2) {
+            return None;
+        }
+        let mut behind = self.at(step + 1, 0);
         (0..PLACES).rev().find_map(|place| {
-            let here = self.at(sample, place);
+            let here = self.at(step, place);
             let last = behind * here.signum();
             behind = here;
-            let over = here.abs() - MOST_CORRELATION;
+            let over = here.abs() - threshold;
             // What is above there as well was found from there.
             let share = (over / (here.abs() - last)).clamp(0.0, 1.0);
-            (over >= 0.0).then(|| sample as f64 + (place as f64 + share) / PLACES as f64)
+            (over >= 0.0).then(|| step as f64 + (place as f64 + share) / PLACES as f64)
         })
     }
 }
 
-/// A sinc under a Hann window for each place.
-fn weights() -> [[f32; 2 * REACH]; PLACES] {
-    std::array::from_fn(|place| {
-        std::array::from_fn(|sample| {
-            let from = sample as f64 - (REACH as f64 - 1.0) - place as f64 / PLACES as f64;
+impl Place {
+    fn new(place: usize) -> Self {
+        let at = place as f64 / PLACES as f64;
+        let weights = std::array::from_fn(|sample| {
+            let from = sample as f64 - (REACH as f64 - 1.0) - at;
             let sinc = if from == 0.0 { 1.0 } else { (PI * from).sin() / (PI * from) };
-            let window = 0.5 + 0.5 * (PI * from / REACH as f64).cos();
-            (sinc * window) as f32
-        })
-    })
+            (sinc * (0.5 + 0.5 * (PI * from / REACH as f64).cos())) as f32
+        });
+        Self { weights, turn: Complex32::from_polar(1.0, -(FRAC_PI_2 * at) as f32) }
+    }
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Tables of hidden content, of how the halves add, and of the room.
 
+use ledgerline_measure::after_conversion::AfterConversion;
 use ledgerline_measure::{Halves, HalvesRow, Level, words};
 use maud::{Markup, html};
 
@@ -41,6 +42,9 @@ pub(super) fn room(file: &ReadPage) -> Markup {
             (page::facts("Most that a limiter at the ceiling takes down", &reductions))
         }
         (account(file))
+        @if let Some(after) = AfterConversion::of(reading, file.settings.edges) {
+            p { (page::kept_together(&after.sentence())) }
+        }
     }
 }
 

@@ -5,8 +5,8 @@ use ledgerline_measure::{Halves, Level, RmsReference, words};
 use maud::{Markup, html};
 
 use super::ReadPage;
-use crate::numbers;
 use crate::wide::wide;
+use crate::{numbers, page};
 
 /// What stands in a cell.
 enum Cell {
@@ -87,7 +87,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
             }
         }
     };
-    html! { h3 { "Ledger" } (wide("Ledger", &table)) (overs(file)) }
+    html! { h3 { "Ledger" } (wide("Ledger", &table)) (overs(file)) (decorrelation(file)) }
 }
 
 /// The signals that there are; the bus, which is the total, last.
@@ -185,6 +185,12 @@ fn difference(whole: &Cell, audible: &Cell) -> String {
         }
         _ => "–".into(),
     }
+}
+
+/// How late a copy has to come to add like an independent sound.
+fn decorrelation(file: &ReadPage) -> Markup {
+    let sentence = file.reading.decorrelation_ms.sentence();
+    html! { @if let Some(sentence) = sentence { p { (page::kept_together(&sentence)) } } }
 }
 
 /// When the latest overs and flat tops began.

@@ -11,7 +11,7 @@ pub(super) enum Spacing {
 }
 
 /// The share of the time that has passed, and the longest distance in transforms.
-const GROWTH: u64 = 4;
+const GROWTH: u64 = 6;
 const MOST_TRANSFORMS_APART: u64 = 12;
 
 /// The next transform's place. The places are the same wherever a recording is taken up, so that parts

@@ -36,7 +36,8 @@ fn each<'a>(entries: &'a [Value], place: &str) -> Vec<&'a Value> {
 fn switched(seconds: usize) -> Vec<Vec<f32>> {
     let white = |seed| noise::white(seed, 0.3, seconds * SECOND);
     let (one, other) = (white(51), white(52));
-    let sum = |n: usize| one[n] + if n / (6 * SECOND) % 2 == 0 { one[n] } else { other[n] };
+    let sum =
+        |n: usize| one[n] + if (n / (6 * SECOND)).is_multiple_of(2) { one[n] } else { other[n] };
     vec![(0..one.len()).map(sum).collect(); 2]
 }
 

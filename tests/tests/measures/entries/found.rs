@@ -45,7 +45,9 @@ fn check_steps(name: &str, audio: &Stereo, steps: usize, within_s: f64) {
 /// Gains of a sound that steps by so many dB, down and up again.
 fn stepping(sound: &[f32], rate_hz: f64, by_db: f64, states: usize) -> Stereo {
     let each = frames(rate_hz, 4.0);
-    let gain = |index: usize| amplitude(if index / each % 2 == 0 { 0.0 } else { -by_db }) as f32;
+    let gain = |index: usize| {
+        amplitude(if (index / each).is_multiple_of(2) { 0.0 } else { -by_db }) as f32
+    };
     let channel =
         sound[..each * states].iter().enumerate().map(|(index, x)| x * gain(index)).collect();
     Stereo::both(rate_hz, channel)

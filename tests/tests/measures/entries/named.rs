@@ -118,7 +118,7 @@ fn a_copy_that_takes_the_place_of_another_sound_begins_an_entry_though_the_level
             assert!(rms.abs() < 0.2, "{place}, {index}: {rms} dB");
             let late = change.copy.map(|copy| copy.delay_ms);
             let fits = match (late, delay_ms) {
-                (Some(late), Some(expected)) => (late - expected as f64).abs() <= 0.05,
+                (Some(late), Some(expected)) => (late - expected).abs() <= 0.05,
                 (late, expected) => late == expected,
             };
             assert!(fits, "{place}, {index}: {late:?}, {}", change.sentence);

@@ -70,9 +70,10 @@ impl Hearing {
         self.entries.as_ref()
     }
 
-    /// The entry under way, as it stands.
+    /// The entry under way, as it lies in time.
     pub(super) fn under_way(&mut self) -> Option<Entry> {
-        self.entries.as_mut()?.under_way()
+        let entry = self.entries.as_mut()?.under_way()?;
+        Some(self.placed(&entry))
     }
 
     pub(super) fn set_view(&mut self, view: View) {

@@ -113,11 +113,9 @@ impl Shown {
 
     /// Looks at the entry under way.
     fn look(&mut self, hearing: &mut Hearing) {
-        let under_way = hearing.under_way();
-        self.under_way = under_way.map(|entry| {
-            let placed = hearing.placed(&entry);
-            self.tell_change(&placed);
-            Listed::of(&placed)
+        self.under_way = hearing.under_way().map(|entry| {
+            self.tell_change(&entry);
+            Listed::of(&entry)
         });
     }
 

@@ -98,7 +98,7 @@ fn appeared(two: &Two, [from, to]: [Pair; 2], half: usize, names: [&str; 2]) -> 
     let (here, other) = (names[half], names[1 - half]);
     if to.silent()[half] {
         let text = format!("The {here} half fell silent; the {other} half goes on.");
-        return Verdict::sure(What::SourceRemoved, text).as_summing_should();
+        return Verdict::sure(What::SourceRemoved, text).by_right_summing();
     }
     let sum_db = 10.0 * (to.sum / from.sum).log10();
     let by = words::signed(sum_db, 1);
@@ -108,7 +108,7 @@ fn appeared(two: &Two, [from, to]: [Pair; 2], half: usize, names: [&str; 2]) -> 
              ones ({by} dB).",
             words::duration(copy.delay_ms / 1e3)
         );
-        return Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should();
+        return Verdict::sure(What::Copy, text).with_copy(copy).by_right_summing();
     }
     let (what, text) = match to.correlation {
         r if r >= IDENTICAL => (
@@ -133,7 +133,7 @@ fn appeared(two: &Two, [from, to]: [Pair; 2], half: usize, names: [&str; 2]) -> 
         ),
     };
     let sum = if sum_db > -60.0 { format!("{by} dB") } else { "silence".into() };
-    Verdict::sure(what, format!("{text}; the sum changed by {sum}.")).as_summing_should()
+    Verdict::sure(what, format!("{text}; the sum changed by {sum}.")).by_right_summing()
 }
 
 /// A copy whose level the halves tell.
@@ -246,7 +246,7 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
             ),
         ),
     };
-    Some(verdict.as_summing_should())
+    Some(verdict.by_right_summing())
 }
 
 /// What the halves were.

@@ -43,7 +43,7 @@ impl Verdict {
     }
 
     /// It is what the law of addition makes of such sounds.
-    pub(super) fn as_summing_should(mut self) -> Self {
+    pub(super) fn by_right_summing(mut self) -> Self {
         self.summing = Summing::Right;
         self
     }

@@ -93,7 +93,7 @@ fn hidden(two: &Two, before: &Stretch, after: &Stretch) -> Option<Verdict> {
     let audible = after.reading.audible.bus.rms_dbfs.max(before.reading.audible.bus.rms_dbfs);
     let plain = change_db.abs() >= PLAIN_HIDDEN_DB
         && strongest.minus(audible).db().is_some_and(|db| db >= LEAST_AGAINST_AUDIBLE_DB);
-    if !steady && !(plain && !two.steady) {
+    if !steady && (!plain || two.steady) {
         return None;
     }
     let entry = if came { after } else { before };

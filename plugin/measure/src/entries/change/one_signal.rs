@@ -156,7 +156,7 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
                 "The sum {moved} by {by}: another source came, independent of the first, {}.",
                 against(level, "as strong as the first", "the first")
             );
-            return Verdict::sure(What::SourceAdded, text).as_summing_should();
+            return Verdict::sure(What::SourceAdded, text).by_right_summing();
         }
         if !rose && shape.changed_by(1.0 / added) {
             let level = 10.0 * (ratio - 1.0).log10();
@@ -164,21 +164,21 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
                 "The sum {moved} by {by}: one of two independent sources went, {}.",
                 against(level, "as strong as the one that stays", "the one that stays")
             );
-            return Verdict::sure(What::SourceRemoved, text).as_summing_should();
+            return Verdict::sure(What::SourceRemoved, text).by_right_summing();
         }
         if near(level_db, -POWER_DB) && shape.changed_by(0.5) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were identical are independent now, so \
                  their powers add."
             );
-            return Verdict::sure(What::Decorrelated, text).as_summing_should();
+            return Verdict::sure(What::Decorrelated, text).by_right_summing();
         }
         if near(level_db, POWER_DB) && shape.changed_by(2.0) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were independent are identical now, so \
                  their amplitudes add."
             );
-            return Verdict::sure(What::Identical, text).as_summing_should();
+            return Verdict::sure(What::Identical, text).by_right_summing();
         }
         let text = format!(
             "The sum {moved} by {by} at all frequencies alike, and its waveform is another one: no \
@@ -286,7 +286,7 @@ fn not_flat(ratio: &Ratio, whole_db: f64) -> Verdict {
              cancel each other, one slightly later than the other. A filter could do the same.",
             words::distance(whole_db)
         );
-        return Verdict::sure(What::Null, text).or([What::Filter]).as_summing_should();
+        return Verdict::sure(What::Null, text).or([What::Filter]).by_right_summing();
     }
     match (up, down) {
         (true, false) => Verdict::sure(
@@ -347,7 +347,7 @@ fn copy(two: &Two, kept: fn(&Fine) -> &Kept, combs: Combs) -> Verdict {
                 late(&copy),
                 strength(&copy)
             );
-            Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should()
+            Verdict::sure(What::Copy, text).with_copy(copy).by_right_summing()
         }
         Combs { before: None, after: Some(copy) } => came(&ratio, copy),
         Combs { before: Some(copy), after: None } => went(&ratio, copy),
@@ -448,7 +448,7 @@ fn came(ratio: &Ratio, mut copy: CopyFound) -> Verdict {
              late{strength}."
         ),
     };
-    Verdict::sure(What::Copy, text).with_copy(copy).as_summing_should()
+    Verdict::sure(What::Copy, text).with_copy(copy).by_right_summing()
 }
 
 fn went(ratio: &Ratio, copy: CopyFound) -> Verdict {
@@ -463,12 +463,12 @@ fn went(ratio: &Ratio, copy: CopyFound) -> Verdict {
                  ones."
             ),
         )
-        .as_summing_should(),
+        .by_right_summing(),
         Some((Beside::Alone, level)) => Verdict::sure(
             What::SourceRemoved,
             format!("{level}: the copy that came {delay} late is gone, and the sound is alone."),
         )
-        .as_summing_should(),
+        .by_right_summing(),
         Some((Beside::Independent, level)) => Verdict::sure(
             What::Other,
             format!(

@@ -27,6 +27,8 @@ const SAME_S: f64 = 0.000_1;
 const AGREE: u32 = 2;
 /// Without an answer for so many transforms, what was before is forgotten.
 const FORGET: u32 = 3;
+/// By how many standard deviations they have to step.
+const LEAST_DEVIATIONS: f64 = 8.0;
 /// Products are taken from here up, in Hz.
 const LOWEST_HZ: f64 = 3000.0;
 /// Products are taken over so many a second.
@@ -193,13 +195,21 @@ impl CombWatch {
                 product / sum(&mut now.iter().map(|x| x * x)).max(f64::MIN_POSITIVE)
             })
             .collect();
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
         let squares = |values: &[f64]| {
-            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            let mean = mean(values);
             values.iter().map(|value| (value - mean) * (value - mean)).sum::<f64>()
         };
         let misfit = |place: usize| squares(&products[..place]) + squares(&products[place..]);
         let place =
             (1..products.len()).min_by(|&one, &other| misfit(one).total_cmp(&misfit(other)))?;
+        let (before, after) = products.split_at(place);
+        let scatter = misfit(place) / products.len() as f64;
+        let chance = scatter * (1.0 / before.len() as f64 + 1.0 / after.len() as f64);
+        // Where the products do not step, it is not this delay that came or went.
+        if (mean(after) - mean(before)).powi(2) < LEAST_DEVIATIONS.powi(2) * chance {
+            return None;
+        }
         Some(late + place * row)
     }
 }

@@ -74,6 +74,9 @@ fn what_a_gain_looks_like_as_well_is_said_with_it() {
         assert_eq!(change.what, What::Gain, "{}", change.sentence);
         assert!(change.or.contains(also), "{also:?} is not among {:?}", change.or);
     }
+    let pink = all(&switching(Kind::Pink, &[Same, Independent]).play(Panning::Middle));
+    let change = change_at(&pink, EACH_S);
+    assert!(change.or.contains(&What::Decorrelated), "{}", change.sentence);
     // Twice the amplitude of a bounded noise is one of two things, any other gain one alone.
     let uniform =
         all(&switching(Kind::Uniform, &[Alone(0.0), Same, Alone(1.0)]).play(Panning::Middle));
@@ -127,6 +130,15 @@ fn a_copy_that_takes_the_place_of_another_sound_begins_an_entry_though_the_level
 }
 
 #[test]
+fn a_copy_too_near_to_be_told_makes_one_step() {
+    let states = [Sources::Same, Sources::Copy(0.000_3, 0.0)];
+    let entries = all(&switching(Kind::Uniform, &states).play(Panning::Middle));
+    assert_eq!(entries.len(), 2);
+    let change = change_at(&entries, EACH_S);
+    assert!(matches!(change.what, What::Filter | What::Other), "{}", change.sentence);
+}
+
+#[test]
 fn halves_that_cancel_are_inverted_and_a_bus_that_does_may_have_been_switched_off() {
     let states = [Sources::Same, Sources::Inverted];
     let [(_, middle), (_, apart), (_, beside)] = everywhere(&switching(Kind::Pink, &states));
@@ -141,7 +153,9 @@ fn halves_that_cancel_are_inverted_and_a_bus_that_does_may_have_been_switched_of
 fn the_sentence_says_what_happened_which_meter_shows_it_and_whether_the_summing_is_right() {
     let states = [Sources::Same, Sources::Copy(0.05, 0.0)];
     let entries = all(&switching(Kind::Uniform, &states).play(Panning::Middle));
-    let sentence = &change_at(&entries, EACH_S).sentence;
+    let change = change_at(&entries, EACH_S);
+    assert!(change.copy.expect("a copy").level_db.abs() <= 0.5, "{:?}", change.copy);
+    let sentence = &change.sentence;
     for part in [
         "The sum fell by 3.0 dB",
         "one now comes 50.00 ms late",

@@ -21,6 +21,9 @@ const DEVIATIONS: f64 = 4.0;
 /// distribution tells one source from two.
 const LEAST_KURTOSIS: f64 = 0.03;
 const TELLING: f64 = 0.12;
+/// What a kurtosis over half a second may lie off, against the variance of the powers of half seconds:
+/// that is 2/N of N independent samples, and the kurtosis some 12/N too low.
+const WANDERS: f64 = 10.0;
 /// How far a kurtosis may lie from what was expected of it, against its distance from 3.
 const EXPECTED_WITHIN: f64 = 0.1;
 /// What two sounds that cancel leave, at most, in dB.
@@ -86,6 +89,9 @@ fn beside_another(mut verdict: Verdict, level_db: f64) -> Verdict {
 struct Shape {
     before: Kurtosis,
     after: Kurtosis,
+    /// By how much a kurtosis may lie off because the level wanders: what is low and slow has few
+    /// independent samples in half a second.
+    wanders: f64,
 }
 
 impl Shape {
@@ -93,7 +99,9 @@ impl Shape {
         let signal = if has_sum { 2 } else { 0 };
         // The whole band's, in which a generator's distribution is as it was made.
         let of = |evidence: &Evidence| evidence.kurtosis[0][signal];
-        Self { before: of(two.before), after: of(two.after) }
+        let variance = |evidence: &Evidence| evidence.scatter.slow_variance(!has_sum);
+        let wanders = WANDERS * variance(two.before).max(variance(two.after));
+        Self { before: of(two.before), after: of(two.after), wanders }
     }
 
     /// Distances from a Gaussian distribution, before and after.
@@ -104,14 +112,14 @@ impl Shape {
     fn is_same(&self) -> bool {
         let deviation = self.before.deviation.hypot(self.after.deviation);
         let difference = (self.after.value - self.before.value).abs();
-        difference <= LEAST_KURTOSIS.max(DEVIATIONS * deviation)
+        difference <= self.wanders + LEAST_KURTOSIS.max(DEVIATIONS * deviation)
     }
 
     /// Whether one source can be told from two by it.
     fn tells(&self) -> bool {
         let [before, after] = self.excess();
         let deviation = self.before.deviation.max(self.after.deviation);
-        before.abs().max(after.abs()) >= TELLING.max(DEVIATIONS * deviation)
+        before.abs().max(after.abs()) >= self.wanders + TELLING.max(DEVIATIONS * deviation)
     }
 
     /// Whether the excess changed by about this factor.
@@ -371,6 +379,8 @@ fn strength(copy: &CopyFound) -> String {
     }
 }
 
+/// By how much a copy may look weaker that is as strong as the sound, in dB.
+const EQUAL_WITHIN_DB: f64 = 0.6;
 /// How far the products of amplitudes may lie apart that the comb and the levels tell.
 const PRODUCT_WITHIN: f64 = 0.03;
 
@@ -432,7 +442,13 @@ fn came(ratio: &Ratio, mut copy: CopyFound) -> Verdict {
         );
         return Verdict::sure(What::Other, text).or([What::Copy]);
     };
-    copy.level_db = 20.0 * amplitude.log10();
+    // Beside the sound alone a level says it well. Beside the same in time it says next to nothing, and
+    // a comb whose teeth go down to nothing looks much the same a little below that.
+    if beside == Beside::Alone {
+        copy.level_db = 20.0 * amplitude.log10();
+    } else if copy.level_db > -EQUAL_WITHIN_DB {
+        copy.level_db = 0.0;
+    }
     let strength = strength(&copy);
     let text = match beside {
         Beside::InTime => format!(

@@ -117,6 +117,12 @@ impl Scatter {
         self.bands[band].is_steady(band_width_hz(band))
     }
 
+    /// The variance of the powers of half seconds against the square of their mean, of the sum or of the
+    /// bus in the whole band.
+    pub(crate) fn slow_variance(&self, bus: bool) -> f64 {
+        self.of[usize::from(bus)][0].long.variance()
+    }
+
     /// The standard deviation of the mean level, in dB: of the sum or the bus, in the whole or audible
     /// band.
     pub(crate) fn deviation_db(&self, bus: bool, audible: bool) -> f64 {

@@ -19,6 +19,9 @@ use crate::settings::Edges;
 pub(crate) use peaks::Peaks;
 pub(crate) use since::Onsets;
 
+/// Prices whose moments are kept, in dB, either way.
+pub const GROWTH_DB: [f64; 5] = [1.0, 2.0, 3.0, 6.0, 10.0];
+
 /// How many causes there can be.
 pub const MOST_CAUSES: usize = 3;
 
@@ -43,15 +46,21 @@ pub struct Cause {
     pub price_db: f64,
     /// What the true peak would fall by if this alone were taken away; negative: it would rise.
     pub alone_db: f64,
-    /// Since when it costs 1 dB or more, either way, in seconds since reset; none where it costs
-    /// less.
-    pub since_s: Option<f64>,
+    /// Since when it costs as much as each of [`GROWTH_DB`], either way, in seconds since reset; none
+    /// where it costs less.
+    pub grew_s: [Option<f64>; GROWTH_DB.len()],
     /// The strongest steady tone in it, in Hz, where there is one.
     pub tone_hz: Option<f64>,
     edges: Edges,
 }
 
 impl Cause {
+    /// Since when it costs 1 dB or more, either way, in seconds since reset; none where it costs less.
+    #[must_use]
+    pub fn since_s(&self) -> Option<f64> {
+        self.grew_s[0]
+    }
+
     /// The cause in plain words. Allocates.
     #[must_use]
     pub fn sentence(&self) -> String {
@@ -65,13 +74,25 @@ impl Cause {
     }
 }
 
+/// Since when a price is at least so much.
+#[derive(Serialize)]
+struct Growth {
+    price_db: f64,
+    since_s: f64,
+}
+
 impl Serialize for Cause {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut record = serializer.serialize_struct("cause", 6)?;
+        let mut record = serializer.serialize_struct("cause", 7)?;
         record.serialize_field("code", &self.code)?;
         record.serialize_field("price_db", &self.price_db)?;
         record.serialize_field("alone_db", &self.alone_db)?;
-        record.serialize_field("since_s", &self.since_s)?;
+        record.serialize_field("since_s", &self.since_s())?;
+        let grew = GROWTH_DB.into_iter().zip(self.grew_s);
+        let grew: Vec<Growth> = grew
+            .filter_map(|(price_db, since_s)| Some(Growth { price_db, since_s: since_s? }))
+            .collect();
+        record.serialize_field("grew", &grew)?;
         record.serialize_field("tone_hz", &self.tone_hz)?;
         record.serialize_field("sentence", &self.sentence())?;
         record.end()
@@ -103,8 +124,8 @@ pub(crate) struct Account {
     pub(crate) peaks: Peaks,
     /// The true peak after the high-pass alone.
     pub(crate) above_lower_edge: Level,
-    /// Since when each costs 1 dB.
-    pub(crate) since_s: [Option<f64>; MOST_CAUSES],
+    /// Since when each costs what.
+    pub(crate) since_s: [[Option<f64>; GROWTH_DB.len()]; MOST_CAUSES],
     /// Whether so much lies beyond what the true peak is exact for that it cannot be told from what
     /// lies between the samples.
     pub(crate) merges: bool,
@@ -128,10 +149,10 @@ impl Account {
         let alone_below_db = whole - self.above_lower_edge.finite()?;
         let [since_inter, since_above, since_below] = self.since_s;
         // How the two that are one have grown was not followed.
-        let since_above = since_above.filter(|_| !self.merges);
+        let since_above = since_above.map(|since| since.filter(|_| !self.merges));
         let [tone_above, tone_below] = self.tones_hz;
-        let cause = |code, price_db, alone_db, since_s, tone_hz| {
-            Some(Cause { code, price_db, alone_db, since_s, tone_hz, edges: self.edges })
+        let cause = |code, price_db, alone_db, grew_s, tone_hz| {
+            Some(Cause { code, price_db, alone_db, grew_s, tone_hz, edges: self.edges })
         };
         let (inter_db, above_db) = if self.merges {
             (None, summable(sample - low_passed))

@@ -133,6 +133,29 @@ fn square(hz: f64) -> Vec<f32> {
     wave
 }
 
+/// A tone above the band beside one in it, both with crests that meet: amplitudes add, so that the price
+/// is 20·log10(1 + r) at r times the audible amplitude (closed form).
+#[test]
+fn how_a_price_grew_is_told_by_its_moments() {
+    let audible = tone(1000.0, -20.0, 12.0);
+    let louder_at = |ratio: f64, begins_s: f64| -> Vec<f32> {
+        let whistle = Sine::new(31_007.3, ratio * amplitude(-20.0)).play(RATE_HZ, 12.0);
+        let onset = frames(RATE_HZ, begins_s);
+        whistle.iter().enumerate().map(|(n, x)| if n < onset { 0.0 } else { *x }).collect()
+    };
+    // 2.3 dB from 2 s on, 4.4 dB from 5 s on, 6.9 dB from 8 s on.
+    let mut signal = added(&audible, &louder_at(0.3, 2.0));
+    signal = added(&signal, &louder_at(0.36, 5.0));
+    signal = added(&signal, &louder_at(0.55, 8.0));
+    let reading = read(&Stereo::both(RATE_HZ, signal));
+    let above = cause(&reading, CauseCode::Above).expect("a cause");
+    let mut checks = Checks::of("a tone that grows", "the signal's own clock");
+    for (index, begins_s) in [2.0, 2.0, 5.0, 8.0].into_iter().enumerate() {
+        checks.number(&format!("from price {index} on"), above.grew_s[index], begins_s, 0.1);
+    }
+    checks.that(above.grew_s[4].is_none(), "never 10 dB", above.grew_s[4]);
+}
+
 #[test]
 fn a_cause_is_dated_to_a_tenth_of_a_second() {
     let pink = Stereo::both(RATE_HZ, noise::pink(4, 0.03, RATE_HZ, frames(RATE_HZ, 12.0)));
@@ -149,12 +172,12 @@ fn a_cause_is_dated_to_a_tenth_of_a_second() {
         let above = cause(&reading, CauseCode::Above).expect("a cause");
         let mut checks =
             Checks::of(format!("a tone from {begins_s} s on"), "the signal's own clock");
-        checks.number("since", above.since_s, begins_s, 0.1);
+        checks.number("since", above.since_s(), begins_s, 0.1);
         let below = cause(&reading, CauseCode::Below).expect("a cause");
-        checks.that(below.since_s.is_none(), "nothing below", below.since_s);
+        checks.that(below.since_s().is_none(), "nothing below", below.since_s());
         meter.reset();
         feed(&mut meter, &Stereo::both(RATE_HZ, music.clone()));
-        let since = cause(&meter.reading(&View::default()), CauseCode::Above).unwrap().since_s;
+        let since = cause(&meter.reading(&View::default()), CauseCode::Above).unwrap().since_s();
         checks.that(since.is_none(), "nothing after a reset", since);
     }
 }
@@ -166,7 +189,7 @@ fn between_samples_and_above_are_one_where_they_cannot_be_told_apart() {
     let reading = read(&white);
     assert!(cause(&reading, CauseCode::InterSample).is_none());
     let above = cause(&reading, CauseCode::Above).expect("both in one");
-    assert_eq!(above.since_s, None, "nobody has followed both in one");
+    assert_eq!(above.since_s(), None, "nobody has followed both in one");
     // fs/4 at 45°: samples at 0.7071 of the amplitude.
     let sine = Sine::new(12_000.0, 0.5).at_phase(45.0).faded(48_000.0, 2.0, 0.05);
     let inter = cause(&read(&Stereo::both(48_000.0, sine)), CauseCode::InterSample);

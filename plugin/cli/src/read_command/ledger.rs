@@ -149,7 +149,7 @@ fn causes(reading: &Reading, out: &mut dyn Write) -> Result<()> {
     let mut table = Table::new();
     table.heading(["what takes or hides room", "", "price", "alone", "since"]);
     for cause in reading.causes.iter() {
-        let since = cause.since_s.map_or_else(|| words::NONE.to_owned(), |s| words::moment(s, 1));
+        let since = cause.since_s().map_or_else(|| words::NONE.to_owned(), |s| words::moment(s, 1));
         let (price, alone) = (change(cause.price_db), change(cause.alone_db));
         table.row([cause.word(), "dB".to_owned(), price, alone, since]);
     }

@@ -20,7 +20,7 @@ pub(super) fn of(cause: &Cause) -> String {
     if price_db.abs() < NOTHING_DB && cause.alone_db.abs() < NOTHING_DB {
         return format!("The {} costs no room.", noun(cause));
     }
-    let since = cause.since_s.map(|s| format!(" since {}", moment(s, 0))).unwrap_or_default();
+    let since = cause.since_s().map(|s| format!(" since {}", moment(s, 0))).unwrap_or_default();
     let (noun, db) = (noun(cause), distance(price_db));
     let cost = if price_db >= NOTHING_DB {
         format!("The {noun} keeps {db} of room back{since}.")

@@ -70,7 +70,7 @@ fn account(file: &ReadPage) -> Markup {
                     tr {
                         th scope="row" { (page::kept_together(&cause.word())) }
                         td { (change(cause.price_db)) } td { (change(cause.alone_db)) }
-                        td { (since(cause.since_s)) }
+                        td { (since(cause.since_s())) }
                     }
                 }
             }

@@ -320,7 +320,7 @@ impl Meter {
     }
 
     /// Keeps what the decorrelation time is told from: transforms of 1.3 s, half overlapping at first,
-    /// then further apart the longer it lasts, up to four of their lengths. For a meter that has measured
+    /// then further apart the longer it lasts, up to twelve of their lengths. For a meter that has measured
     /// nothing yet, and not for an audio thread, since a transform comes all at once.
     pub fn keep_decorrelation(&mut self) {
         self.detail = Some(Detail::of_recording(self.rate_hz, &self.layout));

@@ -326,6 +326,11 @@ impl BandBook {
         self.pairs.shifted_true_peak()
     }
 
+    /// True peak of the bus in the stretch that ends here, linear.
+    pub(crate) fn take_stretch(&mut self) -> f32 {
+        self.pairs.take_stretch()
+    }
+
     /// True peak of a signal since reset, linear.
     pub(crate) fn true_peak(&self, signal: usize) -> f32 {
         self.pairs.true_peak(signal)

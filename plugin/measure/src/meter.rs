@@ -21,6 +21,7 @@ use crate::channel::ChannelRole;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::{OverTimes, Reading};
 use crate::settings::{self, Halves, Settings, SettingsError, View};
+use crate::signal::BUS;
 use crate::spectrum::{Pairing, Spectra, Spectrum};
 use books::{Books, Held};
 pub(crate) use detail::{Detail, FineSpectrum};
@@ -35,6 +36,9 @@ use weighted::Weighted;
 const HOPS_A_SECOND: f64 = 100.0;
 /// Hops in a row of history.
 const HOPS_A_ROW: u64 = HOPS_A_SECOND as u64 / ROWS_A_SECOND;
+/// Rows that there is space for without allocating.
+const ROWS_AT_ONCE: usize = 32;
+
 /// Measures a bus.
 ///
 /// Construction allocates; [`process`](Self::process), [`finish`](Self::finish),
@@ -307,10 +311,10 @@ impl Meter {
     }
 
     /// Keeps a row of history for every tenth of a second from now on, until
-    /// [`take_history`](Self::take_history) takes them away. Measuring allocates, then: not for an
-    /// audio thread.
+    /// [`take_history`](Self::take_history) or [`drain_history`](Self::drain_history) takes them away.
+    /// Allocates, as measuring does, then, unless less than 3 s are measured between two drains.
     pub fn keep_history(&mut self) {
-        self.history.get_or_insert_default();
+        self.history.get_or_insert_with(|| Vec::with_capacity(ROWS_AT_ONCE));
     }
 
     /// Keeps what an entry needs beside a reading, from now on. Measuring takes more time at once,
@@ -334,6 +338,24 @@ impl Meter {
     /// The rows since the last call, oldest first.
     pub fn take_history(&mut self) -> Vec<HistoryRow> {
         self.history.as_mut().map(std::mem::take).unwrap_or_default()
+    }
+
+    /// The rows since the last call, oldest first, with the space that they took left for more. Does not
+    /// allocate.
+    pub fn drain_history(&mut self) -> impl Iterator<Item = HistoryRow> {
+        self.history.iter_mut().flat_map(|rows| rows.drain(..))
+    }
+
+    /// Overs of the bus since reset.
+    #[must_use]
+    pub fn overs(&self) -> u64 {
+        self.books.whole.overs(BUS)
+    }
+
+    /// How much has been measured since reset, in seconds.
+    #[must_use]
+    pub fn measured_s(&self) -> f64 {
+        self.frames as f64 / self.rate_hz
     }
 
     /// Sample rate, in Hz.
@@ -417,6 +439,7 @@ impl Meter {
         self.books.take_audible_peaks(&self.filters);
         if self.hops > hops {
             self.note_peaks();
+            self.end_row();
         }
         self.spectra.work();
         self.spectra.take(&self.filters.left.whole, count);
@@ -455,6 +478,25 @@ impl Meter {
         match &mut self.part {
             Some(part) if part.is_later() => part.keep_peaks(self.frames, peaks),
             _ => self.books.onsets.take(self.frames as f64 / self.rate_hz, &peaks),
+        }
+    }
+
+    /// Completes the row of history that has ended in the latest batch, if one has.
+    fn end_row(&mut self) {
+        if self.history.is_none() || !self.hops.is_multiple_of(HOPS_A_ROW) {
+            return;
+        }
+        let peaks = self.books.take_stretch();
+        match &mut self.part {
+            Some(part) if part.is_later() => part.keep_row(peaks),
+            _ => self.complete_row(peaks),
+        }
+    }
+
+    /// Completes the latest row of history by its true peaks, linear: whole band, audible band.
+    fn complete_row(&mut self, peaks: [f32; 2]) {
+        if let Some(row) = self.history.as_mut().and_then(|rows| rows.last_mut()) {
+            [row.whole.true_peak_dbtp, row.audible.true_peak_dbtp] = peaks.map(readout::peak_level);
         }
     }
 

@@ -142,6 +142,15 @@ impl TruePeaks {
         }
     }
 
+    /// Largest magnitude of A and B in the stretch that ends here, linear.
+    pub(crate) fn take_stretch(&mut self) -> f32 {
+        match self {
+            Self::Full([a, b, _]) => a.take_stretch().max(b.take_stretch()),
+            Self::Short([a, b, _]) => a.take_stretch().max(b.take_stretch()),
+            Self::Printed([a, b, _]) => a.take_stretch().max(b.take_stretch()),
+        }
+    }
+
     /// Largest magnitudes since reset, linear: A, B, A + B.
     pub(crate) fn held(&self) -> [f32; SIGNALS] {
         match self {

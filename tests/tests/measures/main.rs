@@ -18,6 +18,7 @@ mod ferry;
 mod finding;
 mod halves;
 mod hidden;
+mod history;
 mod late_copy;
 mod low_rates;
 mod overs;

@@ -97,9 +97,7 @@ fn in_parts(case: &Case, channels: &[Vec<f32>]) -> Outcome {
         let end = starts.get(index + 1).copied().unwrap_or(u64::MAX);
         let mut meter = case.meter();
         meter.draw_at_the_end();
-        if index == 0 {
-            meter.keep_history();
-        }
+        meter.keep_history();
         let first = meter.begin_part(start..end);
         feed(&mut meter, channels, first as usize);
         assert_eq!(meter.has_ended(), end != u64::MAX, "part {index} of {}", case.name);

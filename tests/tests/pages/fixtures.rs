@@ -135,6 +135,7 @@ pub fn six_hours() -> Measured {
             momentary_lufs: level(1.7),
             short_term_lufs: level(0.31),
             sample_peak_dbfs: level(2.9),
+            true_peak_dbtp: level(2.9),
             rms_dbfs: level(2.3),
         }
     };

@@ -56,6 +56,7 @@ fn level_row(time_s: f64, level: Level) -> HistoryRow {
         momentary_lufs: level.plus(-down),
         short_term_lufs: level.plus(-down - 1.0),
         sample_peak_dbfs: level.plus(14.0 - down),
+        true_peak_dbtp: Level::NONE,
         rms_dbfs: level.plus(-down),
     };
     HistoryRow { time_s, whole: levels(0.0), audible: levels(3.0) }

@@ -10,7 +10,8 @@ use ledgerline_measure::history::HistoryLevels;
 use super::Measurement;
 
 /// The columns of one band, in the order of [`cells`].
-const COLUMNS: [&str; 4] = ["momentary_lufs", "short_term_lufs", "sample_peak_dbfs", "rms_dbfs"];
+const COLUMNS: [&str; 5] =
+    ["momentary_lufs", "short_term_lufs", "sample_peak_dbfs", "true_peak_dbtp", "rms_dbfs"];
 
 /// # Errors
 ///
@@ -32,9 +33,15 @@ pub(super) fn write(path: &Path, measured: &[Measurement]) -> Result<()> {
     Ok(())
 }
 
-fn cells(levels: HistoryLevels) -> [String; 4] {
-    [levels.momentary_lufs, levels.short_term_lufs, levels.sample_peak_dbfs, levels.rms_dbfs]
-        .map(cell)
+fn cells(levels: HistoryLevels) -> [String; 5] {
+    [
+        levels.momentary_lufs,
+        levels.short_term_lufs,
+        levels.sample_peak_dbfs,
+        levels.true_peak_dbtp,
+        levels.rms_dbfs,
+    ]
+    .map(cell)
 }
 
 fn cell(level: Level) -> String {

@@ -224,6 +224,11 @@ impl PairBooks {
         moments.filter(|&frame| frame < end).max()
     }
 
+    /// The highest true peak of all channels in the stretch that ends here, linear.
+    pub(super) fn take_stretch(&mut self) -> f32 {
+        self.true_peaks.iter_mut().map(TruePeaks::take_stretch).fold(0.0, f32::max)
+    }
+
     pub(super) fn true_peak(&self, signal: usize) -> f32 {
         let (halves, others) = self.true_peaks.split_at(self.halves_pairs);
         let over = |pairs: &[TruePeaks], signal: usize| {

@@ -94,6 +94,11 @@ impl Books {
         self.audible.take_true_peaks(left, below, 1.0, filters.second_channels());
     }
 
+    /// True peaks of the bus in the stretch that ends here, linear: whole band, audible band.
+    pub(super) fn take_stretch(&mut self) -> [f32; 2] {
+        [self.whole.take_stretch(), self.audible.take_stretch()]
+    }
+
     /// What is held of peaks.
     pub(super) fn held(&self) -> Held {
         Held { whole: self.whole.peaks_held(), audible: self.audible.peaks_held() }

@@ -8,7 +8,7 @@
 
 use std::ops::Range;
 
-use super::{Detail, HOPS_A_SECOND, Meter};
+use super::{Detail, HOPS_A_ROW, HOPS_A_SECOND, Meter};
 use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
 use crate::causes::Peaks;
@@ -37,6 +37,8 @@ pub(super) struct Part {
     /// Of a later part only, as are the peaks that it held and at which frames.
     hops: Vec<Hop>,
     peaks: Vec<(u64, Peaks)>,
+    /// True peaks of the rows of history that end in it, where they are kept.
+    rows: Vec<[f32; 2]>,
 }
 
 impl Part {
@@ -49,6 +51,13 @@ impl Part {
     pub(super) fn keep_peaks(&mut self, frame: u64, peaks: Peaks) {
         if self.counts {
             self.peaks.push((frame, peaks));
+        }
+    }
+
+    /// Keeps the true peaks of a row of history.
+    pub(super) fn keep_row(&mut self, peaks: [f32; 2]) {
+        if self.counts {
+            self.rows.push(peaks);
         }
     }
 
@@ -100,7 +109,8 @@ impl Meter {
         self.spectra.start_at(first);
         self.detail.iter_mut().for_each(|detail| detail.start_at(first));
         let counts = frames.start == 0;
-        self.part = Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new() });
+        self.part =
+            Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new(), rows: Vec::new() });
         self.mark_part();
         first
     }
@@ -119,8 +129,17 @@ impl Meter {
     pub fn append(&mut self, later: Self) {
         let Some(part) = later.part else { return };
         debug_assert_eq!(self.frames, part.frames.start, "the parts do not meet");
+        // What the first row lacks was measured here.
+        let mut begun = self.books.take_stretch();
+        let mut rows = part.rows.into_iter();
         for hop in &part.hops {
             self.take_hop(hop);
+            if self.hops.is_multiple_of(HOPS_A_ROW)
+                && let Some(peaks) = rows.next()
+            {
+                let begun = std::mem::take(&mut begun);
+                self.complete_row([peaks[0].max(begun[0]), peaks[1].max(begun[1])]);
+            }
         }
         let before = self.books.peaks();
         for (frame, peaks) in part.peaks {

@@ -157,6 +157,8 @@ impl Readout<'_> {
             momentary_lufs: book.loudness().momentary(BUS),
             short_term_lufs: book.loudness().short_term(BUS),
             sample_peak_dbfs: peak_level(book.latest_peaks(HOPS_A_ROW as usize)[BUS]),
+            // Known when the batch has been looked at that the row ends in.
+            true_peak_dbtp: Level::NONE,
             rms_dbfs: self.rms(&energies, BUS, frames as f64),
         }
     }
@@ -222,7 +224,7 @@ impl Readout<'_> {
     }
 }
 
-fn peak_level(peak: f32) -> Level {
+pub(super) fn peak_level(peak: f32) -> Level {
     Level::from_amplitude(f64::from(peak))
 }
 

@@ -49,7 +49,9 @@ pub(crate) struct Interpolator<const REACH: usize> {
     halfway_before: [f32; 2],
     /// Whether the batch before is not to be read: what lies before the next batch does not count.
     begins: bool,
+    /// Since the stretch began that [`take_stretch`](Self::take_stretch) ends; and before it.
     held: f32,
+    held_before: f32,
     shifted: Shifted,
 }
 
@@ -92,6 +94,7 @@ impl<const REACH: usize> Interpolator<REACH> {
             halfway_before: [0.0; 2],
             begins: false,
             held: 0.0,
+            held_before: 0.0,
             shifted: Shifted {
                 shifts: [[0.0; BATCH_FRAMES]; 2],
                 largest: [0.0; 2],
@@ -112,7 +115,13 @@ impl<const REACH: usize> Interpolator<REACH> {
     }
 
     pub(crate) fn held(&self) -> f32 {
-        self.held
+        f32::max(self.held_before, self.held)
+    }
+
+    /// The largest magnitude of the stretch that ends here.
+    pub(crate) fn take_stretch(&mut self) -> f32 {
+        self.held_before = self.held();
+        std::mem::take(&mut self.held)
     }
 
     /// The largest magnitude of the waveform with the shifts added.
@@ -122,7 +131,7 @@ impl<const REACH: usize> Interpolator<REACH> {
 
     /// Lets go of the largest magnitudes so far.
     pub(crate) fn let_go(&mut self) {
-        self.held = 0.0;
+        (self.held, self.held_before) = (0.0, 0.0);
         self.shifted.held = 0.0;
     }
 
@@ -133,7 +142,7 @@ impl<const REACH: usize> Interpolator<REACH> {
 
     /// Raises what is held to what was held elsewhere.
     pub(crate) fn raise(&mut self, held: f32) {
-        self.held = self.held.max(held);
+        self.held_before = self.held_before.max(held);
     }
 
     /// Takes a batch that is not to be read; the waveform goes on from it.

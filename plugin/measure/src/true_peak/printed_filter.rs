@@ -18,14 +18,22 @@ pub(crate) struct PrintedFilter {
     samples: [f32; TAPS + BATCH_FRAMES],
     /// Whether the batch before is not to be read.
     begins: bool,
+    /// Since the stretch began that [`take_stretch`](Self::take_stretch) ends; and before it.
     held: f32,
+    held_before: f32,
     /// The same of the waveform with something slow added.
     shifted_held: f32,
 }
 
 impl Default for PrintedFilter {
     fn default() -> Self {
-        Self { samples: [0.0; TAPS + BATCH_FRAMES], begins: false, held: 0.0, shifted_held: 0.0 }
+        Self {
+            samples: [0.0; TAPS + BATCH_FRAMES],
+            begins: false,
+            held: 0.0,
+            held_before: 0.0,
+            shifted_held: 0.0,
+        }
     }
 }
 
@@ -35,7 +43,13 @@ impl PrintedFilter {
     }
 
     pub(crate) fn held(&self) -> f32 {
-        self.held
+        f32::max(self.held_before, self.held)
+    }
+
+    /// The largest magnitude of the stretch that ends here.
+    pub(crate) fn take_stretch(&mut self) -> f32 {
+        self.held_before = self.held();
+        std::mem::take(&mut self.held)
     }
 
     /// The largest magnitude of the waveform with the shifts added.
@@ -45,7 +59,7 @@ impl PrintedFilter {
 
     /// Lets go of the largest magnitudes so far.
     pub(crate) fn let_go(&mut self) {
-        self.held = 0.0;
+        (self.held, self.held_before) = (0.0, 0.0);
         self.shifted_held = 0.0;
     }
 
@@ -56,7 +70,7 @@ impl PrintedFilter {
 
     /// Raises what is held to what was held elsewhere.
     pub(crate) fn raise(&mut self, held: f32) {
-        self.held = self.held.max(held);
+        self.held_before = self.held_before.max(held);
     }
 
     /// Takes a batch that is not to be read; the waveform goes on from it.

@@ -21,6 +21,7 @@ const NOTHING: HistoryLevels = HistoryLevels {
     momentary_lufs: Level::NONE,
     short_term_lufs: Level::NONE,
     sample_peak_dbfs: Level::NONE,
+    true_peak_dbtp: Level::NONE,
     rms_dbfs: Level::NONE,
 };
 

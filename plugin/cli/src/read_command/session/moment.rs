@@ -24,7 +24,14 @@ impl Band {
     /// What a row of the history holds.
     pub(super) fn history(&self) -> HistoryLevels {
         let [momentary_lufs, short_term_lufs, sample_peak_dbfs, rms_dbfs] = self.latest;
-        HistoryLevels { momentary_lufs, short_term_lufs, sample_peak_dbfs, rms_dbfs }
+        HistoryLevels {
+            momentary_lufs,
+            short_term_lufs,
+            sample_peak_dbfs,
+            // A log tells it since reset alone.
+            true_peak_dbtp: Level::NONE,
+            rms_dbfs,
+        }
     }
 }
 

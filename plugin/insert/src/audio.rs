@@ -15,6 +15,7 @@ use crate::background::{Background, Ends, Line, LineFeed, Moment};
 use crate::bus::Bus;
 use crate::choices::{Choices, Listen, SumTest};
 use crate::handover::{Buttons, Publisher, Snapshot};
+use crate::history::Feed;
 use crate::layouts::{MOST_CHANNELS, MOST_SIDE_CHANNELS};
 use crate::params::LedgerlineParams;
 use crate::rebuild::Measuring;
@@ -57,6 +58,7 @@ pub struct AudioSide {
     bus_test: BusSide,
     background: Background,
     lines: LineFeed,
+    history: Feed,
     log_forced: bool,
     /// Whether the log was on in the block before.
     logged: bool,
@@ -80,7 +82,7 @@ impl AudioSide {
         publisher: Publisher,
         (background, ends): (Background, Ends),
     ) -> Self {
-        let Ends { taker, bus_side, lines, log_forced } = ends;
+        let Ends { taker, bus_side, lines, history, log_forced } = ends;
         Self {
             params,
             resets_seen: buttons.reset.presses(),
@@ -94,6 +96,7 @@ impl AudioSide {
             bus_test: bus_side,
             background,
             lines,
+            history,
             log_forced,
             logged: log_forced,
             publisher,
@@ -366,9 +369,10 @@ impl AudioSide {
                 self.bus_test.process(place.after(start), main_piece);
                 self.running = true;
             }
+            let host_s = place.after(end).playing_at_s(self.bus.map(|bus| bus.rate_hz));
+            self.history.pass(length as f64 / meter.rate_hz(), meter, host_s);
             if !choices.bypass && self.frames_to_line.pass(length) {
-                let host_s = place.after(end).playing_at_s(self.bus.map(|bus| bus.rate_hz));
-                self.log_line(choices, Moment::Second { host_s });
+                self.end_second(choices, host_s);
             }
             if self.frames_to_snapshot.pass(length) {
                 self.publish(choices);
@@ -380,6 +384,14 @@ impl AudioSide {
         }
     }
 
+    /// A second has passed.
+    fn end_second(&mut self, choices: &Choices, host_s: Option<f64>) {
+        if let Some(meter) = self.succession.meter() {
+            self.history.keep(Snapshot::of(meter, choices), host_s);
+        }
+        self.log_line(choices, Moment::Second { host_s });
+    }
+
     fn start_afresh(&mut self) {
         let rate_hz = self.bus.map_or(0.0, |bus| bus.rate_hz);
         self.frames_to_line = Countdown::new(rate_hz);
@@ -389,9 +401,7 @@ impl AudioSide {
 
     fn publish(&mut self, choices: &Choices) {
         self.publisher.publish(match self.succession.meter() {
-            Some(meter) => {
-                Snapshot { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
-            }
+            Some(meter) => Snapshot::of(meter, choices),
             None => Snapshot::default(),
         });
     }

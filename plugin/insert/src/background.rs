@@ -19,6 +19,7 @@ use crate::bus::Bus;
 use crate::choices::SumTest;
 use crate::entries::{Keeper, StreamIn};
 use crate::errands::Errands;
+use crate::history::{self, Feed};
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Maker, Measuring, Taker, exchange};
@@ -83,6 +84,8 @@ pub struct Ends {
     pub bus_side: BusSide,
     /// Where the log's lines go.
     pub lines: LineFeed,
+    /// Where the history goes.
+    pub history: Feed,
     /// Whether the log is on whatever the user says.
     pub log_forced: bool,
 }
@@ -110,6 +113,7 @@ struct Work {
     keeper: BusKeeper,
     boards: Arc<Boards>,
     entries: Keeper,
+    history: history::Keeper,
     /// Why the sum test cannot play, as the editor was told.
     refusal: Option<String>,
     /// The bus, and the settings of the latest meter made for it, while active.
@@ -145,6 +149,7 @@ impl Background {
         let (taker, maker) = exchange();
         let (bus_side, keeper) = bus_test();
         let log_forced = log.is_forced();
+        let (history_in, history_out) = history::feed();
         let (lines_in, lines_out) = RingBuffer::new(LINES_WAITING);
         let lost = Arc::new(AtomicU32::new(0));
         let work = Work {
@@ -154,6 +159,7 @@ impl Background {
             keeper,
             boards,
             entries: Keeper::default(),
+            history: history_out,
             refusal: None,
             active: None,
             lines: lines_out,
@@ -174,7 +180,10 @@ impl Background {
             heard: AtomicBool::new(false),
         });
         let lines = LineFeed { lines: lines_in, lost, shared: shared.clone() };
-        (Self { shared, membership: None }, Ends { taker, bus_side, lines, log_forced })
+        (
+            Self { shared, membership: None },
+            Ends { taker, bus_side, lines, history: history_in, log_forced },
+        )
     }
 
     /// From now on meters are kept at what the parameters ask for. `settings` are those of the
@@ -286,6 +295,7 @@ impl Work {
         self.rebuild();
         self.keep_sum_test();
         self.keep_log();
+        self.history.take(&self.boards.history);
         self.find_entries();
         self.write_lines();
         self.pin_table();

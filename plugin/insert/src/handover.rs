@@ -4,7 +4,7 @@
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use ledgerline_measure::reading::READING_SCHEMA;
-use ledgerline_measure::{Reading, Settings, Spectrum, View};
+use ledgerline_measure::{Meter, Reading, Settings, Spectrum, View};
 use triple_buffer::{Input, Output, triple_buffer};
 
 use crate::choices::Choices;
@@ -19,6 +19,12 @@ pub struct Snapshot {
 }
 
 impl Snapshot {
+    /// What a meter reads at this moment.
+    #[must_use]
+    pub fn of(meter: &Meter, choices: &Choices) -> Self {
+        Self { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
+    }
+
     /// The same moment for the target and the ceiling that are chosen now; `None` where it is that
     /// already. While the host does not process, nobody else would show the change.
     #[must_use]

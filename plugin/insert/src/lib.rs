@@ -16,6 +16,7 @@ pub mod errands;
 mod export;
 mod gestures;
 pub mod handover;
+pub mod history;
 pub mod host_link;
 mod in_common;
 pub mod layouts;

@@ -32,7 +32,10 @@ impl Measuring {
             None => Meter::new(bus.rate_hz, bus.main, bus.side_chain, settings),
         };
         let (meter, error) = match made {
-            Ok(meter) => (Some(meter), None),
+            Ok(mut meter) => {
+                meter.keep_history();
+                (Some(meter), None)
+            }
             Err(error) => (None, Some(error)),
         };
         // What is listened to does not depend on the halves.

@@ -1,0 +1,88 @@
+//! From the audio thread to the board, wait-free.
+
+use ledgerline_measure::Meter;
+use rtrb::{Consumer, Producer, RingBuffer};
+
+use super::{Board, Column, Kept};
+use crate::handover::Snapshot;
+
+/// Rows that may wait: a minute.
+const ROWS_WAITING: usize = 600;
+/// Snapshots that may wait.
+const MOMENTS_WAITING: usize = 8;
+
+/// A snapshot on its way.
+#[derive(Clone, Copy)]
+struct Moment {
+    at_s: f64,
+    host_s: Option<f64>,
+    snapshot: Snapshot,
+}
+
+/// The audio thread's end.
+pub struct Feed {
+    rows: Producer<Column>,
+    moments: Producer<Moment>,
+    /// Seconds since the first frame of all.
+    passed_s: f64,
+    /// Overs that have been told of since reset.
+    overs: u64,
+}
+
+/// The background's end.
+pub struct Keeper {
+    rows: Consumer<Column>,
+    moments: Consumer<Moment>,
+}
+
+/// Makes both ends. Allocates.
+#[must_use]
+pub fn feed() -> (Feed, Keeper) {
+    let (rows_in, rows_out) = RingBuffer::new(ROWS_WAITING);
+    let (moments_in, moments_out) = RingBuffer::new(MOMENTS_WAITING);
+    (
+        Feed { rows: rows_in, moments: moments_in, passed_s: 0.0, overs: 0 },
+        Keeper { rows: rows_out, moments: moments_out },
+    )
+}
+
+impl Feed {
+    /// Time has passed, measured or not, of which `meter` has new rows; the transport stands at
+    /// `host_s`. Neither waits nor allocates; a row without space is lost.
+    pub fn pass(&mut self, seconds: f64, meter: &mut Meter, host_s: Option<f64>) {
+        self.passed_s += seconds;
+        let (measured_s, delay_s) =
+            (meter.measured_s(), meter.delay_frames() as f64 / meter.rate_hz());
+        let overs = meter.overs();
+        // A reset takes them back to none.
+        let mut new_overs = overs.checked_sub(self.overs).unwrap_or(overs);
+        for row in meter.drain_history() {
+            let ago_s = delay_s + (measured_s - row.time_s).max(0.0);
+            let host_s = host_s.map(|host_s| host_s - ago_s);
+            let overs_of_row = std::mem::take(&mut new_overs);
+            self.overs = overs;
+            let _ = self.rows.push(Column::of(&row, self.passed_s - ago_s, host_s, overs_of_row));
+        }
+    }
+
+    /// A second has passed since the last snapshot.
+    pub fn keep(&mut self, snapshot: Snapshot, host_s: Option<f64>) {
+        let _ = self.moments.push(Moment { at_s: self.passed_s, host_s, snapshot });
+    }
+}
+
+impl Keeper {
+    /// Puts what has come in the board.
+    pub fn take(&mut self, board: &Board) {
+        if self.rows.is_empty() && self.moments.is_empty() {
+            return;
+        }
+        let mut history = board.lock();
+        while let Ok(row) = self.rows.pop() {
+            history.columns.push(row);
+        }
+        while let Ok(Moment { at_s, host_s, snapshot }) = self.moments.pop() {
+            history.moments.push(Kept { at_s, host_s, snapshot: snapshot.into() });
+        }
+    }
+}

@@ -154,7 +154,7 @@ fn print(options: &ReadOptions, measured: &[Measurement], out: &mut dyn Write) -
             if index > 0 || measured.len() > 1 {
                 writeln!(out)?;
             }
-            ledger::print(measurement, options.measuring.band, &view, out)?;
+            ledger::print(measurement, options.measuring.band, out)?;
         }
     }
     if options.tells_entries() {

@@ -48,10 +48,13 @@ impl Table {
     }
 }
 
-/// Findings, a paragraph each, with the severity before it.
+/// Findings, a paragraph each, with the severity before it; what to do stands in a line of its own.
 pub(crate) fn print_findings(findings: &[Finding], out: &mut dyn Write) -> Result<()> {
     for finding in findings {
         print_sentence(finding.severity, &finding.sentence(), out)?;
+        if let Some(action) = finding.action() {
+            writeln!(out, "{:SEVERITY_WIDTH$}{action}", "")?;
+        }
     }
     Ok(())
 }

@@ -77,12 +77,51 @@ impl SumTest {
     }
 }
 
+/// What kind of level is aimed at, if any.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Aim {
+    /// None.
+    #[default]
+    None,
+    /// Integrated loudness of the audible band, in LUFS.
+    Loudness,
+    /// RMS of the audible band, in dBFS.
+    Rms,
+    /// True peak of the audible band, in dBTP.
+    Peak,
+}
+
+impl Aim {
+    /// The kind of the level.
+    #[must_use]
+    pub fn kind(self) -> Option<TargetKind> {
+        match self {
+            Self::None => None,
+            Self::Loudness => Some(TargetKind::Loudness),
+            Self::Rms => Some(TargetKind::Rms),
+            Self::Peak => Some(TargetKind::Peak),
+        }
+    }
+
+    /// What is aimed at.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        self.kind().map_or("none", TargetKind::word)
+    }
+
+    /// The unit of the level aimed at; none without one.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        self.kind().map_or("", TargetKind::unit)
+    }
+}
+
 /// The value of every parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Choices {
-    /// What kind of level is aimed at.
-    pub target_kind: TargetKind,
-    /// The level aimed at: LUFS, dBFS or dBTP, by kind.
+    /// What kind of level is aimed at, if any.
+    pub target_kind: Aim,
+    /// The level aimed at where there is one: LUFS, dBFS or dBTP, by kind.
     pub target_value: f64,
     /// The highest peak allowed, in dBFS and dBTP.
     pub ceiling_db: f64,
@@ -141,7 +180,7 @@ impl Choices {
     #[must_use]
     pub fn view(&self) -> View {
         View {
-            target: Target { kind: self.target_kind, value: self.target_value },
+            target: self.target_kind.kind().map(|kind| Target { kind, value: self.target_value }),
             ceiling_db: self.ceiling_db,
             rms_window: self.rms_window,
             rms_reference: self.rms_reference,
@@ -154,8 +193,8 @@ impl Default for Choices {
     fn default() -> Self {
         let (settings, view) = (Settings::default(), View::default());
         Self {
-            target_kind: view.target.kind,
-            target_value: view.target.value,
+            target_kind: Aim::None,
+            target_value: Target::default().value,
             ceiling_db: view.ceiling_db,
             low_edge_hz: settings.edges.low_hz(),
             high_edge_hz: settings.edges.high_hz(),

@@ -37,7 +37,7 @@ use window::Window;
 /// Every parameter, in the order in which hosts list them.
 #[derive(Params)]
 pub struct LedgerlineParams {
-    /// What kind of level is aimed at.
+    /// What kind of level is aimed at, if any.
     #[id = "target_kind"]
     pub target_kind: EnumParam<TargetKind>,
     /// The level aimed at: LUFS, dBFS or dBTP, by kind.

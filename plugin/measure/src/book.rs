@@ -23,6 +23,10 @@ const ENERGY_HOPS: usize = 300;
 /// Hops in the longest peak window, 10 s.
 const PEAK_HOPS: usize = 1000;
 
+/// −90 dBFS: the least step of 16 bits, 2⁻¹⁵, lies 0.3 dB lower, so dither of that word is silence. A
+/// definition of ours.
+const SILENT_BELOW: f32 = 3.162_277_7e-5;
+
 /// Energies of a bus, summed over frames.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct BusEnergies {
@@ -62,6 +66,13 @@ pub(crate) struct BandHop {
     weighted: [f64; SIGNALS],
 }
 
+impl BandHop {
+    /// Whether no sample of the bus is a signal.
+    fn is_silent(&self) -> bool {
+        self.peaks[BUS] < SILENT_BELOW
+    }
+}
+
 /// All that is held of the peaks of one band.
 #[derive(Clone, Copy)]
 pub(crate) struct PeaksHeld {
@@ -77,6 +88,8 @@ pub(crate) struct BandBook {
     total: BusEnergies,
     hop: BandHop,
     hops: Ring<HopEnergies>,
+    /// Frames of the hops without a signal since the latest that had one.
+    silent_frames: u64,
     held: [f32; SIGNALS],
     peaks: Ring<[f32; SIGNALS]>,
     pairs: PairBooks,
@@ -103,6 +116,7 @@ impl BandBook {
             total: BusEnergies::default(),
             hop: BandHop::default(),
             hops: Ring::new(ENERGY_HOPS),
+            silent_frames: 0,
             held: [0.0; SIGNALS],
             peaks: Ring::new(PEAK_HOPS),
             pairs: PairBooks::new(pairs, halves_pairs, true_peaks),
@@ -137,6 +151,7 @@ impl BandBook {
         self.total = BusEnergies::default();
         self.hop = BandHop::default();
         self.hops.clear();
+        self.silent_frames = 0;
         self.held = [0.0; SIGNALS];
         self.peaks.clear();
         self.pairs.reset();
@@ -266,6 +281,13 @@ impl BandBook {
         self.loudness.push(hop.weighted, hop.energies.frames as usize);
         self.hops.push(hop.energies);
         self.peaks.push(hop.peaks);
+        let silent = self.silent_frames + hop.energies.frames;
+        self.silent_frames = if hop.is_silent() { silent } else { 0 };
+    }
+
+    /// Frames without a signal at the end, in whole hops and the open one; 0 where there is a signal.
+    pub(crate) fn silent_frames(&self) -> u64 {
+        if self.hop.is_silent() { self.silent_frames + self.hop.energies.frames } else { 0 }
     }
 
     /// Energies since reset.

@@ -1,5 +1,7 @@
-//! A finding: what was found, how much it matters, the numbers behind it, and one plain sentence.
+//! A finding: what was found, how much it matters, the numbers behind it, one plain sentence, and a
+//! line of what to do.
 
+mod action;
 mod fact;
 mod sentence;
 pub mod thresholds;
@@ -8,7 +10,7 @@ use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 use crate::settings::Halves;
-pub use fact::{Fact, Misleading, Withheld};
+pub use fact::{Fact, Misleading, Taker, Withheld};
 
 /// How many findings a reading can hold.
 pub const MOST_FINDINGS: usize = 8;
@@ -50,13 +52,14 @@ pub enum Code {
     Overs,
     /// The halves cancel each other.
     HalvesCancel,
-    /// A meter shows less room than the audible band leaves: it reads hidden content.
+    /// A meter shows less room than the audible band leaves: hidden content takes it.
     RoomWithheld,
     /// The audible true peak lies above the ceiling.
     OverCeiling,
     /// The sum's peaks add as if the halves were identical, its energy does not.
     PeaksMislead,
     /// A meter shows more room than there is: the audible waveform rises above the largest sample.
+    /// Where it rises above the ceiling this stands in place of [`OverCeiling`](Self::OverCeiling).
     RoomOverstated,
     /// A limiter at the ceiling would work on inaudible content.
     LimiterOnHidden,
@@ -78,7 +81,7 @@ pub enum Code {
     Rumble,
     /// The samples have a mean.
     Dc,
-    /// No signal.
+    /// No signal yet, or none any more.
     Silence,
     /// Nothing to report.
     Clean,
@@ -110,19 +113,31 @@ impl Finding {
         Self { halves, ..self }
     }
 
-    /// The finding in plain words. Allocates.
+    /// The finding in plain words, twenty at most. Allocates.
     #[must_use]
     pub fn sentence(&self) -> String {
         sentence::of(self)
+    }
+
+    /// What to do about it, in twelve words at most; `None` where there is nothing to do. Allocates.
+    #[must_use]
+    pub fn action(&self) -> Option<String> {
+        action::of(&self.fact)
+    }
+
+    /// Whether it says that the signal has gone.
+    fn is_closing_silence(&self) -> bool {
+        matches!(self.fact, Fact::Silence { silent_s } if silent_s.is_finite())
     }
 }
 
 impl Serialize for Finding {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut record = serializer.serialize_struct("finding", 4)?;
+        let mut record = serializer.serialize_struct("finding", 5)?;
         record.serialize_field("code", &self.code)?;
         record.serialize_field("severity", &self.severity)?;
         record.serialize_field("sentence", &self.sentence())?;
+        record.serialize_field("action", &self.action())?;
         record.serialize_field("numbers", &self.fact)?;
         record.end()
     }
@@ -137,7 +152,8 @@ pub struct Findings {
 
 impl Default for Findings {
     fn default() -> Self {
-        let none = Finding::new(Severity::Clear, Fact::Silence {});
+        // A number, so that equal lists are equal.
+        let none = Finding::new(Severity::Clear, Fact::Silence { silent_s: 0.0 });
         Self { count: 0, findings: [none; MOST_FINDINGS] }
     }
 }
@@ -151,10 +167,23 @@ impl Findings {
         }
     }
 
-    /// Puts the most severe first, and within a severity in the order of the codes.
+    /// Puts silence first, then the most severe, and within a severity in the order of the codes.
     pub(crate) fn sort(&mut self) {
-        self.findings[..self.count]
-            .sort_unstable_by_key(|finding| (std::cmp::Reverse(finding.severity), finding.code));
+        self.findings[..self.count].sort_unstable_by_key(|finding| {
+            (!finding.is_closing_silence(), std::cmp::Reverse(finding.severity), finding.code)
+        });
+    }
+
+    /// Of something that has ended: that it closes with silence is no finding. Puts `clean` where
+    /// nothing else is.
+    pub(crate) fn leave_closing_silence(&mut self, clean: Finding) {
+        let all = *self;
+        self.count = 0;
+        let others = all.as_slice().iter().filter(|finding| !finding.is_closing_silence());
+        others.for_each(|finding| self.push(*finding));
+        if self.count == 0 && all.count > 0 {
+            self.push(clean);
+        }
     }
 
     /// The findings, most important first.

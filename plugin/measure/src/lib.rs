@@ -74,7 +74,7 @@ pub use loudness::loudness_range;
 pub use meter::Meter;
 pub use reading::Reading;
 pub use settings::{
-    Edges, Halves, RmsReference, RmsWindow, Settings, SettingsError, Target, TargetKind,
-    TruePeakFilter, View,
+    Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, SettingsError, Target,
+    TargetKind, TruePeakFilter, View,
 };
 pub use spectrum::Spectrum;

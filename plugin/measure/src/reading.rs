@@ -5,7 +5,7 @@ use serde::{Serialize, Serializer};
 
 use crate::causes::Causes;
 use crate::decorrelation::Decorrelation;
-use crate::finding::Findings;
+use crate::finding::{Fact, Finding, Findings, Severity};
 use crate::level::Level;
 use crate::settings::{Edges, Halves, Target};
 
@@ -57,7 +57,7 @@ pub struct Reading {
 
 impl Reading {
     /// The reading of something that has ended: momentary and short-term loudness are the highest
-    /// of the whole, instead of the latest.
+    /// of the whole, instead of the latest, and what it closes with is no finding.
     #[must_use]
     pub fn over_the_whole(mut self) -> Self {
         let bands =
@@ -73,6 +73,8 @@ impl Reading {
                 levels.short_term_lufs = highest.short_term_max_lufs;
             }
         }
+        let clean = Fact::clean(self.room.true_room_db, self.room.ceiling_db);
+        self.findings.leave_closing_silence(Finding::new(Severity::Clear, clean));
         self
     }
 }
@@ -264,8 +266,8 @@ pub struct Room {
     pub true_room_db: Level,
     /// True room less room, signed.
     pub withheld_db: Level,
-    /// The level aimed at.
-    pub target: Target,
+    /// The level aimed at. Without one there is no lift either.
+    pub target: Option<Target>,
     /// Target less the measured audible level of the bus.
     pub lift_db: Level,
     /// Lift, no higher than the true room.
@@ -300,6 +302,9 @@ pub struct Windows {
     pub over_times_s: OverTimes,
     /// Frames since reset that held a sample that is no level: NaN, infinite, or above +120 dBFS.
     pub invalid_frames: u64,
+    /// How long no sample of the bus has been above −90 dBFS at the end, in seconds; none where the
+    /// latest hop of 10 ms has one.
+    pub silent_s: Option<f64>,
 }
 
 /// Window readings of one band.

@@ -11,12 +11,14 @@ pub(crate) fn read(whole: &BandReading, audible: &BandReading, view: &View) -> R
     let below_ceiling = |level: Level| Level::from_db(view.ceiling_db).minus(level);
     let room_db = below_ceiling(whole.bus.sample_peak_dbfs);
     let true_room_db = below_ceiling(audible.bus.true_peak_dbtp);
-    let measured = match view.target.kind {
-        TargetKind::Loudness => audible.bus.integrated_lufs,
-        TargetKind::Rms => audible.bus.rms_dbfs,
-        TargetKind::Peak => audible.bus.true_peak_dbtp,
-    };
-    let lift_db = Level::from_db(view.target.value).minus(measured);
+    let lift_db = view.target.map_or(Level::NONE, |target| {
+        let measured = match target.kind {
+            TargetKind::Loudness => audible.bus.integrated_lufs,
+            TargetKind::Rms => audible.bus.rms_dbfs,
+            TargetKind::Peak => audible.bus.true_peak_dbtp,
+        };
+        Level::from_db(target.value).minus(measured)
+    });
     let lift_allowed_db = match (lift_db.finite(), true_room_db.finite()) {
         (Some(lift), Some(room)) => Level::from_db(lift.min(room)),
         _ => Level::NONE,
@@ -38,6 +40,14 @@ pub(crate) fn lift_now(whole: &BandReading, room: &Room) -> Level {
     match (room.lift_db.finite(), left_db.finite()) {
         (Some(lift), Some(left)) => Level::from_db(lift.min(left)),
         _ => Level::NONE,
+    }
+}
+
+impl Room {
+    /// The unit of the lift; dB where nothing is aimed at.
+    #[must_use]
+    pub fn lift_unit(&self) -> &'static str {
+        self.target.map_or("dB", |target| target.kind.lift_unit())
     }
 }
 

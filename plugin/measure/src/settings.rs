@@ -1,8 +1,11 @@
 //! What the user may choose, validated once so that the measures have no error left to return.
 
+mod presets;
+
 use serde::{Deserialize, Serialize};
 
 use crate::channel::MOST_CHANNELS;
+pub use presets::{PRESETS, Preset};
 
 /// Lowest sample rate that can be measured, in Hz.
 pub const LOWEST_RATE_HZ: f64 = 8_000.0;
@@ -275,7 +278,7 @@ pub struct Target {
 }
 
 impl Default for Target {
-    /// EBU R 128: −23 LUFS.
+    /// −23 LUFS, as EBU R 128 has it: what is offered first to who wants a target.
     fn default() -> Self {
         Self { kind: TargetKind::Loudness, value: -23.0 }
     }
@@ -295,8 +298,8 @@ pub struct Settings {
 /// Settings that shape only how what was measured is read: they may change at any moment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct View {
-    /// The level aimed at.
-    pub target: Target,
+    /// The level aimed at; `None` where there is none, which is the default.
+    pub target: Option<Target>,
     /// The highest peak allowed, in dBFS and dBTP.
     pub ceiling_db: f64,
     /// Length of the RMS window shown.
@@ -310,7 +313,7 @@ pub struct View {
 impl Default for View {
     fn default() -> Self {
         Self {
-            target: Target::default(),
+            target: None,
             // EBU R 128's highest true peak.
             ceiling_db: -1.0,
             rms_window: RmsWindow::default(),

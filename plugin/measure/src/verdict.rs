@@ -3,6 +3,6 @@
 mod rules;
 
 pub use crate::finding::{
-    Code, Fact, Finding, Findings, MOST_FINDINGS, Misleading, Severity, Withheld, thresholds,
+    Code, Fact, Finding, Findings, MOST_FINDINGS, Misleading, Severity, Taker, Withheld, thresholds,
 };
 pub(crate) use rules::judge;

@@ -113,7 +113,7 @@ fn further(file: &ReadPage) -> Markup {
 }
 
 fn to_do(file: &ReadPage) -> Markup {
-    let steps = advice::steps(file.reading, file.settings.edges);
+    let steps = advice::steps(file.reading);
     html! {
         @if !steps.is_empty() {
             h3 { "What to do" }
@@ -125,11 +125,11 @@ fn to_do(file: &ReadPage) -> Markup {
 /// The four figures that the sentence is about.
 fn tiles(file: &ReadPage) -> Markup {
     let room = &file.reading.room;
-    let target = format!(
-        "of {} to the target, {} {}",
-        numbers::difference(room.lift_db),
-        words::fixed(room.target.value, 1),
-        room.target.kind.unit()
+    let target = room.target.map_or_else(
+        || "no target".to_owned(),
+        |target| {
+            format!("of {} to the target, {}", numbers::difference(room.lift_db), target.words())
+        },
     );
     let tile = |class: &str, name: &str, level: String, unit: &str, of: &str| {
         html! {
@@ -142,7 +142,7 @@ fn tiles(file: &ReadPage) -> Markup {
     let ceiling = format!("{} dB", words::fixed(room.ceiling_db, 1));
     let shown = format!("ceiling {ceiling} less the largest sample");
     let real = format!("ceiling {ceiling} less the audible true peak");
-    let lift = room.target.kind.lift_unit();
+    let lift = room.lift_unit();
     let allowed = numbers::difference(room.lift_allowed_db);
     let withheld = numbers::withheld(room.withheld_db);
     html! {

@@ -30,10 +30,9 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
         ("RMS reference", text(rms(view.rms_reference))),
         (
             "Target",
-            text(format!(
-                "{} {} in the audible band",
-                words::fixed(view.target.value, 1),
-                view.target.kind.unit()
+            text(view.target.map_or_else(
+                || "none".into(),
+                |target| format!("{} in the audible band", target.words()),
             )),
         ),
         ("Ceiling", text(format!("{} dBFS and dBTP", words::fixed(view.ceiling_db, 1)))),

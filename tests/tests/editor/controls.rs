@@ -3,9 +3,9 @@
 use egui::vec2;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use ledgerline::choices::{Choices, Listen, SumTest};
+use ledgerline::choices::{Aim, Choices, Listen, SumTest};
 use ledgerline::params::switched_off::SwitchedOff;
-use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+use ledgerline_measure::{Halves, RmsReference, RmsWindow, TruePeakFilter};
 
 use crate::{Scene, click, fixtures, harness};
 
@@ -63,10 +63,11 @@ fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
 #[test]
 fn each_option_is_chosen_by_its_button() {
     type Chosen = fn(&Choices) -> bool;
-    let options: [(&str, Chosen); 14] = [
-        ("Target: RMS", |c| c.target_kind == TargetKind::Rms),
-        ("Target: true peak", |c| c.target_kind == TargetKind::Peak),
-        ("Target: loudness", |c| c.target_kind == TargetKind::Loudness),
+    let options: [(&str, Chosen); 15] = [
+        ("Target: RMS", |c| c.target_kind == Aim::Rms),
+        ("Target: true peak", |c| c.target_kind == Aim::Peak),
+        ("Target: loudness", |c| c.target_kind == Aim::Loudness),
+        ("Target: none", |c| c.target_kind == Aim::None),
         ("RMS window: 0.3 s", |c| c.rms_window == RmsWindow::Short),
         ("RMS window: 3 s", |c| c.rms_window == RmsWindow::Long),
         ("RMS window: all", |c| c.rms_window == RmsWindow::SinceReset),

@@ -6,7 +6,7 @@ use ledgerline_measure::reading::{
     BandReading, BandWindows, HalvesReading, Hidden, Levels, Reading, Room, Tone, WindowLevels,
     Windows,
 };
-use ledgerline_measure::verdict::{Fact, Finding, Findings, Misleading, Severity, Withheld};
+use ledgerline_measure::verdict::{Fact, Finding, Findings, Misleading, Severity, Taker, Withheld};
 use ledgerline_measure::{Halves, Level, Spectrum, Target, TargetKind};
 
 /// A snapshot and its name.
@@ -81,10 +81,16 @@ fn windows(whole: &BandReading, audible: &BandReading) -> Windows {
 }
 
 /// Room as the measures define it, from the readings of both bands.
-fn room(whole: &BandReading, audible: &BandReading, ceiling_db: f64, target: Target) -> Room {
+fn room(
+    whole: &BandReading,
+    audible: &BandReading,
+    ceiling_db: f64,
+    target: Option<Target>,
+) -> Room {
     let room_db = db(ceiling_db).minus(whole.bus.sample_peak_dbfs);
     let true_room_db = db(ceiling_db).minus(audible.bus.true_peak_dbtp);
-    let lift_db = db(target.value).minus(audible.bus.integrated_lufs);
+    let lift_db =
+        target.map_or(Level::NONE, |target| db(target.value).minus(audible.bus.integrated_lufs));
     let lift_allowed_db = match (lift_db.finite(), true_room_db.finite()) {
         (Some(lift), Some(room)) => db(lift.min(room)),
         _ => Level::NONE,
@@ -108,7 +114,7 @@ fn reading(whole: BandReading, audible: BandReading, hidden: Hidden, rate_hz: f6
         whole,
         audible,
         hidden,
-        room: room(&whole, &audible, -1.0, Target::default()),
+        room: room(&whole, &audible, -1.0, Some(Target::default())),
         windows: windows(&whole, &audible),
         ..base
     }
@@ -219,13 +225,26 @@ pub fn ferry() -> Snapshot {
                 tone_above_hz: 31_000.0,
                 tone_below_hz: f64::NAN,
                 lift_allowed_db: 6.0,
+                above: Taker { price_db: 6.9, since_s: 35.0, tone_share: 0.3 },
+                below: Taker { price_db: 0.9, since_s: 35.0, tone_share: 0.9 },
             }),
         ),
         Finding::new(
             Severity::Caution,
-            Fact::LoudnessReadsHidden { over_lu: 5.3, whole_lufs: -23.7, audible_lufs: -29.0 },
+            Fact::LoudnessReadsHidden {
+                over_lu: 5.3,
+                whole_lufs: -23.7,
+                audible_lufs: -29.0,
+                above_share: 0.62,
+                below_share: 0.05,
+                low_edge_hz: 20.0,
+                high_edge_hz: 20_000.0,
+            },
         ),
-        Finding::new(Severity::Note, Fact::LiftFree { lift_db: 6.0, true_room_db: 6.9 }),
+        Finding::new(
+            Severity::Note,
+            Fact::LiftFree { lift_db: 6.0, true_room_db: 6.9, lift_now_db: -1.4 },
+        ),
         Finding::new(
             Severity::Note,
             Fact::HiddenTone { tone_hz: 31_000.0, tone_dbfs: -14.0, re_audible_db: 15.0 },
@@ -299,7 +318,8 @@ pub fn silence() -> Snapshot {
         ..Hidden::default()
     };
     let mut reading = reading(band, band, hidden, 48_000.0);
-    reading.findings = findings(&[Finding::new(Severity::Clear, Fact::Silence {})]);
+    reading.findings =
+        findings(&[Finding::new(Severity::Clear, Fact::Silence { silent_s: f64::NAN })]);
     Snapshot { reading, spectrum: Spectrum::default() }
 }
 
@@ -409,7 +429,7 @@ pub fn extreme() -> Snapshot {
     let mut reading = reading(whole, audible, hidden, 768_000.0);
     reading.time_s = 360_000.0;
     reading.halves = Halves::MainSidechain;
-    reading.room.target = Target { kind: TargetKind::Peak, value: -60.0 };
+    reading.room.target = Some(Target { kind: TargetKind::Peak, value: -60.0 });
     reading.findings = findings(&[
         Finding::new(
             Severity::Fault,
@@ -422,6 +442,7 @@ pub fn extreme() -> Snapshot {
                 overs: 123_456_789.0,
                 sample_peak_dbfs: 600.0,
                 audible_true_peak_dbtp: -312.4,
+                true_room_db: 311.4,
             },
         ),
         Finding::new(

@@ -124,7 +124,7 @@ fn views_that_make_no_sense_leave_the_measurement_alone() {
     meter.finish();
     let before = record(&meter);
     for odd in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, 0.0, 1e300] {
-        let target = Target { value: odd, ..Target::default() };
+        let target = Some(Target { value: odd, ..Target::default() });
         let view = View { target, ceiling_db: odd, peak_window_s: odd, ..View::default() };
         let reading = meter.reading(&view);
         let mut checks = Checks::of(format!("music seen with {odd} for everything"), "the music");

@@ -1,7 +1,7 @@
 //! Causes: prices that add up to the room withheld, what each filter alone would do, and since when.
 
 use ledgerline_measure::causes::{Cause, CauseCode};
-use ledgerline_measure::{Reading, Settings, View};
+use ledgerline_measure::{Reading, Settings, Target, View};
 use ledgerline_tests::formulas::fourier;
 use ledgerline_tests::readings::{Checks, feed, feed_by, read, read_with, stereo_meter};
 use ledgerline_tests::signals::tone::{Sine, added, scaled};
@@ -212,7 +212,8 @@ fn the_fold_down_and_the_lift_as_the_mix_stands() {
         }
     }
     // The hidden tones stand in the way now, and no longer behind a filter.
-    let reading = read(&three_tones());
+    let view = View { target: Some(Target::default()), ..View::default() };
+    let reading = read_with(&three_tones(), Settings::default(), &view);
     let all_db = 20.0 * [-12.0, -18.0, -20.0].map(amplitude).iter().sum::<f64>().log10();
     let lift_db = reading.room.lift_db.finite().expect("a lift");
     let mut checks = Checks::of("three tones", "ceiling less the whole band's true peak");

@@ -4,16 +4,19 @@
 use std::sync::LazyLock;
 
 use ledgerline_measure::verdict::Code;
-use ledgerline_measure::{Level, Reading};
+use ledgerline_measure::{Edges, Level, Reading, Settings, Target, View};
 use ledgerline_tests::formulas::{peak_dbfs, rms_dbfs};
-use ledgerline_tests::readings::{Checks, read};
+use ledgerline_tests::readings::{Checks, read, read_with};
 use ledgerline_tests::signals::ferry::{self, ENGINE_HZ, IDLE_TONE_HZ, Stems};
 use ledgerline_tests::signals::tone::added;
 use ledgerline_tests::signals::{Stereo, frames};
 
 static MIX: LazyLock<Stereo> = LazyLock::new(ferry::play);
 static STEMS: LazyLock<Stems> = LazyLock::new(ferry::stems);
-static READING: LazyLock<Reading> = LazyLock::new(|| read(&MIX));
+static READING: LazyLock<Reading> = LazyLock::new(|| {
+    let view = View { target: Some(Target::default()), ..View::default() };
+    read_with(&MIX, Settings::default(), &view)
+});
 
 #[test]
 fn the_box_sees_no_room_and_the_ledger_8_db() {
@@ -43,6 +46,20 @@ fn the_verdict_begins_with_the_room_withheld() {
     checks.that(codes.first() == Some(&Code::RoomWithheld), "room withheld first", &codes);
     checks.that(codes.contains(&Code::LoudnessReadsHidden), "loudness reads hidden", &codes);
     checks.that(!codes.contains(&Code::Overs), "no overs", &codes);
+    // The tone above is why room is withheld, the one below is the rumble: neither is told again.
+    for code in [Code::HiddenTone, Code::Dc, Code::LimiterOnHidden] {
+        checks.that(!codes.contains(&code), "one finding for one fact", &codes);
+    }
+    let without_target = READING.aimed_at(&View::default(), Edges::default()).findings;
+    let without_target = without_target.as_slice().iter();
+    let lifts = [Code::LiftFree, Code::LiftLimited, Code::AboveTarget];
+    let without_target: Vec<Code> = without_target.map(|finding| finding.code).collect();
+    checks.that(
+        codes.iter().any(|code| lifts.contains(code))
+            && !without_target.iter().any(|code| lifts.contains(code)),
+        "a lift only where there is a target",
+        (&codes, without_target),
+    );
 }
 
 #[test]

@@ -21,6 +21,7 @@ mod hidden;
 mod history;
 mod late_copy;
 mod low_rates;
+mod ordinary;
 mod overs;
 mod parts;
 mod published_levels;

@@ -19,7 +19,7 @@ fn hidden_tone() -> Stereo {
 }
 
 fn view(kind: TargetKind, value: f64, ceiling_db: f64) -> View {
-    View { target: Target { kind, value }, ceiling_db, ..View::default() }
+    View { target: Some(Target { kind, value }), ceiling_db, ..View::default() }
 }
 
 #[test]

@@ -90,7 +90,7 @@ pub fn silence() -> Measured {
 /// A tone in one channel, judged by its RMS.
 pub fn mono() -> Measured {
     let tone: Vec<f32> = (0..96_000).map(|frame| 0.1 * (frame as f32 * 0.05).sin()).collect();
-    let target = Target { kind: TargetKind::Rms, value: -20.0 };
+    let target = Some(Target { kind: TargetKind::Rms, value: -20.0 });
     let settings = Settings { halves: Halves::Mono, ..Settings::default() };
     Measured::measure(48_000.0, &[&tone], settings, View { target, ..View::default() })
 }

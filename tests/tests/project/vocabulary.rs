@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::CommandFactory;
-use ledgerline::choices::{Listen, SumTest};
+use ledgerline::choices::{Aim, Listen, SumTest};
 use ledgerline::params::{
     HalvesKind, LedgerlineParams, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind,
     WindowKind,
@@ -79,7 +79,7 @@ fn sweep(reading: &Reading) -> Vec<Reading> {
                 moved.whole.bus.sample_peak_dbfs = Level::from_db(sample_db);
                 moved.audible.bus.true_peak_dbtp = Level::from_db(true_db);
                 let view = View {
-                    target: Target { value: target, ..Target::default() },
+                    target: Some(Target { value: target, ..Target::default() }),
                     ..View::default()
                 };
                 readings.push(moved.aimed_at(&view, Edges::default()));
@@ -98,7 +98,9 @@ fn sentences_of_readings() {
             for mut reading in sweep(&reading) {
                 reading.halves = halves;
                 let findings = reading.findings.as_slice().iter();
-                sentences.extend(findings.map(|finding| finding.between(halves).sentence()));
+                let findings = findings.map(|finding| finding.between(halves));
+                sentences.extend(findings.clone().filter_map(|finding| finding.action()));
+                sentences.extend(findings.map(|finding| finding.sentence()));
                 for row in HalvesRow::ALL {
                     sentences.push(format!(
                         "{}: {}",
@@ -295,8 +297,7 @@ fn values_are_called_as_the_screen_calls_them() {
             assert!(name == word || name.starts_with(&format!("{word} (")), "{name}: {word}");
         }
     }
-    use ledgerline_measure::TargetKind as Aim;
-    same::<TargetKind, _>([Aim::Loudness, Aim::Rms, Aim::Peak], |kind| kind.word());
+    same::<TargetKind, _>([Aim::None, Aim::Loudness, Aim::Rms, Aim::Peak], |aim| aim.word());
     same::<HalvesKind, _>([Halves::LeftRight, Halves::MainSidechain], |halves| halves.word());
     let windows = [RmsWindow::Short, RmsWindow::Medium, RmsWindow::Long, RmsWindow::SinceReset];
     same::<WindowKind, _>(windows, |window| window.word());

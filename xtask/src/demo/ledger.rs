@@ -61,8 +61,7 @@ fn line(name: &str, cells: &str) -> String {
 pub fn room(reading: &Reading) -> String {
     let (room, hidden, limiter) = (&reading.room, &reading.hidden, &reading.limiter);
     let ceiling = words::fixed(room.ceiling_db, 1);
-    let (withheld, lift_unit) =
-        (words::withheld(room.withheld_db, 2), room.target.kind.lift_unit());
+    let (withheld, lift_unit) = (words::withheld(room.withheld_db, 2), room.lift_unit());
     let level = |level| words::level(level, 2);
     let change = |change| words::change(change, 2);
     let lines = [

@@ -2,7 +2,8 @@
 
 use clap::{Args, ValueEnum};
 use ledgerline_measure::{
-    Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
+    Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, Target, TargetKind,
+    TruePeakFilter, View,
 };
 
 /// Options of every task that measures.
@@ -10,14 +11,15 @@ use ledgerline_measure::{
 #[command(next_help_heading = "Measuring")]
 pub struct MeasuringOptions {
     /// The level aimed at: -23 or -23LUFS for integrated loudness, -20dBFS for RMS, -1dBTP for the
-    /// true peak, each of the audible band.
-    #[arg(long, value_name = "LEVEL", default_value = "-23LUFS", value_parser = target,
+    /// true peak, each of the audible band; none; or what a document asks for, with its ceiling: r128
+    /// (-23 LUFS, -1 dBTP), a85 (-24, -2), td1004 (streams: -16, -1), td1008-speech (-18, -1),
+    /// td1008-music (-16, -1).
+    #[arg(long, value_name = "LEVEL", default_value = "none", value_parser = aim,
         allow_hyphen_values = true)]
-    pub target: Target,
-    /// The highest peak allowed, in dBFS and dBTP.
-    #[arg(long, value_name = "DB", default_value_t = View::default().ceiling_db,
-        value_parser = ceiling, allow_negative_numbers = true)]
-    pub ceiling: f64,
+    pub target: Aim,
+    /// The highest peak allowed, in dBFS and dBTP: -1 unless the target brings another.
+    #[arg(long, value_name = "DB", value_parser = ceiling, allow_negative_numbers = true)]
+    pub ceiling: Option<f64>,
     /// Edges of the audible band in Hz: 20-20000, or 20-16k.
     #[arg(long, value_name = "LOW-HIGH", default_value = "20-20000", value_parser = band)]
     pub band: Edges,
@@ -54,8 +56,11 @@ impl MeasuringOptions {
     #[must_use]
     pub fn view(&self) -> View {
         View {
-            target: self.target,
-            ceiling_db: self.ceiling,
+            target: self.target.target,
+            ceiling_db: self
+                .ceiling
+                .or(self.target.ceiling_db)
+                .unwrap_or_else(|| View::default().ceiling_db),
             // A file is read as a whole.
             rms_window: RmsWindow::SinceReset,
             rms_reference: match self.rms_reference {
@@ -65,6 +70,15 @@ impl MeasuringOptions {
             ..View::default()
         }
     }
+}
+
+/// What `--target` asks for.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Aim {
+    /// The level aimed at, if any.
+    target: Option<Target>,
+    /// The ceiling that comes with it.
+    ceiling_db: Option<f64>,
 }
 
 /// What the halves are.
@@ -110,9 +124,23 @@ fn number_and_unit(word: &str) -> Option<(f64, String)> {
     Some((number, word[end..].trim().to_ascii_lowercase()))
 }
 
+fn aim(word: &str) -> Result<Aim, String> {
+    if word.eq_ignore_ascii_case("none") {
+        return Ok(Aim::default());
+    }
+    if let Some(preset) = Preset::of_word(word) {
+        return Ok(Aim { target: Some(preset.target), ceiling_db: Some(preset.ceiling_db) });
+    }
+    target(word).map(|target| Aim { target: Some(target), ceiling_db: None })
+}
+
 fn target(word: &str) -> Result<Target, String> {
     let unknown = || {
-        format!("'{word}' is no level: write -23LUFS (loudness), -20dBFS (RMS) or -1dBTP (peak)")
+        let presets: Vec<&str> = PRESETS.iter().map(|preset| preset.word).collect();
+        format!(
+            "'{word}' is no level: write -23LUFS (loudness), -20dBFS (RMS) or -1dBTP (peak), none, {}",
+            presets.join(", ")
+        )
     };
     let (value, unit) = number_and_unit(word).ok_or_else(unknown)?;
     let kind = match unit.as_str() {

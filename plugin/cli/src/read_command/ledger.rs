@@ -5,7 +5,7 @@ use std::io::{Result, Write};
 
 use ledgerline_measure::after_conversion::AfterConversion;
 use ledgerline_measure::reading::{BandReading, Levels, Reading};
-use ledgerline_measure::{Edges, Halves, HalvesRow, Level, View, words};
+use ledgerline_measure::{Edges, Halves, HalvesRow, Level, words};
 
 use super::Measurement;
 use crate::colour::HEADING;
@@ -28,12 +28,7 @@ const LEVELS: [LevelRow; 8] = [
 /// A column: name, and which levels of a band.
 type Signal = (&'static str, fn(&BandReading) -> &Levels);
 
-pub(super) fn print(
-    measurement: &Measurement,
-    edges: Edges,
-    view: &View,
-    out: &mut dyn Write,
-) -> Result<()> {
+pub(super) fn print(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Result<()> {
     let reading = &measurement.reading;
     let file = &measurement.file;
     writeln!(out, "{HEADING}{}{HEADING:#}", file.path)?;
@@ -45,7 +40,7 @@ pub(super) fn print(
         halves(reading, out)?;
     }
     paragraph(reading.decorrelation_ms.sentence(), out)?;
-    room(measurement, view, out)?;
+    room(measurement, out)?;
     causes(reading, out)?;
     paragraph(AfterConversion::of(reading, edges).map(|after| after.sentence()), out)?;
     hidden(measurement, out)
@@ -117,21 +112,21 @@ fn halves(reading: &Reading, out: &mut dyn Write) -> Result<()> {
     table.print(out)
 }
 
-fn room(measurement: &Measurement, view: &View, out: &mut dyn Write) -> Result<()> {
+fn room(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     let (room, limiter) = (&measurement.reading.room, &measurement.reading.limiter);
-    let (target, lift_unit) = (view.target.kind.unit(), view.target.kind.lift_unit());
+    let lift_unit = room.lift_unit();
     let ceiling = words::fixed(room.ceiling_db, 1);
     let ceiling = format!("{} under the ceiling of {ceiling} dB", words::ROOM);
-    let lift = format!("{} of {} {target}", words::LIFT, words::fixed(view.target.value, 1));
+    let lift = room.target.map(|target| format!("{} of {}", words::LIFT, target.words()));
     let withheld = words::withheld(room.withheld_db, 2);
     let level = |level| words::level(level, 2);
     let change = |change| words::change(change, 2);
     let mut table = Table::new();
+    table.row([ceiling, "dB".to_owned(), level(room.room_db)]);
     for (name, unit, cell) in [
-        (ceiling.as_str(), "dB", level(room.room_db)),
         (words::AUDIBLE_ROOM, "dB", level(room.true_room_db)),
         (withheld.word, "dB", withheld.number),
-        (&lift, lift_unit, change(room.lift_db)),
+        (lift.as_deref().unwrap_or(words::LIFT), lift_unit, change(room.lift_db)),
         (words::LIFT_NOW, lift_unit, change(measurement.reading.lift_now_db)),
         (words::LIFT_ALLOWED, lift_unit, change(room.lift_allowed_db)),
         ("limiter at the ceiling, whole band", "dB", level(limiter.whole_db)),

@@ -5,11 +5,11 @@ use egui::{
     Button, Rect, RichText, ScrollArea, Slider, SliderClamping, Ui, UiBuilder, WidgetInfo, vec2,
 };
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
-use ledgerline_measure::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter, words};
+use ledgerline_measure::{Halves, RmsReference, RmsWindow, TruePeakFilter, words};
 
 use super::look::Look;
 use super::panel;
-use crate::choices::{CEILING_RANGE_DB, Choices, Listen, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
+use crate::choices::{Aim, CEILING_RANGE_DB, Choices, Listen, PEAK_WINDOW_RANGE_S, TARGET_RANGE};
 use crate::typed;
 
 /// Width of the names, in units.
@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, look: &Look, rect: Rect, choices: &mut Choices, dragged
 
 /// Settings that only shape how readings are shown.
 fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
-    let kinds = [TargetKind::Loudness, TargetKind::Rms, TargetKind::Peak];
+    let kinds = [Aim::None, Aim::Loudness, Aim::Rms, Aim::Peak];
     let kinds = kinds.map(|kind| (kind, kind.word()));
     one_of(ui, look, "Target", &kinds, &mut choices.target_kind);
     let unit = choices.target_kind.unit();

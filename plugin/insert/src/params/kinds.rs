@@ -4,7 +4,7 @@
 use ledgerline_measure as measure;
 use nice_plug::prelude::Enum;
 
-use crate::choices::{Listen, SumTest};
+use crate::choices::{Aim, Listen, SumTest};
 
 /// Declares an enum for hosts and its conversions from and to the plain one.
 macro_rules! kind {
@@ -36,8 +36,9 @@ macro_rules! kind {
 }
 
 kind! {
-    /// What kind of level is aimed at.
-    TargetKind = measure::TargetKind {
+    /// What kind of level is aimed at, if any.
+    TargetKind = Aim {
+        None = "none", "None";
         Loudness = "loudness", "Loudness (LUFS)";
         Rms = "rms", "RMS (dBFS)";
         Peak = "peak", "True peak (dBTP)";

@@ -4,6 +4,8 @@
 use serde::Serialize;
 
 use super::Code;
+use super::thresholds::{NOTHING_DB, READING_DB};
+use crate::level::Level;
 
 /// What was found.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -17,6 +19,7 @@ pub enum Fact {
         overs: f64,
         sample_peak_dbfs: f64,
         audible_true_peak_dbtp: f64,
+        true_room_db: f64,
     },
     HalvesCancel {
         correlation: f64,
@@ -41,14 +44,20 @@ pub enum Fact {
         over_lu: f64,
         whole_lufs: f64,
         audible_lufs: f64,
+        above_share: f64,
+        below_share: f64,
+        low_edge_hz: f64,
+        high_edge_hz: f64,
     },
     LiftLimited {
         lift_db: f64,
         lift_allowed_db: f64,
+        lift_now_db: f64,
     },
     LiftFree {
         lift_db: f64,
         true_room_db: f64,
+        lift_now_db: f64,
     },
     AboveTarget {
         lift_db: f64,
@@ -75,7 +84,10 @@ pub enum Fact {
     Dc {
         dc_dbfs: f64,
     },
-    Silence {},
+    /// NaN before the first signal.
+    Silence {
+        silent_s: f64,
+    },
     Clean {
         true_room_db: f64,
         ceiling_db: f64,
@@ -107,6 +119,36 @@ pub struct Withheld {
     pub tone_below_hz: f64,
     /// How far the mix may be lifted; NaN where that is not known.
     pub lift_allowed_db: f64,
+    /// What lies above the upper edge.
+    pub above: Taker,
+    /// What lies below the lower edge, DC included.
+    pub below: Taker,
+}
+
+/// What takes room on one side of the audible band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Taker {
+    /// Its price in the account; NaN where there is no account.
+    pub price_db: f64,
+    /// Since when it costs 1 dB or more, in seconds since reset; NaN where it costs less.
+    pub since_s: f64,
+    /// Share of its energy that its strongest tone holds, 0 to 1; NaN where there is none.
+    pub tone_share: f64,
+}
+
+impl Taker {
+    /// Nothing known.
+    pub const NONE: Self = Self { price_db: f64::NAN, since_s: f64::NAN, tone_share: f64::NAN };
+}
+
+impl Withheld {
+    /// Which sides take room: above, below. The dearer one, and the other where it costs enough to be
+    /// named beside it; neither where there is no account.
+    pub(crate) fn takes(&self) -> [bool; 2] {
+        let prices = [self.above.price_db, self.below.price_db];
+        let dearest = prices[0].max(prices[1]);
+        prices.map(|price| price >= NOTHING_DB && (price >= READING_DB || price >= dearest))
+    }
 }
 
 /// A sum whose peaks say something else than its energy.
@@ -133,6 +175,11 @@ pub struct Misleading {
 }
 
 impl Fact {
+    /// What a bus without findings can be told.
+    pub(crate) fn clean(true_room_db: Level, ceiling_db: f64) -> Self {
+        Self::Clean { true_room_db: true_room_db.db().unwrap_or(f64::NAN), ceiling_db }
+    }
+
     /// The fact without its numbers.
     #[must_use]
     pub fn code(&self) -> Code {
@@ -154,7 +201,7 @@ impl Fact {
             Self::FlatTops { .. } => Code::FlatTops,
             Self::Rumble { .. } => Code::Rumble,
             Self::Dc { .. } => Code::Dc,
-            Self::Silence {} => Code::Silence,
+            Self::Silence { .. } => Code::Silence,
             Self::Clean { .. } => Code::Clean,
         }
     }

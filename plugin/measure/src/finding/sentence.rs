@@ -1,24 +1,26 @@
-//! The words of each finding: what separates meter and ear, and what to do. Numbers are written by
-//! [`words`](crate::words) alone.
+//! The words of each finding: what separates meter and ear, in twenty words at most. Numbers are
+//! written by [`words`](crate::words) alone.
 
 mod halves;
-mod room;
+pub(super) mod room;
 
 use super::thresholds::{AUDIBLE_OVER_DBTP, NOTHING_DB};
 use super::{Fact, Finding};
-use crate::words::{counted, distance, fixed, frequency, share, signed};
+use crate::words::{counted, distance, frequency, moment, share, signed};
 
 /// The finding in plain words.
 pub(super) fn of(finding: &Finding) -> String {
     match finding.fact {
-        Fact::Silence {} => "No signal yet.".into(),
+        Fact::Silence { silent_s } if silent_s.is_finite() => {
+            format!("Silent for {}.", moment(silent_s, 0))
+        }
+        Fact::Silence { .. } => "No signal yet.".into(),
         Fact::Clean { true_room_db, .. } => room::clean(true_room_db),
         Fact::InvalidInput { frames } => format!(
-            "{} values that are no audio (NaN, infinite or absurdly large) and count as silence \
-             here: find what makes them ahead of this insert.",
-            counted(frames as u64, "frame holds", "frames hold")
+            "{} with values that are no audio (NaN, infinite or absurdly large), counted as silence.",
+            counted(frames as u64, "frame", "frames")
         ),
-        Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp } => {
+        Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp, .. } => {
             self::overs(overs as u64, sample_peak_dbfs, audible_true_peak_dbtp)
         }
         Fact::HalvesCancel { sum_gain_energy_db, .. } => {
@@ -29,33 +31,30 @@ pub(super) fn of(finding: &Finding) -> String {
             room::overstated(withheld_db, room_db, true_room_db)
         }
         Fact::OverCeiling { true_room_db, ceiling_db } => format!(
-            "The audible true peak lies {} above the ceiling of {} dBTP: turn down by that much.",
+            "The audible true peak is {} above the ceiling of {} dBTP.",
             distance(true_room_db),
             signed(ceiling_db, 1)
         ),
         Fact::PeaksMislead(misleading) => halves::peaks_mislead(finding.halves, &misleading),
         Fact::LimiterOnHidden { hidden_db, whole_db } => format!(
-            "A limiter at the ceiling would take down {}, {} of it for inaudible content.",
+            "A limiter at the ceiling takes down {}, {} of it for hidden content.",
             distance(whole_db),
             distance(hidden_db)
         ),
-        Fact::LoudnessReadsHidden { over_lu, whole_lufs, audible_lufs } => format!(
-            "A loudness meter on the whole band shows {} LUFS, {} LU more than the {} LUFS of the \
-             audible band.",
+        Fact::LoudnessReadsHidden { whole_lufs, audible_lufs, .. } => format!(
+            "A loudness meter shows {} LUFS; the audible band alone has {} LUFS.",
             signed(whole_lufs, 1),
-            fixed(over_lu, 1),
             signed(audible_lufs, 1)
         ),
-        Fact::LiftLimited { lift_db, lift_allowed_db } if lift_allowed_db < NOTHING_DB => format!(
-            "The target is {} up, and there is no audible room to go there without a limiter.",
-            distance(lift_db)
-        ),
-        Fact::LiftLimited { lift_db, lift_allowed_db } => format!(
+        Fact::LiftLimited { lift_db, lift_allowed_db, .. } if lift_allowed_db < NOTHING_DB => {
+            format!("The target is {} up, and no audible room is left.", distance(lift_db))
+        }
+        Fact::LiftLimited { lift_db, lift_allowed_db, .. } => format!(
             "The target is {} up; the audible room allows {} of it.",
             distance(lift_db),
             distance(lift_allowed_db)
         ),
-        Fact::LiftFree { lift_db, true_room_db } => format!(
+        Fact::LiftFree { lift_db, true_room_db, .. } => format!(
             "The target is {} up, and the audible room of {} allows it.",
             distance(lift_db),
             distance(true_room_db)
@@ -72,8 +71,7 @@ pub(super) fn of(finding: &Finding) -> String {
             signed(tone_dbfs, 1)
         ),
         Fact::FlatTops { flat_tops } => format!(
-            "{} below full scale: the waveform stands still at its peaks, as clipping upstream \
-             leaves it, or a square wave.",
+            "{} below full scale, as clipping upstream leaves them, or a square wave.",
             counted(flat_tops as u64, "flat top", "flat tops")
         ),
         Fact::Rumble { below_dbfs, below_share, low_edge_hz } => format!(
@@ -92,25 +90,13 @@ fn overs(overs: u64, sample_peak_dbfs: f64, audible_true_peak_dbtp: f64) -> Stri
     let counted = counted(overs, "over", "overs");
     if audible_true_peak_dbtp < AUDIBLE_OVER_DBTP {
         format!(
-            "{counted}: the bus reaches full scale, though the audible true peak is {} dBTP. The \
-             rest is hidden content: take it out at its source.",
+            "{counted}, though the audible true peak is {} dBTP: hidden content makes the rest.",
             signed(audible_true_peak_dbtp, 1)
         )
     } else {
         format!(
-            "{counted}: the bus reaches full scale ({} dBFS) and clips wherever it becomes a \
-             fixed-point file or signal. {}.",
-            signed(sample_peak_dbfs, 1),
-            lower(sample_peak_dbfs)
+            "{counted}: the bus reaches full scale, up to {} dBFS, where fixed point clips.",
+            signed(sample_peak_dbfs, 1)
         )
-    }
-}
-
-/// What to do about a peak that lies so far over.
-fn lower(over_db: f64) -> String {
-    if over_db < NOTHING_DB {
-        "Turn down".into()
-    } else {
-        format!("Turn down by at least {}", distance(over_db))
     }
 }

@@ -203,6 +203,7 @@ impl Readout<'_> {
             ),
             over_times_s: meter.over_times,
             invalid_frames: meter.filters.inlet.invalid_frames(),
+            silent_s: silent_s(meter),
         }
     }
 
@@ -222,6 +223,12 @@ impl Readout<'_> {
         });
         BandWindows { a, b, sum, bus, halves: self.halves(&energies, frames, peaks) }
     }
+}
+
+/// How long there has been no signal.
+fn silent_s(meter: &Meter) -> Option<f64> {
+    let frames = meter.books.whole.silent_frames();
+    (frames > 0).then(|| frames as f64 / meter.rate_hz)
 }
 
 pub(super) fn peak_level(peak: f32) -> Level {

@@ -1,7 +1,8 @@
 //! Which findings a reading has.
 
+use crate::causes::CauseCode;
 use crate::finding::thresholds::*;
-use crate::finding::{Fact, Finding, Findings, Misleading, Severity, Withheld};
+use crate::finding::{Fact, Finding, Findings, Misleading, Severity, Taker, Withheld};
 use crate::level::Level;
 use crate::reading::{Half, LateCopy, Reading};
 use crate::settings::Edges;
@@ -10,10 +11,12 @@ use crate::settings::Edges;
 pub(crate) fn judge(reading: &Reading, edges: Edges) -> Findings {
     let mut findings = Findings::default();
     let case = Case { reading, edges };
-    let all = case.all().into_iter().flatten();
+    let all = if case.has_signal() { case.all() } else { case.without_signal() };
+    let all = all.into_iter().flatten();
     all.for_each(|finding| findings.push(finding.between(reading.halves)));
     if findings.as_slice().is_empty() {
-        findings.push(case.nothing_hidden());
+        let clean = Fact::clean(reading.room.true_room_db, reading.room.ceiling_db);
+        findings.push(Finding::new(Severity::Clear, clean));
     }
     findings.sort();
     findings
@@ -25,34 +28,56 @@ struct Case<'a> {
     edges: Edges,
 }
 
+/// More rules than a reading has places: no signal meets them all.
+type Found = [Option<Finding>; 17];
+
 impl Case<'_> {
-    /// More rules than a reading has places: no signal meets them all.
-    fn all(&self) -> [Option<Finding>; 18] {
+    /// Whether there has been any: what all of a measurement lies under is no signal.
+    fn has_signal(&self) -> bool {
+        let Reading { time_s, ref windows, .. } = *self.reading;
+        time_s > 0.0 && windows.silent_s.is_none_or(|silent_s| silent_s < time_s)
+    }
+
+    fn without_signal(&self) -> Found {
+        let mut found = [None; 17];
+        found[0] = Some(Finding::new(Severity::Note, Fact::Silence { silent_s: f64::NAN }));
+        found[1] = self.invalid_input();
+        found
+    }
+
+    /// What says the same as another finding is left to that one.
+    fn all(&self) -> Found {
+        let overs = self.overs();
+        let room_withheld = self.room_withheld();
+        let rumble = self.rumble();
+        let [above, below] = room_withheld.map_or([false; 2], |finding| match finding.fact {
+            Fact::RoomWithheld(withheld) => withheld.takes(),
+            _ => [false; 2],
+        });
         [
             self.silence(),
             self.invalid_input(),
-            self.overs(),
+            overs,
             self.halves_cancel(),
-            self.room_withheld(),
-            self.room_overstated(),
-            self.over_ceiling(),
+            room_withheld,
+            self.over_ceiling().filter(|_| !overs.is_some_and(|overs| is_audible(&overs))),
             self.peaks_mislead(),
-            self.limiter_on_hidden(),
+            self.limiter_on_hidden().filter(|_| room_withheld.is_none()),
             self.loudness_reads_hidden(),
             self.lift_limited(),
             self.lift_free(),
             self.above_target(),
             self.halves_identical(),
-            self.hidden_tone(),
+            self.hidden_tone(above, below || rumble.is_some()),
             self.flat_tops(),
-            self.rumble(),
-            self.dc(),
+            rumble.filter(|_| !below),
+            self.dc().filter(|_| !below),
         ]
     }
 
     fn silence(&self) -> Option<Finding> {
-        let peak = self.reading.whole.bus.sample_peak_dbfs;
-        (peak.finite().is_none()).then(|| Finding::new(Severity::Note, Fact::Silence {}))
+        let silent_s = self.reading.windows.silent_s.filter(|&silent_s| silent_s >= SILENT_S)?;
+        Some(Finding::new(Severity::Note, Fact::Silence { silent_s }))
     }
 
     fn invalid_input(&self) -> Option<Finding> {
@@ -66,7 +91,8 @@ impl Case<'_> {
         let sample_peak_dbfs = bus.sample_peak_dbfs.finite()?;
         let overs = bus.overs.filter(|&overs| overs > 0)? as f64;
         let audible_true_peak_dbtp = self.reading.audible.bus.true_peak_dbtp.finite()?;
-        let fact = Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp };
+        let true_room_db = self.reading.room.true_room_db.finite()?;
+        let fact = Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp, true_room_db };
         Some(Finding::new(Severity::Fault, fact))
     }
 
@@ -80,13 +106,20 @@ impl Case<'_> {
 
     fn room_withheld(&self) -> Option<Finding> {
         let room = &self.reading.room;
-        let withheld_db = room.withheld_db.finite().filter(|&db| db >= ROOM_DB)?;
         let hidden = &self.reading.hidden;
-        let tone_hz = |above: bool| {
-            hidden.tones.strongest(self.edges, above).map_or(f64::NAN, |tone| tone.hz)
+        let tone = |above: bool| hidden.tones.strongest(self.edges, above);
+        let tone_hz = |above: bool| tone(above).map_or(f64::NAN, |tone| tone.hz);
+        let taker = |code: CauseCode, above: bool, level: Level| {
+            let share = tone(above).and_then(|tone| tone.dbfs.minus(level).power());
+            let cause = self.reading.causes.iter().find(|cause| cause.code == code);
+            cause.map_or(Taker::NONE, |cause| Taker {
+                price_db: cause.price_db,
+                since_s: cause.since_s().unwrap_or(f64::NAN),
+                tone_share: share.unwrap_or(f64::NAN),
+            })
         };
         let withheld = Withheld {
-            withheld_db,
+            withheld_db: room.withheld_db.finite().filter(|&db| db >= ROOM_DB)?,
             room_db: room.room_db.finite()?,
             true_room_db: room.true_room_db.finite()?,
             above_share: hidden.above_share.unwrap_or(0.0),
@@ -97,28 +130,35 @@ impl Case<'_> {
             tone_above_hz: tone_hz(true),
             tone_below_hz: tone_hz(false),
             lift_allowed_db: room.lift_allowed_db.finite().unwrap_or(f64::NAN),
+            above: taker(CauseCode::Above, true, hidden.above_dbfs),
+            below: taker(CauseCode::Below, false, hidden.below_dbfs),
         };
-        Some(Finding::new(Severity::Caution, Fact::RoomWithheld(withheld)))
+        let severity =
+            if withheld.room_db < PLENTY_DB { Severity::Caution } else { Severity::Note };
+        Some(Finding::new(severity, Fact::RoomWithheld(withheld)))
     }
 
-    fn room_overstated(&self) -> Option<Finding> {
-        let room = &self.reading.room;
-        let withheld_db = room.withheld_db.finite().filter(|&db| db <= -ROOM_DB)?;
-        let (room_db, true_room_db) = (room.room_db.finite()?, room.true_room_db.finite()?);
-        let severity = if true_room_db < PLENTY_DB { Severity::Caution } else { Severity::Note };
-        Some(Finding::new(severity, Fact::RoomOverstated { withheld_db, room_db, true_room_db }))
-    }
-
+    /// How far the audible true peak lies above the ceiling; under it, where a meter shows room that
+    /// is not there, and not much is left.
     fn over_ceiling(&self) -> Option<Finding> {
         let room = &self.reading.room;
-        let true_room_db = room.true_room_db.finite().filter(|&db| db <= -NOTHING_DB)?;
-        let fact = Fact::OverCeiling { true_room_db, ceiling_db: room.ceiling_db };
-        Some(Finding::new(Severity::Caution, fact))
+        let (room_db, true_room_db) = (room.room_db.finite()?, room.true_room_db.finite()?);
+        let withheld_db = room.withheld_db.finite()?;
+        let is_over = true_room_db <= -NOTHING_DB;
+        let severity = if is_over { Severity::Caution } else { Severity::Note };
+        let fact = if withheld_db <= -ROOM_DB && true_room_db < PLENTY_DB {
+            Fact::RoomOverstated { withheld_db, room_db, true_room_db }
+        } else if is_over {
+            Fact::OverCeiling { true_room_db, ceiling_db: room.ceiling_db }
+        } else {
+            return None;
+        };
+        Some(Finding::new(severity, fact))
     }
 
     fn peaks_mislead(&self) -> Option<Finding> {
-        let halves = &self.reading.whole.halves;
-        let audible = &self.reading.audible.halves;
+        let whole = &self.reading.whole;
+        let (halves, audible) = (&whole.halves, &self.reading.audible.halves);
         let copy = self.reading.late_copy.as_ref();
         let misleading = Misleading {
             correlation: halves.correlation.filter(|r| r.abs() < INDEPENDENT)?,
@@ -132,16 +172,20 @@ impl Case<'_> {
             copy_correlation: copy.and_then(|copy| copy.correlation).unwrap_or(f64::NAN),
         };
         let apart_db = misleading.sum_gain_peak_db - misleading.sum_gain_energy_db;
-        (apart_db >= PEAK_OVER_ENERGY_DB
+        let is_flat_topped = [&whole.a, &whole.b]
+            .into_iter()
+            .all(|half| half.crest_db.finite().is_some_and(|db| db < FLAT_TOPPED_CREST_DB));
+        (is_flat_topped
+            && apart_db >= PEAK_OVER_ENERGY_DB
             && misleading.level_difference_db.abs() < LEVEL_DIFFERENCE_DB)
-            .then(|| Finding::new(Severity::Caution, Fact::PeaksMislead(misleading)))
+            .then(|| Finding::new(Severity::Note, Fact::PeaksMislead(misleading)))
     }
 
     fn limiter_on_hidden(&self) -> Option<Finding> {
         let limiter = &self.reading.limiter;
         let hidden_db = limiter.hidden_db.finite().filter(|&db| db >= READING_DB)?;
         let whole_db = limiter.whole_db.finite()?;
-        Some(Finding::new(Severity::Caution, Fact::LimiterOnHidden { hidden_db, whole_db }))
+        Some(Finding::new(Severity::Note, Fact::LimiterOnHidden { hidden_db, whole_db }))
     }
 
     fn loudness_reads_hidden(&self) -> Option<Finding> {
@@ -151,6 +195,10 @@ impl Case<'_> {
             over_lu: whole.minus(audible).finite().filter(|&lu| lu >= READING_DB)?,
             whole_lufs: whole.finite()?,
             audible_lufs: audible.finite()?,
+            above_share: self.reading.hidden.above_share?,
+            below_share: self.reading.hidden.below_share?,
+            low_edge_hz: self.edges.low_hz(),
+            high_edge_hz: self.edges.high_hz(),
         };
         Some(Finding::new(Severity::Caution, fact))
     }
@@ -158,7 +206,8 @@ impl Case<'_> {
     fn lift_limited(&self) -> Option<Finding> {
         let (lift_db, lift_allowed_db) = self.lift()?;
         let limited = lift_db >= TARGET_DB && lift_allowed_db < lift_db - NOTHING_DB;
-        let fact = Fact::LiftLimited { lift_db, lift_allowed_db };
+        let lift_now_db = or_nan(self.reading.lift_now_db);
+        let fact = Fact::LiftLimited { lift_db, lift_allowed_db, lift_now_db };
         limited.then(|| Finding::new(Severity::Note, fact))
     }
 
@@ -166,7 +215,9 @@ impl Case<'_> {
         let (lift_db, allowed_db) = self.lift()?;
         let free = lift_db >= TARGET_DB && allowed_db >= lift_db - NOTHING_DB;
         let true_room_db = or_nan(self.reading.room.true_room_db);
-        free.then(|| Finding::new(Severity::Note, Fact::LiftFree { lift_db, true_room_db }))
+        let lift_now_db = or_nan(self.reading.lift_now_db);
+        let fact = Fact::LiftFree { lift_db, true_room_db, lift_now_db };
+        free.then(|| Finding::new(Severity::Note, fact))
     }
 
     fn above_target(&self) -> Option<Finding> {
@@ -186,8 +237,11 @@ impl Case<'_> {
         Some(Finding::new(Severity::Note, fact))
     }
 
-    fn hidden_tone(&self) -> Option<Finding> {
-        let tone = self.reading.hidden.tones.as_slice().first()?;
+    /// The strongest tone outside the audible band, but for the sides of which more is said.
+    fn hidden_tone(&self, above: bool, below: bool) -> Option<Finding> {
+        let mut tones = self.reading.hidden.tones.as_slice().iter();
+        let is_known = |hz: f64| if hz > self.edges.high_hz() { above } else { below };
+        let tone = tones.find(|tone| !is_known(tone.hz))?;
         let re_audible_db = tone.dbfs.minus(self.reading.audible.bus.rms_dbfs).finite()?;
         let tone_dbfs = tone.dbfs.finite()?;
         let fact = Fact::HiddenTone { tone_hz: tone.hz, tone_dbfs, re_audible_db };
@@ -214,17 +268,16 @@ impl Case<'_> {
         Some(Finding::new(Severity::Note, Fact::Dc { dc_dbfs }))
     }
 
-    /// What a bus without findings can be told.
-    fn nothing_hidden(&self) -> Finding {
-        let room = &self.reading.room;
-        let true_room_db = or_nan(room.true_room_db);
-        Finding::new(Severity::Clear, Fact::Clean { true_room_db, ceiling_db: room.ceiling_db })
-    }
-
     fn lift(&self) -> Option<(f64, f64)> {
         let room = &self.reading.room;
         Some((room.lift_db.finite()?, room.lift_allowed_db.finite()?))
     }
+}
+
+/// Whether overs are what is heard, and not hidden content's.
+fn is_audible(overs: &Finding) -> bool {
+    matches!(overs.fact, Fact::Overs { audible_true_peak_dbtp, .. }
+        if audible_true_peak_dbtp >= AUDIBLE_OVER_DBTP)
 }
 
 /// Positive where B comes later.

@@ -1,6 +1,7 @@
 //! What the user's choices are called: the same on every screen, page and terminal.
 
-use crate::settings::{Halves, RmsReference, RmsWindow, TargetKind, TruePeakFilter};
+use super::fixed;
+use crate::settings::{Halves, RmsReference, RmsWindow, Target, TargetKind, TruePeakFilter};
 
 impl Halves {
     /// What the bus is made of.
@@ -151,5 +152,13 @@ impl TargetKind {
             Self::Loudness => "LU",
             Self::Rms | Self::Peak => "dB",
         }
+    }
+}
+
+impl Target {
+    /// The level with its unit: `−23.0 LUFS`.
+    #[must_use]
+    pub fn words(self) -> String {
+        format!("{} {}", fixed(self.value, 1), self.kind.unit())
     }
 }

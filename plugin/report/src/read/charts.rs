@@ -20,7 +20,7 @@ pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
         rows: file.history,
         time: TimeAxis::Length(last.time_s.max(0.1)),
         length_s: file.reading.time_s,
-        target: Some(file.view.target),
+        target: file.view.target,
         ceiling_db: Some(file.view.ceiling_db),
         rms_offset_db: file.view.rms_reference.offset_db(),
         peak_window_s: None,
@@ -31,7 +31,7 @@ pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
         h3 { "History" }
         (course.loudness(id))
         (course.peaks(id))
-        @if file.view.target.kind == TargetKind::Rms { (course.rms(id)) }
+        @if file.view.target.is_some_and(|target| target.kind == TargetKind::Rms) { (course.rms(id)) }
     }
 }
 

@@ -12,12 +12,15 @@ use crate::{numbers, page};
 pub(super) fn room(file: &ReadPage) -> Markup {
     let reading = file.reading;
     let (room, limiter) = (&reading.room, &reading.limiter);
-    let lift_unit = room.target.kind.lift_unit();
+    let lift_unit = room.lift_unit();
     let level = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
     let ceiling = level(words::fixed(room.ceiling_db, 1), "dBFS and dBTP");
-    let target = level(
-        words::fixed(room.target.value, 1),
-        &format!("{}, audible band", room.target.kind.unit()),
+    let target = room.target.map_or_else(
+        || level("none".into(), ""),
+        |target| {
+            let unit = format!("{}, audible band", target.kind.unit());
+            level(words::fixed(target.value, 1), &unit)
+        },
     );
     let withheld = numbers::withheld(room.withheld_db);
     let rooms = [

@@ -116,7 +116,9 @@ impl Gather {
         let log = &mut self.log;
         log.sample_rate_hz = number(&line["sample_rate_hz"]).or(log.sample_rate_hz);
         log.ceiling_db = number(&line["room"]["ceiling_db"]).or(log.ceiling_db);
-        log.target = target(&line["room"]["target"]).or(log.target);
+        if let Some(aimed) = line["room"].get("target") {
+            log.target = target(aimed);
+        }
         log.peak_window_s = number(&line["windows"]["peak_window_s"]).or(log.peak_window_s);
         highest_loudness(&mut log.whole, &line["windows"]["whole"]["bus"]);
         highest_loudness(&mut log.audible, &line["windows"]["audible"]["bus"]);

@@ -35,7 +35,8 @@ impl Axis {
     #[must_use]
     pub fn new(reading: &Reading, area: Rect) -> Self {
         let level = lanes::audible_level(reading).1.finite().unwrap_or(0.0);
-        let lowest = level.min(reading.room.target.value).min(reading.room.ceiling_db);
+        let aimed = reading.room.target.map_or(level, |target| target.value);
+        let lowest = level.min(aimed).min(reading.room.ceiling_db);
         let low_db = (((lowest - 4.0) / 10.0).floor() * 10.0).clamp(-80.0, -30.0);
         let peaks = reading.whole.bus.sample_peak_dbfs.max(reading.audible.bus.true_peak_dbtp);
         let highest = peaks.finite().unwrap_or(0.0);
@@ -95,10 +96,11 @@ pub fn limits(painter: &Painter, look: &Look, axis: &Axis, reading: &Reading) {
     let label =
         painter.text(pos2(right, y), Align2::RIGHT_CENTER, text, look.words(0.86), palette.fault);
 
-    let x = axis.x(room.target.value);
+    let Some(target) = room.target else { return };
+    let x = axis.x(target.value);
     let line = Stroke::new(look.units(0.13).max(1.0), palette.text);
     marks::dashed_vertical(painter, x, area.top() - look.units(0.3), area.bottom(), line);
-    let (value, unit) = (Level::from_db(room.target.value), room.target.kind.unit());
+    let (value, unit) = (Level::from_db(target.value), target.kind.unit());
     let text = format!("target {} {unit}", numbers::level(value));
     let galley = painter.layout_no_wrap(text, look.words(0.86), palette.text);
     let half = galley.size().x / 2.0;

@@ -96,7 +96,7 @@ fn audible(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 3] {
 
 /// How far it is to the target.
 fn target(palette: &Palette, reading: &Reading, room: &Room) -> [Lane; 3] {
-    let kind = room.target.kind;
+    let kind = room.target.map_or(TargetKind::Loudness, |target| target.kind);
     let (name, level) = audible_level(reading);
     let to = |lift: Level| lift.finite().map_or(Level::NONE, |db| level.plus(db));
     let span = |lift: Level| distance(lift, Drawn::Span(level, to(lift)));
@@ -138,7 +138,7 @@ fn distance(db: Level, drawn: Drawn) -> Drawn {
 #[must_use]
 pub fn audible_level(reading: &Reading) -> (&'static str, Level) {
     let bus = &reading.audible.bus;
-    match reading.room.target.kind {
+    match reading.room.target.map_or(TargetKind::Loudness, |target| target.kind) {
         TargetKind::Loudness => ("loudness, audible", bus.integrated_lufs),
         TargetKind::Rms => ("RMS, audible", bus.rms_dbfs),
         TargetKind::Peak => ("true peak, audible", bus.true_peak_dbtp),

@@ -1,7 +1,7 @@
 //! How the halves relate. They are shown as L and R, or as M and S, and never as A and B.
 
 use crate::finding::Misleading;
-use crate::finding::thresholds::{COPY, DEEPEST_DB, EQUAL_LEVEL_DB, NOTHING_DB, POWER_SUM_DB};
+use crate::finding::thresholds::{COPY, DEEPEST_DB, NOTHING_DB, POWER_SUM_DB};
 use crate::level::EQUAL_POWER_SUM_DB;
 use crate::settings::Halves;
 use crate::words::{distance, fixed, signed};
@@ -9,51 +9,45 @@ use crate::words::{distance, fixed, signed};
 pub(super) fn cancel(halves: Halves, gain_db: f64) -> String {
     let [a, b] = halves.letters();
     if gain_db == f64::NEG_INFINITY {
-        return format!("{a} and {b} cancel completely: their sum is silent. Invert one of them.");
+        return format!("{a} and {b} cancel completely: their sum is silent.");
     }
     format!(
-        "{a} and {b} cancel: their sum lies {} below what independent signals would give. Check \
-         the polarity and the delay of one of them.",
-        distance(gain_db)
+        "{a} and {b} cancel: their sum gain is {} dB, where independent sounds have {} dB.",
+        signed(gain_db + EQUAL_POWER_SUM_DB, 1),
+        signed(EQUAL_POWER_SUM_DB, 1)
     )
 }
 
 pub(super) fn peaks_mislead(halves: Halves, misleading: &Misleading) -> String {
     let [a, b] = halves.letters();
     let (energy_db, peak_db) = (misleading.sum_gain_energy_db, misleading.sum_gain_peak_db);
-    let like = if energy_db.abs() < POWER_SUM_DB {
-        "like independent signals"
-    } else {
-        "more like independent signals than like identical ones"
-    };
     let [energy, peak] = [energy_db, peak_db].map(|db| signed(db + EQUAL_POWER_SUM_DB, 1));
-    let sum = if misleading.level_difference_db.abs() < EQUAL_LEVEL_DB {
-        let [energy, peak] = [&energy, &peak].map(|gain| gain.trim_start_matches('+'));
-        format!("their sum is {energy} dB above one of them in energy, but {peak} dB in peaks")
+    let gains = format!("{energy} dB by energy, but {peak} dB by peak");
+    if let Some(copy) = late_copy([a, b], misleading) {
+        return format!("{copy}: sum gain {gains}.");
+    }
+    let like = if energy_db.abs() < POWER_SUM_DB {
+        "like independent sounds"
     } else {
-        format!("their sum gain is {energy} dB by energy, but {peak} dB by peak")
+        "more like independent sounds than identical ones"
     };
-    format!(
-        "{}{a} and {b} add {like}: {sum}. A sample-peak meter cannot show the difference. Judge \
-         this sum by RMS or loudness.",
-        late_copy([a, b], misleading)
-    )
+    format!("{a} and {b} add {like}: {gains}.")
 }
 
 /// That one half holds the other again, where that was found.
-fn late_copy([a, b]: [&str; 2], misleading: &Misleading) -> String {
+fn late_copy([a, b]: [&str; 2], misleading: &Misleading) -> Option<String> {
     let delay_ms = misleading.copy_delay_ms;
     if delay_ms.is_nan() {
-        return String::new();
+        return None;
     }
     let (earlier, later) = if delay_ms > 0.0 { (a, b) } else { (b, a) };
     let late = format!("{} ms", fixed(delay_ms.abs(), 1));
     let inverted = if misleading.copy_inverted > 0.0 { "an inverted copy" } else { "a copy" };
-    if misleading.copy_correlation.abs() >= COPY {
-        format!("{later} is {inverted} of {earlier}, {late} late. ")
+    Some(if misleading.copy_correlation.abs() >= COPY {
+        format!("{later} is {inverted} of {earlier}, {late} late")
     } else {
-        format!("{later} holds some of {earlier} again, {late} late. ")
-    }
+        format!("{later} holds some of {earlier} again, {late} late")
+    })
 }
 
 pub(super) fn identical(

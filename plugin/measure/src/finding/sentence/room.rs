@@ -1,11 +1,12 @@
 //! What a meter shows of the room, and what the audible band leaves.
 
-use crate::finding::Withheld;
-use crate::finding::thresholds::{LEAST_FURTHER_SHARE, LEAST_LIFT_DB, LEAST_SHARE, NOTHING_DB};
-use crate::words::{distance, frequency, list, share};
+use crate::finding::action::measure_again;
+use crate::finding::thresholds::{LEADING_SHARE, NOTHING_DB};
+use crate::finding::{Taker, Withheld};
+use crate::words::{distance, frequency, moment};
 
 pub(super) fn clean(true_room_db: f64) -> String {
-    let clean = "Meter and ear agree: nothing hidden counts.";
+    let clean = "Nothing hidden counts.";
     match true_room_db {
         room if !room.is_finite() => clean.into(),
         room if room < NOTHING_DB => format!("{clean} No audible room is left."),
@@ -14,85 +15,105 @@ pub(super) fn clean(true_room_db: f64) -> String {
 }
 
 pub(super) fn withheld(withheld: &Withheld) -> String {
-    let (cause, cure) = hidden_cause(withheld);
-    let then = match withheld.lift_allowed_db {
-        lift if lift >= LEAST_LIFT_DB => format!(", then lift by up to {}", distance(lift)),
-        _ => String::new(),
+    let (takers, since) = match withheld.takes() {
+        [true, true] => {
+            let takers = format!("{} and {}", above(withheld), lower_case(&below(withheld)));
+            let since_s = withheld.above.since_s.min(withheld.below.since_s);
+            (format!("{takers} take"), since_s)
+        }
+        [true, false] => {
+            let tone = beside(&withheld.above, withheld.tone_above_hz);
+            (format!("{}{tone} takes", above(withheld)), withheld.above.since_s)
+        }
+        [false, true] => {
+            let tone = if is_dc(withheld) {
+                String::new()
+            } else {
+                beside(&withheld.below, withheld.tone_below_hz)
+            };
+            (format!("{}{tone} takes", below(withheld)), withheld.below.since_s)
+        }
+        [false, false] => ("Hidden content takes".into(), f64::NAN),
     };
-    format!(
-        "{}, but {}: {} are withheld for {cause}. {cure}, measure again{then}.",
-        meter_shows(withheld.room_db),
-        audible_room(withheld.true_room_db),
-        distance(withheld.withheld_db)
-    )
+    let prices = [withheld.above, withheld.below].map(|taker| taker.price_db);
+    let taken_db: f64 =
+        prices.iter().zip(withheld.takes()).filter(|(_, takes)| *takes).map(|(db, _)| db).sum();
+    let taken_db = if taken_db > 0.0 { taken_db } else { withheld.withheld_db };
+    let since =
+        if since.is_finite() { format!(" since {}", moment(since, 0)) } else { String::new() };
+    format!("{takers} {} of room{since}.", distance(taken_db))
+}
+
+/// The filters that give the room back.
+pub(in crate::finding) fn cure(withheld: &Withheld) -> String {
+    let [above, below] = withheld.takes();
+    measure_again([above.then_some(withheld.high_edge_hz), below.then_some(withheld.low_edge_hz)])
 }
 
 pub(super) fn overstated(withheld_db: f64, room_db: f64, true_room_db: f64) -> String {
-    format!(
-        "There is {} less room than your meter shows: the audible waveform rises above the largest \
-         sample. {}; {}.",
-        distance(withheld_db),
-        meter_shows(room_db),
-        audible_room(true_room_db)
-    )
-}
-
-fn meter_shows(room_db: f64) -> String {
+    if true_room_db > -NOTHING_DB {
+        return format!(
+            "There is {} less room than your meter shows: {}, not {}.",
+            distance(withheld_db),
+            distance(true_room_db),
+            distance(room_db)
+        );
+    }
+    let above = format!("The audible true peak is {} above the ceiling", distance(true_room_db));
     if room_db >= NOTHING_DB {
-        format!("Your meter shows {} of room", distance(room_db))
+        format!("{above}, where your meter shows {} of room.", distance(room_db))
     } else if room_db > -NOTHING_DB {
-        "Your meter shows no room".into()
+        format!("{above}, not at it, as your meter shows.")
     } else {
-        format!("Your meter shows peaks {} above the ceiling", distance(room_db))
+        format!("{above}, not {}, as your meter shows.", distance(room_db))
     }
 }
 
-fn audible_room(true_room_db: f64) -> String {
-    if true_room_db >= NOTHING_DB {
-        format!("the audible room is {}", distance(true_room_db))
-    } else if true_room_db > -NOTHING_DB {
-        "no audible room is left".into()
+fn above(withheld: &Withheld) -> String {
+    if withheld.above.tone_share >= LEADING_SHARE {
+        tone(withheld.tone_above_hz)
     } else {
-        format!("the audible true peak lies {} above the ceiling", distance(true_room_db))
+        format!("Content above {}", frequency(withheld.high_edge_hz))
     }
 }
 
-/// What takes the room, strongest first, and what to do about it.
-fn hidden_cause(withheld: &Withheld) -> (String, String) {
-    let (low, high) = (frequency(withheld.low_edge_hz), frequency(withheld.high_edge_hz));
-    let mut causes = [
-        (withheld.above_share, format!("above {high}"), withheld.tone_above_hz),
-        (withheld.below_share, format!("below {low}"), withheld.tone_below_hz),
-        (withheld.dc_share, "DC".to_string(), f64::NAN),
-    ];
-    causes.sort_by(|x, y| y.0.total_cmp(&x.0));
-    let named: Vec<_> = causes
-        .iter()
-        .zip([LEAST_SHARE, LEAST_FURTHER_SHARE, LEAST_FURTHER_SHARE])
-        .filter(|((share, ..), least)| share >= least)
-        .map(|(cause, _)| cause)
-        .collect();
-    let words: Vec<String> = named
-        .iter()
-        .enumerate()
-        .map(|(index, (part, what, tone_hz))| {
-            let of_what = if index == 0 { " of the energy" } else { "" };
-            format!("{what} ({}{of_what}{})", share(Some(*part), 0), tone(*tone_hz))
-        })
-        .collect();
-    if words.is_empty() {
-        return ("peaks outside the audible band".into(), "Band-limit the bus".into());
+fn below(withheld: &Withheld) -> String {
+    if is_dc(withheld) {
+        "A DC offset".into()
+    } else if withheld.below.tone_share >= LEADING_SHARE {
+        tone(withheld.tone_below_hz)
+    } else {
+        format!("Content below {}", frequency(withheld.low_edge_hz))
     }
-    let is_named = |part: &str| named.iter().any(|(_, what, _)| what.starts_with(part));
-    // A high-pass takes DC as well.
-    let cure = match (is_named("above"), is_named("below") || is_named("DC")) {
-        (true, true) => "Low-pass and high-pass",
-        (true, false) => "Low-pass",
-        _ => "High-pass",
-    };
-    (format!("inaudible content, {}", list(&words)), cure.into())
+}
+
+fn is_dc(withheld: &Withheld) -> bool {
+    withheld.dc_share > withheld.below_share
+}
+
+/// A tone that is not most of what lies on its side.
+fn beside(taker: &Taker, tone_hz: f64) -> String {
+    if taker.tone_share < LEADING_SHARE {
+        format!(", with {},", lower_case(&tone(tone_hz)))
+    } else {
+        String::new()
+    }
 }
 
 fn tone(hz: f64) -> String {
-    if hz.is_finite() { format!(", a tone at {}", frequency(hz)) } else { String::new() }
+    let hz = frequency(hz);
+    // As numbers are spoken: an eight, an eleven, an eighteen, but a hundred and ten.
+    let [number, _] = hz.split_once(' ').map_or([hz.as_str(), ""], |(number, unit)| [number, unit]);
+    let whole = number.split('.').next().unwrap_or_default();
+    let article = if whole.starts_with('8') || ["11", "18"].contains(&whole) { "An" } else { "A" };
+    format!("{article} {hz} tone")
+}
+
+/// In the middle of a sentence. Names of units and of DC stand further back.
+fn lower_case(words: &str) -> String {
+    let mut characters = words.chars();
+    characters
+        .next()
+        .map(|first| first.to_lowercase().chain(characters).collect())
+        .unwrap_or_default()
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use clap::CommandFactory;
 use ledgerline::params::LedgerlineParams;
+use ledgerline_measure::{PRESETS, words};
 
 /// A table in a document.
 pub struct Table {
@@ -20,9 +21,10 @@ pub struct Table {
 pub const END: &str = "<!-- end -->";
 
 /// Every table.
-pub const TABLES: [Table; 2] = [
+pub const TABLES: [Table; 3] = [
     Table { document: "docs/manual.md", name: "<!-- parameters -->", text: parameters },
     Table { document: "docs/files.md", name: "<!-- options -->", text: options },
+    Table { document: "docs/files.md", name: "<!-- presets -->", text: presets },
 ];
 
 impl Table {
@@ -46,6 +48,15 @@ fn parameters() -> String {
         format!("| {} | `{}` | {} | {} |", listed.name, listed.id, listed.values, listed.default)
     });
     table(["parameter", "id", "values", "default"], rows)
+}
+
+/// Targets with their ceilings, and who asks for them.
+fn presets() -> String {
+    let rows = PRESETS.iter().map(|preset| {
+        let (target, ceiling) = (preset.target.words(), words::fixed(preset.ceiling_db, 1));
+        format!("| `{}` | {target} | {ceiling} dBTP | {} |", preset.word, preset.source)
+    });
+    table(["target", "level", "ceiling", "who asks for it"], rows)
 }
 
 /// The command's options, task by task.

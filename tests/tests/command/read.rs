@@ -80,6 +80,18 @@ fn settings_reach_the_measures() {
     assert_eq!(room["ceiling_db"], -2.0);
     assert_eq!(room["target"], serde_json::json!({ "kind": "rms", "value": -20.0 }));
     assert_eq!(records[0]["reading"]["halves"], "main_sidechain");
+    let aimed = |words: &[&str]| {
+        let (_, records) = self::records(&[&["read"], words, &[&path]].concat());
+        let reading = &records[0]["reading"];
+        let room = &reading["room"];
+        (room["target"]["value"].clone(), room["ceiling_db"].clone(), room["lift_db"].is_null())
+    };
+    assert_eq!(aimed(&[]), (Value::Null, (-1.0).into(), true), "no target is the default");
+    assert_eq!(aimed(&["--target", "none"]), aimed(&[]));
+    assert_eq!(aimed(&["--target", "r128"]), ((-23.0).into(), (-1.0).into(), false));
+    assert_eq!(aimed(&["--target", "A85"]), ((-24.0).into(), (-2.0).into(), false));
+    let other_ceiling = ["--target", "a85", "--ceiling", "-3"];
+    assert_eq!(aimed(&other_ceiling), ((-24.0).into(), (-3.0).into(), false));
     for wrong in [
         ["--target", "loud"],
         ["--ceiling", "3"],

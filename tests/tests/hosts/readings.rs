@@ -91,16 +91,18 @@ fn ceiling_and_target_reach_the_reading_at_once<H: BuiltFor>(folder: &Path) {
     let mut host = H::load(&H::built()).expect("the plugin");
     let ceiling = host.value_of_text("ceiling", "-3 dB").expect("a ceiling");
     let target = host.value_of_text("target", "-16").expect("a target");
+    let kind = host.value_of_text("target_kind", "loudness").expect("a kind of target");
     host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
     let changes = [
         Change { at_frame: 24_000, id: "ceiling", value: ceiling },
         Change { at_frame: 24_000, id: "target", value: target },
+        Change { at_frame: 24_000, id: "target_kind", value: kind },
     ];
     host.play(&Take::new(&main).with_changes(&changes)).expect("audio");
     host.deactivate();
     let room = &last_reading(folder)["room"];
     assert_eq!(room["ceiling_db"], -3.0);
-    assert_eq!(room["target"]["value"], -16.0);
+    assert_eq!(room["target"], serde_json::json!({ "kind": "loudness", "value": -16.0 }));
 }
 
 fn reset_clears_what_was_measured<H: BuiltFor>(folder: &Path) {

@@ -95,7 +95,7 @@ fn the_most_important_sentence_comes_first_and_all_others_follow() {
         all(&page, ".said p, .findings p").into_iter().map(|p| plain(text(p))).collect();
     let findings: Vec<String> =
         measured.reading.findings.as_slice().iter().map(|f| f.sentence()).collect();
-    assert!(findings.len() > 2);
+    assert!(findings.len() > 1);
     assert_eq!(said, findings);
     let words = text(all(&page, ".said .sign")[0]);
     assert_eq!(words, "Caution", "the severity is a word, not only a colour");

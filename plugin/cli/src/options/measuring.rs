@@ -11,9 +11,8 @@ use ledgerline_measure::{
 #[command(next_help_heading = "Measuring")]
 pub struct MeasuringOptions {
     /// The level aimed at: -23 or -23LUFS for integrated loudness, -20dBFS for RMS, -1dBTP for the
-    /// true peak, each of the audible band; none; or what a document asks for, with its ceiling: r128
-    /// (-23 LUFS, -1 dBTP), a85 (-24, -2), td1004 (streams: -16, -1), td1008-speech (-18, -1),
-    /// td1008-music (-16, -1).
+    /// true peak, each of the audible band; none; or r128, a85, td1004, td1008-speech, td1008-music for
+    /// the level and the ceiling that these documents ask for.
     #[arg(long, value_name = "LEVEL", default_value = "none", value_parser = aim,
         allow_hyphen_values = true)]
     pub target: Aim,

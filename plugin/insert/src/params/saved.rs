@@ -347,6 +347,20 @@ mod tests {
     }
 
     #[test]
+    fn a_state_from_before_there_could_be_no_target_keeps_its_own() {
+        let mut state = parsed(
+            r#"{"params":{"target_kind":{"string":"loudness"},"target":{"f32":-16.0}},"fields":{}}"#,
+        );
+        state.fields = own_fields();
+        filter(&mut state);
+        let kind = &state.params["target_kind"];
+        assert!(matches!(kind, ParamValue::String(id) if id == "loudness"));
+        assert!(matches!(state.params["target"], ParamValue::F32(v) if v == -16.0));
+        let fresh = LedgerlineParams::new(Arc::default(), Arc::default()).choices();
+        assert_eq!(fresh.view().target, None);
+    }
+
+    #[test]
     fn readings_of_the_mixers_meter_come_back_and_impossible_ones_are_named() {
         let recalled = |text: Option<&str>| {
             let mut state = parsed(r#"{"params":{},"fields":{}}"#);

@@ -1,7 +1,6 @@
 //! What to do about a finding, in a line. The one source of it for screens, pages and terminals.
 
 use super::Fact;
-use super::sentence::room;
 use super::thresholds::{AUDIBLE_OVER_DBTP, K_WEIGHTING_SPREAD, NOTHING_DB, READING_DB};
 use crate::words::{distance, frequency};
 
@@ -23,7 +22,11 @@ pub(super) fn of(fact: &Fact) -> Option<String> {
             "Invert one of them.".into()
         }
         Fact::HalvesCancel { .. } => "Check the polarity and the delay of one of them.".into(),
-        Fact::RoomWithheld(withheld) => room::cure(&withheld),
+        Fact::RoomWithheld(withheld) => {
+            let [above, below] = withheld.takes();
+            let low_pass_hz = above.then_some(withheld.high_edge_hz);
+            measure_again([low_pass_hz, below.then_some(withheld.low_edge_hz)])
+        }
         Fact::LoudnessReadsHidden {
             above_share, below_share, low_edge_hz, high_edge_hz, ..
         } => {
@@ -81,7 +84,7 @@ fn lift(after_db: f64, now_db: f64) -> String {
 }
 
 /// A low-pass at the first edge, a high-pass at the second.
-pub(super) fn measure_again([low_pass_hz, high_pass_hz]: [Option<f64>; 2]) -> String {
+fn measure_again([low_pass_hz, high_pass_hz]: [Option<f64>; 2]) -> String {
     let filters = match (low_pass_hz.map(frequency), high_pass_hz.map(frequency)) {
         (Some(low_pass), Some(high_pass)) => {
             format!("Low-pass at {low_pass}, high-pass at {high_pass}")

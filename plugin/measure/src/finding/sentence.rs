@@ -2,7 +2,7 @@
 //! written by [`words`](crate::words) alone.
 
 mod halves;
-pub(super) mod room;
+mod room;
 
 use super::thresholds::{AUDIBLE_OVER_DBTP, NOTHING_DB};
 use super::{Fact, Finding};

@@ -1,8 +1,8 @@
 //! Levels and ceilings that published documents ask for.
 //!
-//! Of EBU R 128 both figures were read in the document. Of the others the levels were read in the
-//! trade press, and the ceilings, and the year of TD1008, are from memory: look into the document
-//! before a delivery depends on one of them.
+//! None was read in the document itself. Both figures of EBU R 128 were read where a measuring library
+//! quotes it, the levels of the others in the trade press; their ceilings, and the year of TD1008, are
+//! from memory. Look into the document before a delivery depends on one of them.
 
 use super::{Target, TargetKind};
 

@@ -1,6 +1,5 @@
 //! What a meter shows of the room, and what the audible band leaves.
 
-use crate::finding::action::measure_again;
 use crate::finding::thresholds::{LEADING_SHARE, NOTHING_DB};
 use crate::finding::{Taker, Withheld};
 use crate::words::{distance, frequency, moment};
@@ -42,12 +41,6 @@ pub(super) fn withheld(withheld: &Withheld) -> String {
     let since =
         if since.is_finite() { format!(" since {}", moment(since, 0)) } else { String::new() };
     format!("{takers} {} of room{since}.", distance(taken_db))
-}
-
-/// The filters that give the room back.
-pub(in crate::finding) fn cure(withheld: &Withheld) -> String {
-    let [above, below] = withheld.takes();
-    measure_again([above.then_some(withheld.high_edge_hz), below.then_some(withheld.low_edge_hz)])
 }
 
 pub(super) fn overstated(withheld_db: f64, room_db: f64, true_room_db: f64) -> String {

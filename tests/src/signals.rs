@@ -4,6 +4,7 @@
 //! Amplitudes are linear with 1.0 as full scale; levels are dBFS of the *peak*, unless a name says
 //! otherwise.
 
+pub mod bench_mix;
 pub mod ebu;
 pub mod ferry;
 pub mod filter;

@@ -5,7 +5,7 @@ use ledgerline_measure::Edges;
 use ledgerline_measure::after_conversion::AfterConversion;
 use ledgerline_tests::chains;
 use ledgerline_tests::readings::{Checks, read};
-use ledgerline_tests::signals::{Stereo, amplitude, ferry, noise};
+use ledgerline_tests::signals::{Stereo, amplitude, bench_mix, noise};
 
 const TRANSFORM: &str = "the whole signal through one Fourier transform";
 
@@ -31,7 +31,7 @@ fn the_estimate_is_near_on_noise_and_on_a_mix() {
     for (name, signal) in [
         ("uniform white noise, 96 kHz", noise_at(96_000.0)),
         ("uniform white noise, 48 kHz", noise_at(48_000.0)),
-        ("ferry mix", ferry::play()),
+        ("bench mix", bench_mix::play()),
     ] {
         let reading = read(&signal);
         let estimate = AfterConversion::of(&reading, Edges::default()).expect("sound");

@@ -7,7 +7,7 @@ use ledgerline_tests::formulas::{RATES_HZ, fourier, k_weighting, loudness_range_
 use ledgerline_tests::readings::{Checks, Live, read};
 use ledgerline_tests::signals::ebu;
 use ledgerline_tests::signals::tone::{Sine, sweep};
-use ledgerline_tests::signals::{Stereo, ferry, frames, noise};
+use ledgerline_tests::signals::{Stereo, bench_mix, frames, noise};
 
 const SOURCE: &str = "ebur128 crate 0.1";
 const LENGTH_S: f64 = 8.0;
@@ -104,8 +104,8 @@ fn loudness_range_agrees_where_the_crate_s_own_step_does_not_matter() {
 #[test]
 fn the_ferry_mix_agrees_in_both_bands() {
     // With the margin that the transform adds, just under 2²¹ frames.
-    let signal = ferry::play_for(20.0);
-    let tolerance_lu = tolerance_lu(ferry::RATE_HZ);
+    let signal = bench_mix::play_for(20.0);
+    let tolerance_lu = tolerance_lu(bench_mix::RATE_HZ);
     let audible = fourier::audible(&signal, 20.0, 20_000.0);
     let reading = read(&signal);
     let bands = [
@@ -114,8 +114,8 @@ fn the_ferry_mix_agrees_in_both_bands() {
         ("audible", &audible, reading.audible, reading.windows.audible, 0.02),
     ];
     for (name, signal, band, windows, more_lu) in bands {
-        let hop = frames(ferry::RATE_HZ, 0.1);
-        let mut theirs = crate_meter(ferry::RATE_HZ);
+        let hop = frames(bench_mix::RATE_HZ, 0.1);
+        let mut theirs = crate_meter(bench_mix::RATE_HZ);
         let mut short_terms = Vec::new();
         for end in (hop..=signal.frames()).step_by(hop) {
             let block = signal.cut(end - hop..end);
@@ -125,7 +125,7 @@ fn the_ferry_mix_agrees_in_both_bands() {
             }
         }
         let integrated = theirs.loudness_global().expect("integrated loudness");
-        let mut checks = Checks::of(format!("ferry mix, {name} band"), SOURCE);
+        let mut checks = Checks::of(format!("bench mix, {name} band"), SOURCE);
         let bus = band.bus;
         checks.level("integrated_lufs", bus.integrated_lufs, integrated, tolerance_lu + more_lu);
         let range_lu = loudness_range_lu(&short_terms);

@@ -8,7 +8,7 @@ use ledgerline_tests::formulas::{
 };
 use ledgerline_tests::readings::{Checks, read, read_on, read_with, stereo_meter};
 use ledgerline_tests::signals::tone::{Sine, added, dc, silence, sweep};
-use ledgerline_tests::signals::{Stereo, amplitude, ferry, frames, noise};
+use ledgerline_tests::signals::{Stereo, amplitude, bench_mix, frames, noise};
 
 #[test]
 fn k_weighting_follows_the_48_khz_response_at_every_rate() {
@@ -55,7 +55,7 @@ fn signals() -> Vec<(&'static str, Stereo)> {
         ("sines of 24 Hz and 23 kHz", pair(tone(24.0), tone(23_000.0))),
         ("a tone on DC", pair(added(&tone(100.0), &dc(RATE_HZ, 0.5, LENGTH_S)), tone(100.0))),
         ("sweep", Stereo::both(RATE_HZ, sweep(RATE_HZ, 5.0, 23_500.0, 0.9, LENGTH_S))),
-        ("ferry mix", ferry::play_for(12.0)),
+        ("bench mix", bench_mix::play_for(12.0)),
     ]
 }
 

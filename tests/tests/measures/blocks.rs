@@ -3,7 +3,7 @@
 use ledgerline_measure::{Meter, Settings, TruePeakFilter, View};
 use ledgerline_tests::readings::{Checks, feed_by, stereo_meter};
 use ledgerline_tests::signals::tone::{Sine, added, dc, scaled, sweep};
-use ledgerline_tests::signals::{Stereo, ferry, frames, noise};
+use ledgerline_tests::signals::{Stereo, bench_mix, frames, noise};
 
 /// All numbers of a reading to the last digit; a reading that does not exist equals itself here.
 fn record(meter: &Meter) -> String {
@@ -48,7 +48,7 @@ fn readings_do_not_depend_on_the_block_length() {
 
 #[test]
 fn a_meter_that_has_finished_and_is_reset_reads_like_a_new_one() {
-    let signal = ferry::play_for(3.5);
+    let signal = bench_mix::play_for(3.5);
     let read = |meter: &mut Meter| {
         feed_by(meter, &signal, 512);
         meter.finish();
@@ -62,7 +62,7 @@ fn a_meter_that_has_finished_and_is_reset_reads_like_a_new_one() {
     used.finish();
     used.reset();
     let got = read(&mut used);
-    let mut checks = Checks::of("ferry mix after noise and a reset", "the same on a new meter");
+    let mut checks = Checks::of("bench mix after noise and a reset", "the same on a new meter");
     checks.that(got == expected, &expected, &got);
 }
 

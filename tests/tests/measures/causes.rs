@@ -5,7 +5,7 @@ use ledgerline_measure::{Reading, Settings, Target, View};
 use ledgerline_tests::formulas::fourier;
 use ledgerline_tests::readings::{Checks, feed, feed_by, read, read_with, stereo_meter};
 use ledgerline_tests::signals::tone::{Sine, added, scaled};
-use ledgerline_tests::signals::{Stereo, amplitude, ferry, frames, noise};
+use ledgerline_tests::signals::{Stereo, amplitude, bench_mix, frames, noise};
 
 const RATE_HZ: f64 = 96_000.0;
 
@@ -63,7 +63,7 @@ fn prices_add_up_to_what_is_withheld_to_the_last_digit() {
     let white = |seed| Stereo::both(48_000.0, noise::white(seed, 0.3, 150_000));
     let signals = [
         ("three tones", three_tones()),
-        ("ferry", ferry::play_for(6.0)),
+        ("bench mix", bench_mix::play_for(6.0)),
         ("pink noise, 44.1 kHz", noises(44_100.0, 3)),
         ("pink noise, 192 kHz", noises(192_000.0, 5)),
         ("white noise", white(7)),
@@ -88,7 +88,7 @@ fn what_one_filter_alone_would_do_is_what_a_fourier_transform_says() {
     let [left, right] = [1, 9].map(|seed| noise::pink(seed, 0.05, RATE_HZ, 400_000));
     let loud = |noise: &[f32], hz, level| added(noise, &tone(hz, level, 400_000.0 / RATE_HZ));
     let signals = [
-        ("ferry", ferry::play_for(5.0)),
+        ("bench mix", bench_mix::play_for(5.0)),
         ("rumble", Stereo::new(RATE_HZ, loud(&left, 9.0, -9.0), loud(&right, 9.0, -12.0))),
         ("hiss", Stereo::new(RATE_HZ, loud(&left, 27_000.0, -14.0), right.clone())),
         // Filtering what is flat raises it: the price is negative, and no content takes that room.

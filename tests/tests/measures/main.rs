@@ -8,6 +8,7 @@ mod against_formulas;
 mod bad_input;
 mod bad_settings;
 mod ballistics;
+mod bench_mix;
 mod blocks;
 mod causes;
 mod channels;

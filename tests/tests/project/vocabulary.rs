@@ -26,7 +26,7 @@ use ledgerline_tests::command::ledgerline;
 use ledgerline_tests::folder::Folder;
 use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::readings::read_with;
-use ledgerline_tests::signals::{Stereo, amplitude, ferry, noise, session, tone};
+use ledgerline_tests::signals::{Stereo, amplitude, bench_mix, noise, session, tone};
 use ledgerline_tests::vocabulary::sources::{files, literals};
 use ledgerline_tests::vocabulary::{check, wrong_words};
 use ledgerline_tests::wav;
@@ -64,7 +64,7 @@ fn sounds() -> Vec<Stereo> {
         stereo(broken, white(2)),
         stereo(square.clone(), square),
         Stereo::both(RATE_HZ, tone::silence(RATE_HZ, 1.0)),
-        ferry::play_for(3.0),
+        bench_mix::play_for(3.0),
     ]
 }
 
@@ -213,7 +213,7 @@ fn what_the_command_prints_and_its_help() {
         wav::write(&path, sound.rate_hz as u32, &sound.channels());
         path
     };
-    let ferry = ferry::play_for(4.0);
+    let ferry = bench_mix::play_for(4.0);
     let mix = write("mix.wav", &ferry);
     let [left, right] = [&ferry.left, &ferry.right].map(|half| tone::scaled(half, -0.5));
     let export = write("export.wav", &Stereo::new(ferry.rate_hz, left, right));

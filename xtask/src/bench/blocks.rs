@@ -58,7 +58,7 @@ impl BlockTimes {
     }
 }
 
-/// Times every block of every case, the demo's mix first.
+/// Times every block of every case, the ferry mix first.
 ///
 /// # Errors
 ///
@@ -89,7 +89,7 @@ pub fn time_all(ferry: &Track) -> Result<Vec<BlockTimes>> {
         },
         Case { edges: low_edge, ..plain("edges at 5 Hz and 5 kHz, 192 kHz", 192_000.0) },
     ];
-    let mut times = vec![time(&plain("the demo's ferry mix", 96_000.0), ferry)?];
+    let mut times = vec![time(&plain("the benchmark's ferry mix", 96_000.0), ferry)?];
     for case in &cases {
         times.push(time(case, &tracks::noise(case.rate_hz))?);
     }

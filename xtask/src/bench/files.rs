@@ -20,7 +20,7 @@ use crate::workspace::Workspace;
 
 /// Runs of each side.
 const RUNS: usize = 5;
-/// How often the demo's minute follows itself in the long file.
+/// How often the ferry mix follows itself in the long file.
 const MINUTES: usize = 5;
 /// Length of a short file, in seconds.
 const SHORT_S: f64 = 10.0;
@@ -85,7 +85,7 @@ pub fn run(workspace: &Workspace) -> Result<Files> {
         .join(format!("ledgerline{}", std::env::consts::EXE_SUFFIX));
     let folder = workspace.target.join("bench").join("files");
     fs::create_dir_all(&folder)?;
-    let minute = ferry::play();
+    let minute = bench_mix::play();
     let long = folder.join("long.wav");
     wav::write(&long, &repeated(&minute))?;
     let short = short_files(&folder, &minute)?;

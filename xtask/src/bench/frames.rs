@@ -8,7 +8,7 @@ use ledgerline::choices::Choices;
 use ledgerline::editor::screen::{self, FIRST_SIZE, ScreenState};
 use ledgerline::handover::Snapshot;
 use ledgerline_measure::{Meter, Settings, View};
-use ledgerline_tests::signals::ferry;
+use ledgerline_tests::signals::bench_mix;
 
 /// Frames timed, and frames before them in which sizes settle and glyphs are rasterised.
 const FRAMES: usize = 200;
@@ -20,9 +20,9 @@ const FRAMES_OF_AUDIO: usize = 1600;
 ///
 /// # Errors
 ///
-/// When the demo's mix cannot be measured.
+/// When the ferry mix cannot be measured.
 pub fn time() -> Result<f64> {
-    let mix = ferry::play_for(8.0);
+    let mix = bench_mix::play_for(8.0);
     let [left, right] = mix.channels();
     let mut meter = Meter::new(mix.rate_hz, 2, 0, Settings::default())?;
     let context = Context::default();

@@ -1,7 +1,7 @@
-//! What is measured: the demo's mix, noise that no bound can pass over, and steady tones.
+//! What is measured: the ferry mix, noise that no bound can pass over, and steady tones.
 
 use ledgerline_tests::signals::tone::Sine;
-use ledgerline_tests::signals::{Stereo, ferry, noise};
+use ledgerline_tests::signals::{Stereo, bench_mix, noise};
 
 /// A track with a name.
 pub struct Track {
@@ -11,10 +11,10 @@ pub struct Track {
     pub audio: Stereo,
 }
 
-/// Length of the tracks that are not the demo, in seconds.
+/// Length of the tracks that are not the ferry mix, in seconds.
 const LENGTH_S: f64 = 20.0;
 
-/// The tracks of the comparison, the demo first.
+/// The tracks of the comparison, the ferry mix first.
 pub fn at_96_khz() -> Vec<Track> {
     let rate_hz = 96_000.0;
     let tone = |hz: f64| Track {
@@ -22,7 +22,7 @@ pub fn at_96_khz() -> Vec<Track> {
         audio: Stereo::both(rate_hz, Sine::new(hz, 0.5).play(rate_hz, LENGTH_S)),
     };
     vec![
-        Track { name: "the demo's ferry mix".into(), audio: ferry::play() },
+        Track { name: "the benchmark's ferry mix".into(), audio: bench_mix::play() },
         noise(rate_hz),
         tone(997.0),
         tone(19_997.0),

@@ -5,7 +5,7 @@ use ledgerline_measure::{Settings, View};
 use ledgerline_tests::runs::usual_or_long;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 use ledgerline_tests::signals::tone::Sine;
-use ledgerline_tests::signals::{Stereo, amplitude, ferry, frames, noise};
+use ledgerline_tests::signals::{Stereo, amplitude, bench_mix, frames, noise};
 
 use super::{BLOCK, all, stereo};
 
@@ -81,15 +81,20 @@ fn steps_of_tones_are_found_as_those_of_noise() {
 
 #[test]
 fn steps_are_found_over_a_floor_of_other_sound_20_db_below() {
-    let rate_hz = ferry::RATE_HZ;
-    let floor = ferry::play();
+    let rate_hz = bench_mix::RATE_HZ;
+    let floor = bench_mix::play();
     let floor_rms = rms(&floor.left);
     for kind in Kind::ALL {
         let sound = kind.noise(4, -12.0, rate_hz, frames(rate_hz, 16.0));
         let share = 0.1 * rms(&sound) / floor_rms;
         let stepped = stepping(&sound, rate_hz, 3.0, 4);
         let channel = stepped.left.iter().zip(&floor.left).map(|(x, y)| x + share * y).collect();
-        check_steps(&format!("{kind:?} over the ferry"), &Stereo::both(rate_hz, channel), 3, 0.5);
+        check_steps(
+            &format!("{kind:?} over the bench mix"),
+            &Stereo::both(rate_hz, channel),
+            3,
+            0.5,
+        );
     }
 }
 
@@ -186,10 +191,10 @@ fn nothing_steps_in_tones_beats_slow_fades_or_a_mix_that_moves() {
             *sample = (0.3 * amplitude(-6.0 * share) * noise::uniform(9, index)) as f32;
         }
     });
-    let mix = ferry::play();
+    let mix = bench_mix::play();
     let told: Vec<_> =
         all(&mix).iter().map(|e| (e.start_s, e.change.clone().map(|c| c.sentence))).collect();
-    assert_eq!(told.len(), 1, "the ferry moves all the time: {told:?}");
+    assert_eq!(told.len(), 1, "the bench mix moves all the time: {told:?}");
 }
 
 #[test]

@@ -172,7 +172,7 @@ fn the_sentence_says_what_happened_which_meter_shows_it_and_whether_the_summing_
 
 #[test]
 fn programme_with_marks_is_never_told_more_than_can_be_known() {
-    let mix = ledgerline_tests::signals::ferry::play();
+    let mix = ledgerline_tests::signals::bench_mix::play();
     let third = mix.frames() / 3;
     for gain in [1.0, 0.5, 2.0] {
         let mut entries = super::stereo(mix.rate_hz);

@@ -81,8 +81,10 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
             text::print(audit, out)?;
         }
     }
-    if let Some(path) = &options.report {
-        crate::write_report(path, &ledgerline_report::audit::page(&audits))?;
+    if let Some(path) = &options.report.path {
+        let command = crate::command_line();
+        let page = ledgerline_report::audit::page(&audits, &options.report.made(&command));
+        crate::write_report(path, &page)?;
     }
     Ok(outcome)
 }

@@ -34,7 +34,7 @@ struct Compared {
 
 pub(crate) fn run(options: &CompareOptions, out: &mut dyn Write) -> Result<Outcome> {
     let compared = compare_files(options)?;
-    if let Some(path) = &options.report {
+    if let Some(path) = &options.report.path {
         write_report(path, options, &compared)?;
     }
     if options.json {
@@ -103,12 +103,13 @@ fn explain(error: CompareError<AudioError>, options: &CompareOptions) -> anyhow:
 /// Writes the page of a comparison.
 fn write_report(path: &Path, options: &CompareOptions, compared: &Compared) -> Result<()> {
     let [mix, export] = &compared.files;
+    let command = crate::command_line();
     let page = ComparePage {
         mix: mix.facts(&compared.warnings[0]),
         export: export.facts(&compared.warnings[1]),
         comparison: &compared.comparison,
         edges: options.band,
-        command: Some(&crate::command_line()),
+        made: options.report.made(&command),
     };
     crate::write_report(path, &ledgerline_report::compare::page(&page))
 }

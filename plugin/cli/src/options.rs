@@ -5,6 +5,7 @@ mod audit;
 mod compare;
 mod measuring;
 mod read;
+mod report;
 mod shell;
 mod signal;
 

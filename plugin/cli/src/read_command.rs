@@ -36,8 +36,8 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
         settings: options.measuring.settings(),
         view: options.measuring.view(),
         channels: &options.channels,
-        history: options.history.is_some() || options.report.is_some(),
-        entries: options.tells_entries() || options.report.is_some(),
+        history: options.history.is_some() || options.report.path.is_some(),
+        entries: options.tells_entries() || options.report.path.is_some(),
         marks_s: &options.mark,
         ahead: options.files.len() == 1,
     };
@@ -114,24 +114,21 @@ fn write_files(
         history::write(path, measured)
             .with_context(|| format!("the history {} cannot be written", path.display()))?;
     }
-    let Some(path) = &options.report else { return Ok(()) };
+    let Some(path) = &options.report.path else { return Ok(()) };
     let command = crate::command_line();
+    let made = options.report.made(&command);
     if logs.is_empty() {
         let sheets: Vec<ReadPage> =
-            measured.iter().map(|measurement| sheet(measurement, options, &command)).collect();
-        return crate::write_report(path, &ledgerline_report::read::page(&sheets));
+            measured.iter().map(|measurement| sheet(measurement, options)).collect();
+        return crate::write_report(path, &ledgerline_report::read::page(&sheets, &made));
     }
     if !measured.is_empty() {
         bail!("a report is of sound or of logs, and these are both: make two reports");
     }
-    crate::write_report(path, &ledgerline_report::session::page(logs, Some(&command)))
+    crate::write_report(path, &ledgerline_report::session::page(logs, &made))
 }
 
-fn sheet<'a>(
-    measurement: &'a Measurement,
-    options: &ReadOptions,
-    command: &'a str,
-) -> ReadPage<'a> {
+fn sheet<'a>(measurement: &'a Measurement, options: &ReadOptions) -> ReadPage<'a> {
     ReadPage {
         file: measurement.file.facts(&measurement.warnings),
         reading: &measurement.reading,
@@ -140,7 +137,6 @@ fn sheet<'a>(
         entries: &measurement.entries,
         settings: options.measuring.settings(),
         view: options.measuring.view(),
-        command: Some(command),
     }
 }
 

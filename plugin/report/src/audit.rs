@@ -11,21 +11,23 @@ use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use crate::findings::{self, Said};
+use crate::made::Made;
 use crate::wide::wide;
 use crate::{file, numbers, page, settings};
 
 /// One page for one audit, or for several side by side.
 #[must_use]
-pub fn page(audits: &[Audit]) -> String {
-    let title = match audits {
-        [audit] => format!("Sum test of {}", page::file_name(name(audit))),
-        audits => format!("Sum test of {} recordings", audits.len()),
+pub fn page(audits: &[Audit], made: &Made) -> String {
+    let of_all = format!("Sum test of {} recordings", audits.len());
+    let (full, kind) = match audits {
+        [audit] => (format!("Sum test of {}", page::file_name(name(audit))), "Sum test"),
+        _ => (of_all.clone(), of_all.as_str()),
     };
     let body = html! {
         @if audits.len() > 1 { (comparison(audits)) }
-        @for (place, audit) in audits.iter().enumerate() { (sheet(audit, place)) }
+        @for (place, audit) in audits.iter().enumerate() { (sheet(audit, place, made)) }
     };
-    page::page(&title, &body)
+    page::page(&page::Title { full: &full, kind }, made, body)
 }
 
 fn name(audit: &Audit) -> &str {
@@ -65,12 +67,12 @@ fn comparison(audits: &[Audit]) -> Markup {
     }
 }
 
-fn sheet(audit: &Audit, place: usize) -> Markup {
+fn sheet(audit: &Audit, place: usize, made: &Made) -> Markup {
     let id = anchor(place);
     let recording = &audit.recording;
     html! {
         article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
-            h2 id=(format!("{id}-name")) { (page::path(name(audit))) }
+            h2 id=(format!("{id}-name")) { (page::path(page::file_name(name(audit)))) }
             p.about {
                 (file::channels(recording.channels)) " · "
                 (words::frequency(f64::from(recording.sample_rate_hz))) " · "
@@ -80,7 +82,7 @@ fn sheet(audit: &Audit, place: usize) -> Markup {
             (faults(audit))
             (meter::section(audit))
             (steps::section(audit, &id))
-            (alignment(audit))
+            (alignment(audit, made))
         }
     }
 }
@@ -127,7 +129,7 @@ fn faults(audit: &Audit) -> Markup {
     }
 }
 
-fn alignment(audit: &Audit) -> Markup {
+fn alignment(audit: &Audit, made: &Made) -> Markup {
     let alignment = audit.alignment;
     let value = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
     let floor = |band: &str| {
@@ -147,11 +149,13 @@ fn alignment(audit: &Audit) -> Markup {
         ("Noise floor, audible band", value(floor("audible"), "dBFS RMS")),
         ("Sample rate", value(audit.recording.sample_rate_hz.to_string(), "Hz")),
     ];
+    let mut again = vec![("Recording", page::path(name(audit)))];
+    again.extend(settings::made_by(made));
     html! {
         h3 { "Recording and settings" }
         div.pair {
             (page::facts("How the recording lies against the test", &rows))
-            (page::facts("To judge the same again", &settings::made_by(None)))
+            (page::facts("To judge the same again", &again))
         }
     }
 }

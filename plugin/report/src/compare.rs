@@ -17,6 +17,7 @@ use maud::{Markup, html};
 
 pub use crate::file::FileFacts;
 use crate::findings::{self, Said};
+use crate::made::Made;
 use crate::wide::wide;
 use crate::{numbers, page};
 
@@ -31,8 +32,8 @@ pub struct ComparePage<'a> {
     pub comparison: &'a Comparison,
     /// The audible band.
     pub edges: Edges,
-    /// The command that makes the page again, if a command made it.
-    pub command: Option<&'a str>,
+    /// How the page was made.
+    pub made: Made<'a>,
 }
 
 /// One page for one comparison.
@@ -43,8 +44,8 @@ pub fn page(compare: &ComparePage) -> String {
     let title = format!("Comparison of {} with {}", names[1], names[0]);
     let body = html! {
         article.sheet aria-labelledby="export-name" {
-            h2 id="export-name" { (page::path(compare.export.path)) }
-            p.about { "against the mix " (page::path(compare.mix.path)) }
+            h2 id="export-name" { (page::path(names[1])) }
+            p.about { "against the mix " (page::path(names[0])) }
             (findings::headline(&headline(comparison)))
             (tiles(comparison))
             (tolerances::outcome(comparison))
@@ -60,7 +61,8 @@ pub fn page(compare: &ComparePage) -> String {
             (tolerances::settings(compare))
         }
     };
-    page::page(&title, &body)
+    let title = page::Title { full: &title, kind: "Comparison of an export with its mix" };
+    page::page(&title, &compare.made, body)
 }
 
 fn headline(comparison: &Comparison) -> Said {

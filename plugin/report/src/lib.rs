@@ -16,10 +16,14 @@ mod chart;
 pub mod entries;
 mod file;
 mod findings;
+mod glossary;
 mod history;
+mod made;
 pub mod numbers;
 mod page;
 mod palette;
 mod settings;
 pub mod utc;
 mod wide;
+
+pub use made::Made;

@@ -2,7 +2,8 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::{chart, palette};
+use crate::made::Made;
+use crate::{chart, glossary, palette};
 
 /// The layout; colours come from the palette.
 const LAYOUT: &str = include_str!("page/layout.css");
@@ -14,10 +15,19 @@ pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
 const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
 
-/// A whole page. Nothing on it may be fetched or run, which the policy in its head makes a browser
-/// enforce.
-pub(crate) fn page(title: &str, body: &Markup) -> String {
+/// What a page is called.
+pub(crate) struct Title<'a> {
+    /// In the browser's own list of pages.
+    pub full: &'a str,
+    /// Over the page, where the file's name follows anyway.
+    pub kind: &'a str,
+}
+
+/// A whole page: its head, its body, and the words that the body uses. Nothing on it may be fetched or
+/// run, which the policy in its head makes a browser enforce.
+pub(crate) fn page(title: &Title, made: &Made, body: Markup) -> String {
     let style = format!("{}{LAYOUT}{}", palette::style(), chart::style());
+    let body = body.into_string();
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -28,14 +38,18 @@ pub(crate) fn page(title: &str, body: &Markup) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content={ "Ledgerline " (VERSION) };
-                title { (clean(title)) }
+                title { (clean(title.full)) }
                 style { (PreEscaped(style)) }
             }
             body {
                 (chart::shared_patterns())
                 main {
-                    h1 { (clean(title)) }
-                    (body)
+                    header {
+                        h1 { (clean(title.kind)) }
+                        (made.line())
+                    }
+                    (PreEscaped(&body))
+                    (glossary::section(&body))
                 }
                 footer {
                     p { "Made by Ledgerline " (VERSION) ". Levels: " span.num { "−∞" }

@@ -1,22 +1,26 @@
-//! The page of one reading or several: the sentence first, then what to do, the other findings, the
-//! ledger, the course over time, the spectrum, and last what it takes to read the same again.
+//! The page of one reading or several, in the order of questions: the sentence and what to do; how far
+//! the level can go now and after filters; what happened when; what takes the room; then the tables,
+//! and last what it takes to read the same again.
 
+mod account;
 mod advice;
 mod charts;
 mod entries;
 mod hidden;
 mod ledger;
+mod level;
 mod order;
 mod summary;
 
 use ledgerline_measure::entries::EntryList;
 use ledgerline_measure::reading::Reading;
-use ledgerline_measure::{HistoryRow, Settings, Spectrum, View, words};
+use ledgerline_measure::{HistoryRow, Settings, Spectrum, View};
 use maud::{Markup, html};
 
 pub use crate::file::FileFacts;
 use crate::findings::{self, Said};
-use crate::{numbers, page, settings};
+use crate::made::Made;
+use crate::{page, settings};
 
 pub use order::{by_need, worst_first};
 
@@ -37,25 +41,24 @@ pub struct ReadPage<'a> {
     pub settings: Settings,
     /// How it was read.
     pub view: View,
-    /// The command that makes the page again, if a command made it.
-    pub command: Option<&'a str>,
 }
 
 /// One page for one file, or for several: those that need attention most come first.
 #[must_use]
-pub fn page(files: &[ReadPage]) -> String {
+pub fn page(files: &[ReadPage], made: &Made) -> String {
     let order = worst_first(files);
-    let title = match files {
-        [] => "Reading of no file".to_owned(),
-        [file] => format!("Reading of {}", page::file_name(file.file.path)),
-        files => format!("Readings of {} files, worst first", files.len()),
+    let of_all = format!("Readings of {} files, worst first", files.len());
+    let (full, kind) = match files {
+        [] => ("Reading of no file".to_owned(), "Reading"),
+        [file] => (format!("Reading of {}", page::file_name(file.file.path)), "Reading"),
+        _ => (of_all.clone(), of_all.as_str()),
     };
     let body = html! {
         @if files.is_empty() { p { "There was nothing to read." } }
         @if files.len() > 1 { (summary::table(files, &order)) }
-        @for (place, &index) in order.iter().enumerate() { (sheet(&files[index], place)) }
+        @for (place, &index) in order.iter().enumerate() { (sheet(&files[index], place, made)) }
     };
-    page::page(&title, &body)
+    page::page(&page::Title { full: &full, kind }, made, body)
 }
 
 /// How the part of a file is called in links.
@@ -63,27 +66,28 @@ fn anchor(place: usize) -> String {
     format!("file-{}", place + 1)
 }
 
-fn sheet(file: &ReadPage, place: usize) -> Markup {
+fn sheet(file: &ReadPage, place: usize, made: &Made) -> Markup {
     let id = anchor(place);
     html! {
         article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
-            h2 id=(format!("{id}-name")) { (page::path(file.file.path)) }
+            h2 id=(format!("{id}-name")) { (page::path(page::file_name(file.file.path))) }
             p.about { (file.file.line(file.reading.time_s)) }
             (first(file))
-            (tiles(file))
             (to_do(file))
+            (level::tiles(file))
             (further(file))
+            (charts::history(file, &id))
+            (account::section(file))
             (ledger::section(file))
             (hidden::halves(file))
             (hidden::section(file))
-            (hidden::room(file))
-            (charts::history(file, &id))
-            (entries::section(file))
             (charts::spectrum(file, &id))
+            (entries::section(file))
             (settings::section(&settings::Repeat {
+                path: file.file.path,
                 settings: file.settings,
                 view: file.view,
-                command: file.command,
+                made: *made,
             }))
         }
     }
@@ -112,45 +116,14 @@ fn further(file: &ReadPage) -> Markup {
     }
 }
 
+/// What to do about all of it, right under the sentence.
 fn to_do(file: &ReadPage) -> Markup {
     let steps = advice::steps(file.reading);
     html! {
-        @if !steps.is_empty() {
-            h3 { "What to do" }
-            ol.todo { @for step in &steps { li { (step) } } }
-        }
-    }
-}
-
-/// The four figures that the sentence is about.
-fn tiles(file: &ReadPage) -> Markup {
-    let room = &file.reading.room;
-    let target = room.target.map_or_else(
-        || "no target".to_owned(),
-        |target| {
-            format!("of {} to the target, {}", numbers::difference(room.lift_db), target.words())
-        },
-    );
-    let tile = |class: &str, name: &str, level: String, unit: &str, of: &str| {
-        html! {
-            div class=(class) {
-                dt { (page::capital(name)) }
-                dd { (level) " " span.unit { (unit) } span.of { (of) } }
-            }
-        }
-    };
-    let ceiling = format!("{} dB", words::fixed(room.ceiling_db, 1));
-    let shown = format!("ceiling {ceiling} less the largest sample");
-    let real = format!("ceiling {ceiling} less the audible true peak");
-    let lift = room.lift_unit();
-    let allowed = numbers::difference(room.lift_allowed_db);
-    let withheld = numbers::withheld(room.withheld_db);
-    html! {
-        dl.tiles {
-            (tile("", words::ROOM, numbers::level(room.room_db), "dB", &shown))
-            (tile("is-audible", words::AUDIBLE_ROOM, numbers::level(room.true_room_db), "dB", &real))
-            (tile("is-hidden", withheld.word, withheld.number, "dB", "audible room less room"))
-            (tile("is-audible", words::LIFT_ALLOWED, allowed, lift, &target))
+        @match steps.as_slice() {
+            [] => {}
+            [step] => p.todo { (page::kept_together(step)) }
+            steps => ol.todo { @for step in steps { li { (page::kept_together(step)) } } }
         }
     }
 }

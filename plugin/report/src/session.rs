@@ -13,6 +13,7 @@ use maud::{Markup, html};
 use crate::chart::{Mark, SHORTEST_CLOCK_S, TimeAxis};
 use crate::findings::{self, Said};
 use crate::history::Course;
+use crate::made::Made;
 use crate::settings;
 use crate::utc::Utc;
 use crate::{numbers, page};
@@ -24,14 +25,16 @@ pub use log::{
 };
 pub use readings::ROWS;
 
-/// One page for all logs, in the order given. `command` is what makes it again.
+/// One page for all logs, in the order given.
 #[must_use]
-pub fn page(logs: &[InstanceLog], command: Option<&str>) -> String {
+pub fn page(logs: &[InstanceLog], made: &Made) -> String {
     let title = match logs {
         [] => "Session of no instance".to_owned(),
         [log] => format!("Session of {}", log.name()),
         logs => format!("Session of {} instances", logs.len()),
     };
+    let mut again: Vec<_> = logs.iter().map(|log| ("Log", page::path(&log.path))).collect();
+    again.extend(settings::made_by(made));
     let body = html! {
         @if logs.is_empty() { p { "There was nothing to read." } }
         @if logs.len() > 1 { (instances::section(logs)) }
@@ -39,10 +42,10 @@ pub fn page(logs: &[InstanceLog], command: Option<&str>) -> String {
             @for (place, log) in logs.iter().enumerate() { (sheet(log, place, time)) }
         }
         section.sheet aria-label="How this page came about" {
-            (page::facts("To read the same again", &settings::made_by(command)))
+            (page::facts("To read the same again", &again))
         }
     };
-    page::page(&title, &body)
+    page::page(&page::Title { full: &title, kind: "Session" }, made, body)
 }
 
 /// The axis that all instances share.
@@ -66,11 +69,11 @@ fn sheet(log: &InstanceLog, place: usize, time: TimeAxis) -> Markup {
     let id = anchor(place);
     html! {
         article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
-            h2 id=(format!("{id}-name")) { (page::path(&log.path)) }
+            h2 id=(format!("{id}-name")) { (page::path(log.name())) }
             p.about { (log.line()) }
             (said(log))
-            (readings::section(log))
             (history(log, &id, time))
+            (readings::section(log))
             (entries::section(log))
             (readings::overs(log))
             (readings::hidden(log))
@@ -111,8 +114,7 @@ fn history(log: &InstanceLog, id: &str, time: TimeAxis) -> Markup {
     };
     html! {
         h3 { "History" }
-        (course.loudness(id))
-        (course.peaks(id))
+        (course.figure(id))
     }
 }
 

@@ -3,20 +3,27 @@
 use ledgerline_measure::{Halves, RmsReference, Settings, TruePeakFilter, View, words};
 use maud::{Markup, html};
 
+use crate::made::Made;
 use crate::page;
 
 /// How a page came about.
 pub(crate) struct Repeat<'a> {
+    /// Where the file is.
+    pub path: &'a str,
+    /// How it was measured.
     pub settings: Settings,
+    /// How it was read.
     pub view: View,
-    pub command: Option<&'a str>,
+    /// How the page was made.
+    pub made: Made<'a>,
 }
 
 /// The settings with their heading.
 pub(crate) fn section(repeat: &Repeat) -> Markup {
-    let Repeat { settings, view, command } = repeat;
+    let Repeat { path, settings, view, made } = repeat;
     let text = |text: String| html! { (text) };
     let mut rows = vec![
+        ("File", page::path(path)),
         (
             "Audible band",
             text(format!(
@@ -37,17 +44,17 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
         ),
         ("Ceiling", text(format!("{} dBFS and dBTP", words::fixed(view.ceiling_db, 1)))),
     ];
-    rows.extend(made_by(*command));
+    rows.extend(made_by(made));
     html! {
-        h3 { "Settings" }
+        h3 { "Details" }
         (page::facts("To read the same again", &rows))
     }
 }
 
 /// The rows of every page: version and command.
-pub(crate) fn made_by(command: Option<&str>) -> Vec<(&'static str, Markup)> {
+pub(crate) fn made_by(made: &Made) -> Vec<(&'static str, Markup)> {
     let mut rows = vec![("Version", html! { "Ledgerline " (page::VERSION) })];
-    if let Some(command) = command {
+    if let Some(command) = made.command {
         rows.push(("Command", html! { code { (page::clean(command)) } }));
     }
     rows

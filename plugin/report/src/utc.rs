@@ -56,6 +56,13 @@ impl Utc {
         Some(Self { unix_s: (seconds - offset_s) as f64 + fraction })
     }
 
+    /// Now, by the machine's clock.
+    #[must_use]
+    pub fn now() -> Self {
+        let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+        Self { unix_s: since.map_or(0.0, |since| since.as_secs_f64()) }
+    }
+
     /// So many seconds later.
     #[must_use]
     pub fn plus(self, seconds: f64) -> Self {

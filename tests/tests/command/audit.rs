@@ -81,8 +81,21 @@ fn audit_gives_record_report_and_status() {
     let good = recording(&folder, "good.wav", &good);
     let report = folder.path("report.html");
     let (outcome, json) = ledgerline(&[
-        "audit", &good, "--json", "--report", &report, "--shown", "1=-20", "3=-14", "5=-14",
-        "6=-14", "9=-20", "10=-20", "15=-20",
+        "audit",
+        &good,
+        "--json",
+        "--report",
+        &report,
+        "--by",
+        "Mira Lund",
+        "--shown",
+        "1=-20",
+        "3=-14",
+        "5=-14",
+        "6=-14",
+        "9=-20",
+        "10=-20",
+        "15=-20",
     ]);
     assert_eq!(outcome, Outcome::Fine);
     let record: Value = serde_json::from_str(&json).expect("JSON");
@@ -109,6 +122,7 @@ fn audit_gives_record_report_and_status() {
     assert_eq!(record["meter"]["models"][0]["detector"], "sample_peak");
     assert_eq!(record["meter"]["models"][0]["band"], "whole");
     let page = std::fs::read_to_string(&report).expect("a report");
+    assert!(page.contains(" UTC · by <bdi>Mira Lund</bdi>"));
     assert!(page.contains("Sums correctly") && page.trim_end().ends_with("</html>"));
     for foreign in ["http:", "https:", "<script", "src=", "url(h"] {
         assert!(!page.contains(foreign), "the report needs {foreign}");

@@ -53,7 +53,8 @@ fn the_record_holds_what_was_promised() {
     let folder = Folder::new("compare-record");
     let [mix, export] = files(&folder, 0.5);
     let page = folder.path("page.html");
-    let (outcome, found) = records(&["compare", "--report", &page, &mix, &export]);
+    let (outcome, found) =
+        records(&["compare", "--report", &page, "--by", "Mira Lund", &mix, &export]);
     assert_eq!(outcome, Outcome::Faulty);
     let record = &found[0];
     assert_eq!(record["schema"], "ledgerline.compare/1");
@@ -82,4 +83,5 @@ fn the_record_holds_what_was_promised() {
     assert_eq!(record["files"]["mix"]["path"], mix.as_str());
     let page = std::fs::read_to_string(page).expect("a page");
     assert!(page.contains("export.wav with mix.wav"));
+    assert!(page.contains(" UTC · by <bdi>Mira Lund</bdi>"));
 }

@@ -9,13 +9,13 @@ use ledgerline_measure::{Halves, Meter, RmsWindow, Settings, View};
 use ledgerline_tests::command::{ledgerline, records};
 use ledgerline_tests::folder::Folder;
 use ledgerline_tests::journal::{as_logged, assert_same};
-use ledgerline_tests::signals::{Stereo, ferry, noise, tone::Sine};
+use ledgerline_tests::signals::{Stereo, bench_mix, noise, tone::Sine};
 use ledgerline_tests::wav;
 use serde_json::Value;
 
-/// Twelve seconds of the demo's mix: both bands differ in everything.
+/// Twelve seconds of the benchmark's track: both bands differ in everything.
 fn mix() -> Stereo {
-    static MIX: LazyLock<Stereo> = LazyLock::new(|| ferry::play().cut(0..12 * 96_000));
+    static MIX: LazyLock<Stereo> = LazyLock::new(|| bench_mix::play().cut(0..12 * 96_000));
     MIX.clone()
 }
 
@@ -259,4 +259,23 @@ fn silence_and_a_few_samples_have_defined_readings() {
     assert_eq!(brief["halves"], serde_json::to_value(Halves::LeftRight).expect("a word"));
     // No sample at all is no reading.
     assert_eq!(reading(&empty).0, Outcome::NotDone);
+}
+
+#[test]
+fn a_report_says_who_made_it_where_that_is_asked_for() {
+    let folder = Folder::new("read-by");
+    let (sound, page) = (folder.path("tone.wav"), folder.path("page.html"));
+    write(&sound, &Stereo::both(48_000.0, Sine::new(997.0, 0.1).play(48_000.0, 1.0)));
+    let head = |by: &[&str]| {
+        let words = [&["read", "--report", page.as_str(), &sound], by].concat();
+        assert_eq!(ledgerline(&words).0, Outcome::Fine);
+        let page = std::fs::read_to_string(&page).expect("a report");
+        let (_, rest) = page.split_once("class=\"made\">").expect("a head");
+        rest.split_once("</p>").expect("its end").0.to_owned()
+    };
+    assert!(
+        head(&["--by", "<i>Mira & Co"]).ends_with(" UTC · by <bdi>&lt;i&gt;Mira &amp; Co</bdi>")
+    );
+    assert!(head(&[]).ends_with(" UTC"));
+    assert!(parse(&["read", "--by", "Mira", "x"]).is_err(), "by whom is nothing without a report");
 }

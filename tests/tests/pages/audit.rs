@@ -5,7 +5,7 @@ use ledgerline_measure::words;
 use ledgerline_report::audit;
 use scraper::{ElementRef, Html, Selector};
 
-use super::fixtures::audits;
+use super::fixtures::{MADE, audits};
 use super::structure::all;
 
 fn text(element: ElementRef) -> String {
@@ -15,7 +15,7 @@ fn text(element: ElementRef) -> String {
 #[test]
 fn verdict_faults_and_meter_are_said() {
     let audits = audits();
-    let page = Html::parse_document(&audit::page(&audits));
+    let page = Html::parse_document(&audit::page(&audits, &MADE));
     let said: Vec<String> = all(&page, ".said p").into_iter().map(text).collect();
     let sentences: Vec<String> = audits.iter().map(|audit| audit.sentence.clone()).collect();
     assert_eq!(said, sentences);
@@ -34,7 +34,7 @@ fn verdict_faults_and_meter_are_said() {
 #[test]
 fn every_measure_stands_in_a_table_and_what_is_off_is_marked_by_a_sign() {
     let audits = audits();
-    let page = Html::parse_document(&audit::page(&audits[1..]));
+    let page = Html::parse_document(&audit::page(&audits[1..], &MADE));
     let tables = all(&page, "figure + details table");
     assert_eq!(tables.len(), 2);
     for (table, band) in tables.into_iter().zip(["whole", "audible"]) {

@@ -9,11 +9,11 @@ use serde_json::Value;
 
 use super::fixtures::pages;
 
-const SCREEN: Look = Look { width: 1180, dark: false, print: false };
+const SCREEN: Look = Look { width: 1100, dark: false, print: false };
 const LOOKS: [(&str, Look); 4] = [
     ("light", SCREEN),
     ("dark", Look { dark: true, ..SCREEN }),
-    ("phone", Look { width: 390, ..SCREEN }),
+    ("phone", Look { width: 375, ..SCREEN }),
     ("paper", Look { width: 690, dark: true, print: true }),
 ];
 

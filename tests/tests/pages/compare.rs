@@ -4,10 +4,12 @@
 use ledgerline_measure::compare::levels::LevelRow;
 use ledgerline_measure::compare::record::{Edit, EditKind, Spot, SpotKind};
 use ledgerline_measure::{Edges, Level};
+use ledgerline_report::Made;
 use ledgerline_report::compare::{ComparePage, FileFacts, page};
 use scraper::{ElementRef, Html, Selector};
 
 use super::compared::{changed, identical, strangers};
+use super::fixtures::MADE;
 use super::structure::all;
 
 fn text(element: ElementRef) -> String {
@@ -119,10 +121,12 @@ fn hostile_names_and_warnings_of_both_files_stay_text() {
         export: file,
         comparison: &comparison,
         edges: Edges::default(),
-        command: Some("ledgerline compare '<script>' x"),
+        made: Made { command: Some("ledgerline compare '<script>' x"), ..MADE },
     });
     assert!(!html.contains("<script") && !html.contains("<b>late") && !html.contains("<i>"));
     let page = Html::parse_document(&html);
     assert!(page.errors.is_empty(), "{:?}", page.errors);
-    assert_eq!(text(all(&page, "h2")[0]), name);
+    // Its slash parts a folder from a file.
+    assert_eq!(format!("<script>alert(1)</{}", text(all(&page, "h2")[0])), name);
+    assert!(all(&page, "td.words").into_iter().any(|cell| text(cell) == name));
 }

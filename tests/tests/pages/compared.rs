@@ -7,6 +7,8 @@ use ledgerline_tests::chains;
 use ledgerline_tests::memory::Memory;
 use ledgerline_tests::signals::{ferry, session};
 
+use super::fixtures::MADE;
+
 /// A mix as a comparison takes it.
 fn mix(length_s: f64) -> Memory {
     let signal = ferry::play_for(length_s);
@@ -55,6 +57,6 @@ pub fn page_of(comparison: &Comparison) -> String {
         export: file("/projects/night crossing/exports/ferry.m4a", "MP4", "AAC-LC"),
         comparison,
         edges: Edges::default(),
-        command: Some("ledgerline compare mix.wav exports/ferry.m4a --report ferry.html"),
+        made: MADE,
     })
 }

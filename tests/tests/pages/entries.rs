@@ -9,11 +9,11 @@ use ledgerline_tests::signals::ferry::play_for;
 use ledgerline_tests::signals::tone::Sine;
 use scraper::{ElementRef, Html};
 
-use super::fixtures::{Measured, entries, ferry, mono, switched};
+use super::fixtures::{MADE, Measured, entries, ferry, mono, switched};
 use super::structure::all;
 
 fn page(measured: &Measured) -> Html {
-    Html::parse_document(&read::page(&[measured.as_file("switched.wav", &[])]))
+    Html::parse_document(&read::page(&[measured.as_file("switched.wav", &[])], &MADE))
 }
 
 fn text(element: ElementRef) -> String {
@@ -27,16 +27,14 @@ fn texts(page: &Html, selector: &str) -> Vec<String> {
 #[test]
 fn entries_are_numbered_lines_and_a_mark_is_drawn_otherwise_than_a_step() {
     let page = page(&switched());
-    for id in ["file-1-loudness", "file-1-peaks"] {
-        let chart = format!("svg[aria-labelledby={id}-t]");
-        assert_eq!(texts(&page, &format!("{chart} text.f-text")), ["1", "2", "3"], "{id}");
-        assert_eq!(all(&page, &format!("{chart} polyline.s-marked")).len(), 1, "{id}");
-        let key = texts(&page, &format!("figure:has({chart}) .key li"));
-        assert_eq!(
-            key[key.len() - 2..],
-            ["entry, with its number", "entry that begins at a mark, with its number"]
-        );
-    }
+    let chart = "svg[aria-labelledby=file-1-history-t]";
+    assert_eq!(texts(&page, &format!("{chart} text.f-text")), ["1", "2", "3"]);
+    assert_eq!(all(&page, &format!("{chart} polyline.s-marked")).len(), 2, "through both lanes");
+    let key = texts(&page, &format!("figure:has({chart}) .key li"));
+    assert_eq!(
+        key[key.len() - 2..],
+        ["entry, with its number", "entry that begins at a mark, with its number"]
+    );
     // Told apart without colour.
     let style = texts(&page, "head style").concat();
     let dashed = style.lines().find(|line| line.contains(".s-marked{")).expect("its style");

@@ -13,7 +13,8 @@ use ledgerline_measure::{
     Halves, HistoryRow, Level, Meter, Settings, Spectrum, Target, TargetKind, View,
 };
 use ledgerline_report::read::{FileFacts, ReadPage};
-use ledgerline_report::{audit as audit_page, read, session};
+use ledgerline_report::utc::Utc;
+use ledgerline_report::{Made, audit as audit_page, read, session};
 use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 use ledgerline_tests::signals::{Stereo, ferry, frames};
@@ -21,7 +22,15 @@ use ledgerline_tests::signals::{Stereo, ferry, frames};
 use super::compared::{changed, identical, page_of, strangers};
 use super::session::evening;
 
+/// A page made by somebody on an evening.
+pub const MADE: Made = Made {
+    at: Utc { unix_s: 1_794_690_000.0 },
+    by: Some("Mira Lund"),
+    command: Some("ledgerline read ferry.wav --report ferry.html"),
+};
+
 /// A signal that was read whole.
+#[derive(Clone)]
 pub struct Measured {
     pub reading: Reading,
     pub spectrum: Spectrum,
@@ -72,14 +81,15 @@ impl Measured {
             entries: &self.entries,
             settings: self.settings,
             view: self.view,
-            command: Some("ledgerline read ferry.wav --report ferry.html"),
         }
     }
 }
 
-/// The first 20 s of the ferry: hidden content on both sides of the audible band.
+/// The ferry: hidden content on both sides of the audible band that comes up.
 pub fn ferry() -> Measured {
-    Measured::of(&ferry::play_for(20.0), View::default())
+    static FERRY: LazyLock<Measured> =
+        LazyLock::new(|| Measured::of(&ferry::play(), View::default()));
+    FERRY.clone()
 }
 
 /// Nothing at all.
@@ -182,15 +192,15 @@ fn make() -> Vec<(&'static str, String)> {
         ferry.as_file("/projects/night crossing/exports/ferry.wav", &[]),
     ];
     vec![
-        ("ferry", read::page(&several[2..])),
-        ("several", read::page(&several)),
-        ("long", read::page(&[long.as_file("six hours.wav", &[])])),
-        ("switched", read::page(&[switched.as_file("switched.wav", &[])])),
-        ("none", read::page(&[])),
-        ("audit", audit_page::page(&audits[..1])),
-        ("audits", audit_page::page(&audits)),
-        ("session", session::page(&evening(), Some("ledgerline read logs --report session.html"))),
-        ("instance", session::page(&evening()[1..], None)),
+        ("ferry", read::page(&several[2..], &MADE)),
+        ("several", read::page(&several, &MADE)),
+        ("long", read::page(&[long.as_file("six hours.wav", &[])], &MADE)),
+        ("switched", read::page(&[switched.as_file("switched.wav", &[])], &MADE)),
+        ("none", read::page(&[], &MADE)),
+        ("audit", audit_page::page(&audits[..1], &MADE)),
+        ("audits", audit_page::page(&audits, &MADE)),
+        ("session", session::page(&evening(), &MADE)),
+        ("instance", session::page(&evening()[1..], &MADE)),
         ("changed", page_of(&changed())),
         ("identical", page_of(&identical())),
         ("strangers", page_of(&strangers())),

@@ -1,11 +1,14 @@
 //! The page of a reading: its numbers are the reading's, whatever the file is called.
 
-use ledgerline_measure::Level;
 use ledgerline_measure::reading::{Levels, WindowLevels};
+use ledgerline_measure::{Level, View, words};
+use ledgerline_report::Made;
 use ledgerline_report::read::{self, by_need};
+use ledgerline_tests::signals::Stereo;
+use ledgerline_tests::signals::tone::Sine;
 use scraper::{ElementRef, Html, Selector};
 
-use super::fixtures::{ferry, mono, silence};
+use super::fixtures::{MADE, Measured, ferry, mono, silence};
 use super::structure::all;
 
 fn text(element: ElementRef) -> String {
@@ -42,7 +45,7 @@ fn row(levels: &Levels, windows: &WindowLevels) -> [Option<f64>; 9] {
 #[test]
 fn the_ledger_holds_the_numbers_of_the_reading() {
     for measured in [ferry(), silence()] {
-        let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])]));
+        let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
         let (whole, audible) = (&measured.reading.whole, &measured.reading.audible);
         let windows = &measured.reading.windows;
         let (now, heard) = (&windows.whole, &windows.audible);
@@ -89,7 +92,7 @@ fn same(shown: Option<f64>, expected: Option<f64>) {
 #[test]
 fn the_most_important_sentence_comes_first_and_all_others_follow() {
     let measured = ferry();
-    let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])]));
+    let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
     let plain = |text: String| text.replace('\u{a0}', " ");
     let said: Vec<String> =
         all(&page, ".said p, .findings p").into_iter().map(|p| plain(text(p))).collect();
@@ -108,8 +111,8 @@ fn several_files_stand_worst_first_with_a_link_to_each() {
     let names = ["silence.wav", "ferry.wav", "mono.wav"];
     let pages: Vec<_> =
         files.iter().zip(names).map(|(file, name)| file.as_file(name, &warnings)).collect();
-    let page = Html::parse_document(&read::page(&pages));
-    let headings: Vec<String> = all(&page, "h2").into_iter().map(text).collect();
+    let page = Html::parse_document(&read::page(&pages, &MADE));
+    let headings: Vec<String> = all(&page, "article h2").into_iter().map(text).collect();
     let links: Vec<String> = all(&page, "tbody th a").into_iter().map(text).collect();
     assert_eq!(headings, links);
     assert_eq!(headings[0], "ferry.wav");
@@ -125,19 +128,21 @@ fn a_hostile_file_name_stays_text() {
     let name =
         "</title><script>alert(1)</script><img src=x onerror=\"alert(2)\">&amp;'\u{202e}\0.wav";
     let warning = ["<b>broken</b>".to_owned()];
-    let html = read::page(&[measured.as_file(name, &warning)]);
+    let html = read::page(&[measured.as_file(name, &warning)], &MADE);
     assert!(!html.contains("<script") && !html.contains("<img") && !html.contains("<b>broken"));
     assert!(!html.contains('\u{202e}') && !html.contains('\0'));
     let page = Html::parse_document(&html);
     assert!(page.errors.is_empty(), "{:?}", page.errors);
-    let shown = text(all(&page, "h2")[0]);
-    assert_eq!(shown, name.replace(['\u{202e}', '\0'], "\u{fffd}"));
+    let name = name.replace(['\u{202e}', '\0'], "\u{fffd}");
+    // Its slash parts a folder from a file.
+    assert_eq!(format!("</title><script>alert(1)</{}", text(all(&page, "h2")[0])), name);
+    assert_eq!(text(all(&page, ".facts .path")[0]), name);
 }
 
 #[test]
 fn silence_and_absence_are_said_and_explained() {
     let measured = silence();
-    let page = Html::parse_document(&read::page(&[measured.as_file("nothing.wav", &[])]));
+    let page = Html::parse_document(&read::page(&[measured.as_file("nothing.wav", &[])], &MADE));
     let shown = text(all(&page, "main")[0]);
     assert!(!shown.contains("NaN") && !shown.contains("inf"), "{shown}");
     let legend = text(all(&page, "footer")[0]);
@@ -147,11 +152,113 @@ fn silence_and_absence_are_said_and_explained() {
 #[test]
 fn a_target_in_rms_is_drawn_over_the_rms() {
     let measured = mono();
-    let page = Html::parse_document(&read::page(&[measured.as_file("mono.wav", &[])]));
-    let lines = all(&page, "svg[aria-labelledby=file-1-rms-t] polyline.s-target");
-    assert_eq!(lines.len(), 1);
-    assert!(all(&page, "svg[aria-labelledby=file-1-loudness-t] polyline.s-target").is_empty());
+    let page = Html::parse_document(&read::page(&[measured.as_file("mono.wav", &[])], &MADE));
+    let chart = "svg[aria-labelledby=file-1-history-t]";
+    let bottom = |line: &str| {
+        let line = all(&page, &format!("{chart} polyline.{line}"))[0];
+        let points = line.attr("points").expect("points");
+        let y = points.split(' ').filter_map(|point| point.split_once(',')?.1.parse::<f64>().ok());
+        y.fold(0.0, f64::max)
+    };
+    assert_eq!(all(&page, &format!("{chart} polyline.s-target")).len(), 1);
+    // The lane of RMS lies under that of peaks.
+    assert!(bottom("s-target") > bottom("s-ceiling"), "{}", bottom("s-target"));
     let signals: Vec<String> =
         all(&page, ".ledger th[scope=rowgroup]").into_iter().map(text).collect();
     assert_eq!(signals, ["Busmono"], "a mono file has one signal and no halves");
+}
+
+#[test]
+fn the_head_says_when_and_by_whom_and_folders_stand_at_the_foot() {
+    let measured = mono();
+    let path = "/projects/night crossing/mono.wav";
+    let by = Made { by: Some("<b>Mira"), ..MADE };
+    let html = read::page(&[measured.as_file(path, &[])], &by);
+    let page = Html::parse_document(&html);
+    assert_eq!(text(all(&page, ".made")[0]), "2026-11-14 · 21:00 UTC · by <b>Mira");
+    assert_eq!(text(all(&page, "article h2")[0]), "mono.wav");
+    let places = html.match_indices("night crossing").count();
+    assert_eq!(places, 1, "the path stands once");
+    let details = all(&page, ".facts").into_iter().next_back().expect("details");
+    assert!(text(details).contains(path), "{}", text(details));
+    let unsigned = Made { by: None, ..MADE };
+    let page = Html::parse_document(&read::page(&[], &unsigned));
+    assert_eq!(text(all(&page, ".made")[0]), "2026-11-14 · 21:00 UTC");
+}
+
+/// The large numbers: name and number with its unit.
+fn tiles(measured: &Measured) -> Vec<(String, String)> {
+    let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
+    let names = all(&page, ".tiles dt").into_iter().map(text);
+    let numbers = all(&page, ".tiles dd").into_iter().map(|dd| {
+        let parts: Vec<&str> = dd.text().map(str::trim).filter(|part| !part.is_empty()).collect();
+        parts[..2].join(" ")
+    });
+    names.zip(numbers).collect()
+}
+
+fn tone(amplitude: f64, hz: f64) -> Measured {
+    let sine = Sine::new(hz, amplitude).play(48_000.0, 4.0);
+    Measured::of(&Stereo::both(48_000.0, sine), View::default())
+}
+
+#[test]
+fn no_large_number_leads_over_the_ceiling_or_is_negative() {
+    let far = |name: &str, db: &str| (name.to_owned(), format!("{db} dB"));
+    // A sine of 997 Hz in both channels reads its own level in LUFS, and −23 is aimed at.
+    let loud = tiles(&tone(0.9, 997.0));
+    assert_eq!(loud, [far("Turn down now", "22.1"), far("After filters: turn down", "22.1")]);
+    let low = tiles(&tone(0.01, 997.0));
+    assert_eq!(low, [far("Lift now", "17.0"), far("After filters", "17.0")]);
+    let ferry = ferry();
+    let reading = &ferry.reading;
+    let shown = [reading.lift_now_db, reading.room.lift_allowed_db].map(|lift| lift.finite());
+    let [Some(now), Some(filtered)] = shown else { panic!("lifts") };
+    assert!(now < 0.0 && filtered < 0.0, "{now} {filtered}");
+    let distance = |db: f64| words::fixed(db.abs(), 1);
+    let expected = [
+        far("Turn down now", &distance(now)),
+        far("After filters: turn down", &distance(filtered)),
+    ];
+    assert_eq!(tiles(&ferry), expected);
+}
+
+#[test]
+fn overs_take_the_place_of_the_lift() {
+    let shown = tiles(&tone(1.05, 997.0));
+    assert_eq!(shown[0], ("Over by".into(), "0.4 dBTP".into()));
+    let page = read::page(&[tone(1.05, 997.0).as_file("bus.wav", &[])], &MADE);
+    let page = Html::parse_document(&page);
+    let of = text(all(&page, ".is-over .of")[0]);
+    assert!(of.contains(", first at 0:00.0"), "{of}");
+}
+
+#[test]
+fn the_account_adds_up() {
+    let measured = ferry();
+    let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
+    let prices = all(&page, ".account td:nth-child(2)").into_iter();
+    let prices: Vec<f64> =
+        prices.map(|cell| number(text(cell).trim_start_matches('+')).expect("a price")).collect();
+    let [first, causes @ .., total] = &prices[..] else { panic!("an account") };
+    assert_eq!(causes.len(), 3);
+    let sum = first + causes.iter().sum::<f64>();
+    // Each is rounded to two decimals.
+    assert!((sum - total).abs() < 0.025, "{prices:?}");
+}
+
+#[test]
+fn peaks_and_loudness_never_share_an_axis() {
+    let measured = ferry();
+    let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
+    let labels: Vec<String> =
+        all(&page, "svg[aria-labelledby=file-1-history-t] text").into_iter().map(text).collect();
+    for title in ["sample peak (dBFS)", "loudness (LUFS)", "0:30"] {
+        let count = labels.iter().filter(|label| *label == title).count();
+        assert_eq!(count, 1, "{title}: {labels:?}");
+    }
+    // From 12 LU under the target of −23, and −30 to +3 dBFS.
+    for edge in ["−35", "−15", "−30", "0"] {
+        assert!(labels.iter().any(|label| label == edge), "{edge}: {labels:?}");
+    }
 }

@@ -10,6 +10,7 @@ use ledgerline_report::session::{
 use ledgerline_report::utc::Utc;
 use scraper::{ElementRef, Html};
 
+use super::fixtures::MADE;
 use super::structure::all;
 
 /// Two instances of one evening: one begins five minutes later, stops for two minutes and holds a
@@ -149,28 +150,28 @@ fn texts(page: &Html, selector: &str) -> Vec<String> {
 
 #[test]
 fn all_instances_share_one_clock() {
-    let page = Html::parse_document(&session::page(&evening(), None));
+    let page = Html::parse_document(&session::page(&evening(), &MADE));
     let labels = |id: &str| -> Vec<String> {
         let texts = texts(&page, &format!("svg[aria-labelledby={id}-t] text"));
         texts.into_iter().filter(|text| text.contains(':')).collect()
     };
     let axis = ["20:00", "20:05", "20:10", "20:15", "20:20", "20:25"];
-    for id in ["log-1-loudness", "log-1-peaks", "log-2-loudness", "log-2-peaks"] {
+    for id in ["log-1-history", "log-2-history"] {
         assert_eq!(labels(id), axis, "{id}");
     }
     // A pause is a gap: the curve of the one that stopped comes in two pieces.
     let pieces = |id: &str| {
-        all(&page, &format!("svg[aria-labelledby={id}-loudness-t] polyline.s-whole")).len()
+        all(&page, &format!("svg[aria-labelledby={id}-history-t] polyline.s-whole")).len()
     };
-    assert_eq!([pieces("log-1"), pieces("log-2")], [1, 2]);
+    assert_eq!([pieces("log-1"), pieces("log-2")], [2, 4], "of peaks and of loudness");
 }
 
 #[test]
 fn entries_stand_in_the_charts_by_number_and_in_the_table_with_their_sentences() {
-    let page = Html::parse_document(&session::page(&evening(), None));
-    let names = texts(&page, "svg[aria-labelledby=log-2-peaks-t] text.f-text");
+    let page = Html::parse_document(&session::page(&evening(), &MADE));
+    let names = texts(&page, "svg[aria-labelledby=log-2-history-t] text.f-text");
     assert_eq!(names, ["1", "2", "3"]);
-    let overs = all(&page, "svg[aria-labelledby=log-2-peaks-t] polyline.s-off-mark");
+    let overs = all(&page, "svg[aria-labelledby=log-2-history-t] polyline.s-off-mark");
     assert_eq!(overs.len(), 2);
     let sentences = texts(&page, "#log-2 td.sentence");
     let expected =
@@ -182,12 +183,12 @@ fn entries_stand_in_the_charts_by_number_and_in_the_table_with_their_sentences()
 
 #[test]
 fn several_instances_are_compared_by_their_hidden_content() {
-    let page = Html::parse_document(&session::page(&evening(), None));
+    let page = Html::parse_document(&session::page(&evening(), &MADE));
     let links = texts(&page, "section tbody th a");
     assert_eq!(links, ["drums.jsonl", "strings.jsonl"]);
     let hidden = texts(&page, "section td.is-hidden");
     assert_eq!(hidden, ["−71.00", "−50.00", "−34.00", "−∞"]);
-    let said = texts(&page, "section > p");
+    let said = texts(&page, "section.sheet > p");
     let expected = [
         "strings.jsonl holds the most above the audible band: −34.0 dBFS; next comes drums.jsonl \
          with −71.0 dBFS.",
@@ -204,7 +205,7 @@ fn what_a_log_says_stays_text() {
     if let Some(change) = &mut logs[1].entries[1].change {
         change.sentence = "<img src=x>\u{202e}\u{0}".into();
     }
-    let html = session::page(&logs, None);
+    let html = session::page(&logs, &MADE);
     assert!(!html.contains("<script") && !html.contains("<img") && !html.contains("<b>x"));
     assert!(!html.contains('\u{202e}') && !html.contains('\0'));
     assert!(Html::parse_document(&html).errors.is_empty());

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use ledgerline_measure::sum_test::{ShownReading, USUAL_LEVEL_DBFS};
 
+use super::report::ReportOptions;
 use super::signal::level;
 
 /// Options of `audit`.
@@ -32,9 +33,9 @@ pub struct AuditOptions {
     /// Print the record as JSON: an object, or an array if there are several recordings.
     #[arg(long)]
     pub json: bool,
-    /// Write a report that any browser shows.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
+    /// The page.
+    #[command(flatten)]
+    pub report: ReportOptions,
     /// Lay several mixers side by side.
     #[arg(long)]
     pub table: bool,

@@ -7,6 +7,7 @@ use ledgerline_measure::Edges;
 use ledgerline_measure::compare::{CompareSettings, Tolerances};
 
 use super::measuring::band;
+use super::report::ReportOptions;
 
 /// Options of `compare`.
 #[derive(Debug, Args)]
@@ -42,9 +43,9 @@ pub struct CompareOptions {
     /// Print one JSON record instead of text.
     #[arg(long, help_heading = "Output")]
     pub json: bool,
-    /// Write a report that any browser shows.
-    #[arg(long, help_heading = "Output", value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
+    /// The page.
+    #[command(flatten, next_help_heading = "Output")]
+    pub report: ReportOptions,
 }
 
 /// What the export is allowed to do.

@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use ledgerline_measure::verdict::Severity;
 
 use super::measuring::MeasuringOptions;
+use super::report::ReportOptions;
 
 /// Options of `read`.
 #[derive(Debug, Args)]
@@ -49,9 +50,9 @@ pub struct ReadOptions {
     /// Write the levels over time, ten rows a second, as comma-separated values.
     #[arg(long, help_heading = "Output", value_name = "FILE.csv")]
     pub history: Option<PathBuf>,
-    /// Write a report that any browser shows.
-    #[arg(long, help_heading = "Output", value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
+    /// The page.
+    #[command(flatten, next_help_heading = "Output")]
+    pub report: ReportOptions,
     /// The least finding that makes the exit status 1.
     #[arg(long, help_heading = "Output", value_enum, value_name = "SEVERITY", default_value_t)]
     pub fail_on: FailOn,

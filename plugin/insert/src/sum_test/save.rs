@@ -108,7 +108,8 @@ fn write_both(
         serde_json::to_string_pretty(audit).map_err(|error| failed(record)(error.into()))?;
     text.push('\n');
     write_new(record, &text).map_err(failed(record))?;
-    let page = ledgerline_report::audit::page(std::slice::from_ref(audit));
+    let made = ledgerline_report::Made::now(None, None);
+    let page = ledgerline_report::audit::page(std::slice::from_ref(audit), &made);
     write_new(report, &page).map_err(|error| {
         // The record alone would look like all of it.
         let _ = std::fs::remove_file(record);

@@ -53,7 +53,7 @@ fn on(area: &Area, audit: &Audit, band: &str) -> Result<(), DrawError> {
         y: steps..0.0,
         x_ticks: level_ticks(LOWEST_DB, high, 14),
         y_ticks: (0..=audit.steps.len()).map(|index| index as f64).collect(),
-        x_label: &change,
+        x_label: Some(&change),
         y_label: Some(&no_label),
         x_title: "change against step 1 (dB)",
         y_title: "",

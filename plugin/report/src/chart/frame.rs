@@ -51,8 +51,8 @@ pub(crate) struct Frame<'a> {
     pub x_ticks: Vec<f64>,
     /// Where the vertical axis is labelled.
     pub y_ticks: Vec<f64>,
-    /// How a place on the horizontal axis is written.
-    pub x_label: &'a dyn Fn(f64) -> String,
+    /// How a place on the horizontal axis is written; none where the lane beneath has the labels.
+    pub x_label: Option<&'a dyn Fn(f64) -> String>,
     /// How a place on the vertical axis is written; none where a neighbour has the labels.
     pub y_label: Option<&'a dyn Fn(f64) -> String>,
     /// What the horizontal axis measures, with its unit.
@@ -73,16 +73,17 @@ impl Frame<'_> {
     pub(crate) fn on<'a, 'b>(&self, area: &'a Area<'b>) -> Result<Plot<'a, 'b>, DrawError> {
         let (above, right) = self.margins;
         let left = if self.y_label.is_some() { LEFT } else { 0 };
+        let below = if self.x_label.is_some() { BELOW } else { 0 };
         let mut plot = ChartBuilder::on(area)
             .margin_top(above * FINE)
             .margin_right(right * FINE)
-            .x_label_area_size(BELOW * FINE)
+            .x_label_area_size(below * FINE)
             .y_label_area_size(left * FINE)
             .build_cartesian_2d(
                 Axis { range: self.x.clone(), ticks: self.x_ticks.clone() },
                 Axis { range: self.y.clone(), ticks: self.y_ticks.clone() },
             )?;
-        let x_label = |x: &f64| (self.x_label)(*x);
+        let x_label = |x: &f64| self.x_label.map_or(String::new(), |label| label(*x));
         let y_label = |y: &f64| self.y_label.map_or(String::new(), |label| label(*y));
         let mut mesh = plot.configure_mesh();
         mesh.bold_line_style(Ink::Rule.line())
@@ -92,7 +93,7 @@ impl Frame<'_> {
             .x_label_formatter(&x_label)
             .y_label_formatter(&y_label)
             .set_all_tick_mark_size(4 * FINE);
-        if !self.x_title.is_empty() {
+        if self.x_label.is_some() && !self.x_title.is_empty() {
             mesh.x_desc(self.x_title);
         }
         if self.y_label.is_some() {

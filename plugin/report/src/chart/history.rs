@@ -1,19 +1,21 @@
-//! Levels over time, whole band beside audible band, against the level aimed at or the highest
-//! level allowed.
+//! Levels over time in lanes under each other on one clock: each has a unit of its own, and shows
+//! whole band beside audible band, against the level aimed at or the highest level allowed.
 
 use ledgerline_measure::history::{HistoryLevels, HistoryRow};
 use ledgerline_measure::{Level, words};
 use plotters::element::{PathElement, Polygon, Text};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
-use super::frame::LABEL_SIZE;
+use super::frame::{BELOW, LABEL_SIZE};
 use super::{
     Area, DrawError, FINE, Frame, Ink, Mark, Plot, TimeAxis, WIDTH, Words, drawn, level_ticks,
     marks, thinned,
 };
 
-/// Height, in units of the page.
-const HEIGHT: i32 = 330;
+/// Height of a lane's plot, in units of the page.
+const LANE: i32 = 230;
+/// Space over a lane that has no names of marks over it, in units of the page.
+const ABOVE: i32 = 22;
 /// Space for names at the ends of lines, in units of the page.
 const RIGHT: i32 = 120;
 /// Steps of the horizontal axis that a curve may have: about one to a unit of the page.
@@ -56,96 +58,93 @@ pub(crate) struct Chart<'a> {
     pub time: TimeAxis,
     /// Moments that are worth a line, oldest first.
     pub marks: &'a [Mark],
-    /// Moments of overs, oldest first.
-    pub overs: &'a [f64],
+    /// What is drawn under each other.
+    pub lanes: &'a [Lane<'a>],
+}
+
+/// One unit's part of the chart.
+pub(crate) struct Lane<'a> {
     /// The curve between whose two bands the difference is hatched, and which is named.
     pub main: Curve,
     /// A curve behind it.
     pub behind: Option<Curve>,
-    /// The level aimed at or the highest allowed.
-    pub limit: Option<Limit>,
+    /// Levels that the curves are held against.
+    pub limits: Vec<Limit>,
+    /// Moments of overs, oldest first.
+    pub overs: &'a [f64],
     /// Title of the vertical axis, with its unit.
     pub unit: &'a str,
     /// To be added to every level, in dB.
     pub offset_db: f64,
+    /// Edges of the vertical axis, in dB: lower and upper.
+    pub range: (f64, f64),
 }
 
 impl Chart<'_> {
     /// The drawing.
     pub(crate) fn draw(&self, words: &Words) -> maud::Markup {
-        drawn(words, HEIGHT, |area| self.on(area))
+        let heights = (0..self.lanes.len()).map(|index| self.height(index));
+        drawn(words, heights.sum(), |area| self.on(area))
+    }
+
+    /// Height of a lane with what is written over and under it, in units of the page.
+    fn height(&self, index: usize) -> i32 {
+        let below = if index + 1 == self.lanes.len() { BELOW } else { 0 };
+        self.above(index) + LANE + below
+    }
+
+    fn above(&self, index: usize) -> i32 {
+        if index == 0 && !self.marks.is_empty() { marks::ABOVE } else { ABOVE }
     }
 
     fn on(&self, area: &Area) -> Result<(), DrawError> {
-        let (low, high) = self.range();
+        let mut top = 0;
+        for (index, lane) in self.lanes.iter().enumerate() {
+            let height = self.height(index);
+            let place = area.clone().shrink((0, top * FINE), (WIDTH * FINE, height * FINE));
+            self.lane(area, &place, index, lane)?;
+            top += height;
+        }
+        Ok(())
+    }
+
+    fn lane(&self, area: &Area, place: &Area, index: usize, lane: &Lane) -> Result<(), DrawError> {
+        let (low, high) = lane.range;
         let clock = |x: f64| self.time.label(x);
         let title = self.time.title();
         let level = |y: f64| words::fixed(y, 0);
+        let is_last = index + 1 == self.lanes.len();
         let frame = Frame {
             x: self.time.range(),
             y: low..high,
             x_ticks: self.time.ticks(),
-            y_ticks: level_ticks(low, high, 8),
-            x_label: &clock,
+            y_ticks: level_ticks(low, high, 9),
+            x_label: is_last.then_some(&clock),
             y_label: Some(&level),
             x_title: &title,
-            y_title: self.unit,
-            margins: (if self.marks.is_empty() { 12 } else { marks::ABOVE }, RIGHT),
+            y_title: lane.unit,
+            margins: (self.above(index), RIGHT),
         };
-        let mut plot = frame.on(area)?;
-        self.fill(&mut plot, low, high)?;
-        marks::overs(&mut plot, self.overs, low..high)?;
-        for curve in self.behind.iter().chain([&self.main]) {
-            self.curve(&mut plot, curve.whole, |row| (curve.get)(&row.whole), low, high)?;
-            self.curve(&mut plot, curve.audible, |row| (curve.get)(&row.audible), low, high)?;
+        let mut plot = frame.on(place)?;
+        self.fill(&mut plot, lane)?;
+        marks::overs(&mut plot, lane.overs, low..high)?;
+        for curve in lane.behind.iter().chain([&lane.main]) {
+            self.curve(&mut plot, lane, curve.whole, |row| (curve.get)(&row.whole))?;
+            self.curve(&mut plot, lane, curve.audible, |row| (curve.get)(&row.audible))?;
         }
-        self.limit(&mut plot)?;
-        marks::draw(area, &mut plot, self.marks, low..high)?;
-        self.names(area, &plot, low, high)
-    }
-
-    /// What is heard and what is stored, where there is a level, in rising order.
-    fn levels(&self, get: Get) -> Vec<f64> {
-        let bands = self.rows.iter().flat_map(|row| [&row.whole, &row.audible]);
-        let mut levels: Vec<f64> = bands.filter_map(|band| get(band).finite()).collect();
-        levels.sort_by(f64::total_cmp);
-        levels
-    }
-
-    /// Edges of the vertical axis in dB: in steps of 5 dB around nearly all there is, silence left
-    /// out and no deeper than 60 dB under the highest.
-    fn range(&self) -> (f64, f64) {
-        let curves = self.behind.iter().chain([&self.main]);
-        let levels: Vec<Vec<f64>> = curves.map(|curve| self.levels(curve.get)).collect();
-        // A fade or a pause is no reason to press all the rest together.
-        let low_end = |levels: &Vec<f64>| levels.get(levels.len() / 100).copied();
-        let offset = self.offset_db;
-        let limit = self.limit.as_ref().map(|limit| limit.level - offset);
-        let highest = levels.iter().filter_map(|levels| levels.last().copied()).chain(limit);
-        let highest = highest.fold(f64::NEG_INFINITY, f64::max);
-        if !highest.is_finite() {
-            return (-60.0, 0.0);
-        }
-        let lowest = levels.iter().filter_map(low_end).chain(limit).fold(f64::INFINITY, f64::min);
-        let high = ((highest + offset + 0.5) / 5.0).ceil() * 5.0;
-        let low = ((lowest + offset - 1.0) / 5.0).floor() * 5.0;
-        (low.clamp(high - 60.0, high - 15.0), high)
-    }
-
-    /// The level as it is drawn: silence lies on the lower edge.
-    fn drawn(&self, level: Level, low: f64, high: f64) -> Option<f64> {
-        level.db().map(|db| (db + self.offset_db).clamp(low, high))
+        self.limits(&mut plot, lane)?;
+        marks::draw(area, &mut plot, self.marks, low..high, index == 0)?;
+        self.names(area, &plot, lane)
     }
 
     fn curve(
         &self,
         plot: &mut Plot,
+        lane: &Lane,
         ink: Ink,
         get: impl Fn(&HistoryRow) -> Level,
-        low: f64,
-        high: f64,
     ) -> Result<(), DrawError> {
-        let points = self.rows.iter().map(|row| (row.time_s, self.drawn(get(row), low, high)));
+        let points = self.rows.iter().map(|row| (row.time_s, lane.drawn(get(row))));
         for piece in thinned(points, &self.time.range(), COLUMNS) {
             let highest = piece.iter().map(|step| (step.x, step.high));
             if ink == Ink::Audible && step_s(self.rows, self.time).is_some() {
@@ -160,10 +159,10 @@ impl Chart<'_> {
 
     /// Hatches what lies between the two bands, which a meter reads and nobody hears, and fills what
     /// is heard where the curve moves too fast for a heavy line.
-    fn fill(&self, plot: &mut Plot, low: f64, high: f64) -> Result<(), DrawError> {
+    fn fill(&self, plot: &mut Plot, lane: &Lane) -> Result<(), DrawError> {
         let both = self.rows.iter().map(|row| {
-            let whole = self.drawn((self.main.get)(&row.whole), low, high);
-            let audible = self.drawn((self.main.get)(&row.audible), low, high);
+            let whole = lane.drawn((lane.main.get)(&row.whole));
+            let audible = lane.drawn((lane.main.get)(&row.audible));
             (row.time_s, whole.zip(audible))
         });
         for stretch in stretches(both, self.time.span_s()) {
@@ -171,8 +170,8 @@ impl Chart<'_> {
             let lower = stretch.iter().rev().map(|&(x, _, audible)| (x, audible));
             let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
             plot.draw_series([Polygon::new(outline, Ink::HiddenGround.fill())])?;
-            if self.main.audible == Ink::AudibleEdge {
-                let ends = [stretch[stretch.len() - 1].0, stretch[0].0].map(|x| (x, low));
+            if lane.main.audible == Ink::AudibleEdge {
+                let ends = [stretch[stretch.len() - 1].0, stretch[0].0].map(|x| (x, lane.range.0));
                 let upper = stretch.iter().map(|&(x, _, audible)| (x, audible));
                 let outline: Vec<(f64, f64)> = upper.chain(ends).collect();
                 plot.draw_series([Polygon::new(outline, Ink::AudibleFill.fill())])?;
@@ -181,30 +180,30 @@ impl Chart<'_> {
         Ok(())
     }
 
-    fn limit(&self, plot: &mut Plot) -> Result<(), DrawError> {
-        let Some(limit) = &self.limit else { return Ok(()) };
+    fn limits(&self, plot: &mut Plot, lane: &Lane) -> Result<(), DrawError> {
         let range = self.time.range();
-        let line = vec![(range.start, limit.level), (range.end, limit.level)];
-        plot.draw_series([PathElement::new(line, limit.ink.line())])?;
+        for limit in lane.limits.iter().filter(|limit| lane.holds(limit.level)) {
+            let line = vec![(range.start, limit.level), (range.end, limit.level)];
+            plot.draw_series([PathElement::new(line, limit.ink.line())])?;
+        }
         Ok(())
     }
 
     /// Writes at the right edge what each line is, none over another.
-    fn names(&self, area: &Area, plot: &Plot, low: f64, high: f64) -> Result<(), DrawError> {
+    fn names(&self, area: &Area, plot: &Plot, lane: &Lane) -> Result<(), DrawError> {
         let end = self.rows.last().map_or(0.0, |row| row.time_s);
         let from = end - step_s(self.rows, self.time).unwrap_or(0.0);
         // Where the line ends: at the highest level of its last step.
         let last = |get: fn(&HistoryRow) -> &HistoryLevels| {
             let rows = self.rows.iter().rev().take_while(|row| row.time_s >= from);
-            let level = rows.map(|row| (self.main.get)(get(row))).fold(Level::NONE, Level::max);
-            self.drawn(level, low, high)
+            let level = rows.map(|row| (lane.main.get)(get(row))).fold(Level::NONE, Level::max);
+            lane.drawn(level)
         };
         let mut names = vec![];
         names.extend(last(|row| &row.whole).map(|y| (y, Ink::Whole, "whole band".to_owned())));
         names.extend(last(|row| &row.audible).map(|y| (y, Ink::Audible, "audible".to_owned())));
-        if let Some(limit) = &self.limit {
-            names.push((limit.level, limit.ink, limit.name.clone()));
-        }
+        let limits = lane.limits.iter().filter(|limit| lane.holds(limit.level));
+        names.extend(limits.map(|limit| (limit.level, limit.ink, limit.name.clone())));
         names.sort_by(|one, other| other.0.total_cmp(&one.0));
         let step = ((LABEL_SIZE * 1.25) as i32) * FINE;
         let top = plot.as_coord_spec().get_y_axis_pixel_range().start;
@@ -216,6 +215,18 @@ impl Chart<'_> {
             area.draw(&Text::new(name, ((WIDTH - RIGHT + 8) * FINE, at), style))?;
         }
         Ok(())
+    }
+}
+
+impl Lane<'_> {
+    /// The level as it is drawn: silence lies on the lower edge.
+    fn drawn(&self, level: Level) -> Option<f64> {
+        let (low, high) = self.range;
+        level.db().map(|db| (db + self.offset_db).clamp(low, high))
+    }
+
+    fn holds(&self, level: f64) -> bool {
+        (self.range.0..=self.range.1).contains(&level)
     }
 }
 

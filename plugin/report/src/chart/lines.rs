@@ -103,7 +103,7 @@ impl Chart<'_> {
             y: low..high,
             x_ticks,
             y_ticks: level_ticks(low, high, 8),
-            x_label: &label,
+            x_label: Some(&label),
             y_label: Some(&level),
             x_title: match self.across {
                 Across::Time(end) => time_title(end),

@@ -32,13 +32,15 @@ impl Mark {
     }
 }
 
-/// Draws marks from edge to edge, with their names over the plot. Where names would run into each
-/// other the first of them is written; where lines would, the first is drawn.
+/// Draws marks from edge to edge, with their names over the plot where it `is_first` of its lanes.
+/// Where names would run into each other the first of them is written; where lines would, the first
+/// is drawn.
 pub(super) fn draw(
     area: &Area,
     plot: &mut Plot,
     marks: &[Mark],
     levels: Range<f64>,
+    is_first: bool,
 ) -> Result<(), DrawError> {
     let (mut last_line, mut last_name) = (i32::MIN, i32::MIN);
     for mark in marks {
@@ -49,7 +51,7 @@ pub(super) fn draw(
         last_line = top.0;
         let line = vec![(mark.at, levels.start), (mark.at, levels.end)];
         plot.draw_series([PathElement::new(line, mark.ink().line())])?;
-        if top.0 >= last_name.saturating_add(NAME_DISTANCE * FINE) {
+        if is_first && top.0 >= last_name.saturating_add(NAME_DISTANCE * FINE) {
             last_name = top.0;
             let style = Ink::Text.words(LABEL_SIZE).pos(Pos::new(HPos::Center, VPos::Bottom));
             area.draw(&Text::new(mark.name.clone(), (top.0, top.1 - 4 * FINE), style))?;

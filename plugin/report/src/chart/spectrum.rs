@@ -132,7 +132,7 @@ impl Chart<'_> {
             y: LOWEST_DBFS..top,
             x_ticks: frequency_ticks(pane.low_hz, pane.high_hz, f64::from(pane.width)),
             y_ticks: level_ticks(LOWEST_DBFS, top, 8),
-            x_label: &label,
+            x_label: Some(&label),
             y_label: (labels > 0).then_some(&level),
             x_title: if pane.is_hidden { "Hz" } else { "frequency (Hz, logarithmic)" },
             y_title: "mean level (dBFS)",

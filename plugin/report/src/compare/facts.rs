@@ -167,7 +167,7 @@ pub(super) fn files(compare: &ComparePage) -> Markup {
     let comparison = compare.comparison;
     let bits = |bits: Option<u32>| bits.map_or_else(|| "–".into(), |bits| format!("{bits} bits"));
     type Cell<'a> = &'a dyn Fn(&file::FileFacts, &Stored) -> String;
-    let rows: [(&str, Cell); 9] = [
+    let rows: [(&str, Cell); 10] = [
         ("Format", &|file, _| page::clean(file.format)),
         ("Codec", &|file, _| page::clean(file.codec)),
         ("Sample rate", &|_, stored| {
@@ -178,6 +178,7 @@ pub(super) fn files(compare: &ComparePage) -> Markup {
         ("Frames", &|_, stored| words::count(Some(stored.frames))),
         ("Word stated", &|_, stored| bits(stored.stated_bits)),
         ("Word used", &|_, stored| bits(stored.used_bits)),
+        ("Path", &|file, _| page::clean(file.path)),
         ("Frames that are no audio", &|_, stored| words::count(Some(stored.invalid_frames))),
     ];
     let table = html! {

@@ -35,7 +35,7 @@ pub(super) fn settings(compare: &ComparePage) -> Markup {
             (words::frequency(edges.high_hz()))
         },
     )];
-    rows.extend(settings::made_by(compare.command));
+    rows.extend(settings::made_by(&compare.made));
     html! {
         h3 { "Settings" }
         div.pair {

@@ -1,7 +1,7 @@
 //! The charts of a reading, with their tables.
 
 use ledgerline_measure::spectrum::SPECTRUM_POINTS;
-use ledgerline_measure::{TargetKind, words};
+use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::{ReadPage, entries};
@@ -12,7 +12,7 @@ use crate::numbers;
 /// Points of the spectrum to a row of its table.
 const POINTS_A_ROW: usize = 3;
 
-/// The course over time: loudness, sample peaks, and RMS where that is aimed at.
+/// The course over time.
 pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
     let Some(last) = file.history.last() else { return html! {} };
     let marks = entries::marks(file);
@@ -29,9 +29,7 @@ pub(super) fn history(file: &ReadPage, id: &str) -> Markup {
     };
     html! {
         h3 { "History" }
-        (course.loudness(id))
-        (course.peaks(id))
-        @if file.view.target.is_some_and(|target| target.kind == TargetKind::Rms) { (course.rms(id)) }
+        (course.figure(id))
     }
 }
 

@@ -1,89 +1,11 @@
-//! Tables of hidden content, of how the halves add, and of the room.
+//! Tables of hidden content, and of how the halves add.
 
-use ledgerline_measure::after_conversion::AfterConversion;
-use ledgerline_measure::{Halves, HalvesRow, Level, words};
+use ledgerline_measure::{Halves, HalvesRow, words};
 use maud::{Markup, html};
 
 use super::ReadPage;
 use crate::wide::wide;
 use crate::{numbers, page};
-
-/// Room, lift, and what a limiter would do.
-pub(super) fn room(file: &ReadPage) -> Markup {
-    let reading = file.reading;
-    let (room, limiter) = (&reading.room, &reading.limiter);
-    let lift_unit = room.lift_unit();
-    let level = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
-    let ceiling = level(words::fixed(room.ceiling_db, 1), "dBFS and dBTP");
-    let target = room.target.map_or_else(
-        || level("none".into(), ""),
-        |target| {
-            let unit = format!("{}, audible band", target.kind.unit());
-            level(words::fixed(target.value, 1), &unit)
-        },
-    );
-    let withheld = numbers::withheld(room.withheld_db);
-    let rooms = [
-        ("ceiling", ceiling),
-        (words::ROOM, level(numbers::level(room.room_db), "dB")),
-        (words::AUDIBLE_ROOM, level(numbers::level(room.true_room_db), "dB")),
-        (withheld.word, level(withheld.number, "dB")),
-        ("target", target),
-        (words::LIFT, level(numbers::difference(room.lift_db), lift_unit)),
-        (words::LIFT_NOW, level(numbers::difference(reading.lift_now_db), lift_unit)),
-        (words::LIFT_ALLOWED, level(numbers::difference(room.lift_allowed_db), lift_unit)),
-    ];
-    let reductions = [
-        ("on the whole band", level(numbers::level(limiter.whole_db), "dB")),
-        ("on the audible band", level(numbers::level(limiter.audible_db), "dB")),
-        ("spent on hidden content", level(numbers::level(limiter.hidden_db), "dB")),
-    ];
-    html! {
-        h3 { "Room" }
-        div.pair {
-            (page::facts("Under the ceiling", &rooms))
-            (page::facts("Most that a limiter at the ceiling takes down", &reductions))
-        }
-        (account(file))
-        @if let Some(after) = AfterConversion::of(reading, file.settings.edges) {
-            p { (page::kept_together(&after.sentence())) }
-        }
-    }
-}
-
-/// What lies between the meter's room and the audible room.
-fn account(file: &ReadPage) -> Markup {
-    let causes: Vec<_> = file.reading.causes.iter().collect();
-    if causes.is_empty() {
-        return html! {};
-    }
-    let change = |db: f64| numbers::difference(Level::from_db(db));
-    let since = |s: Option<f64>| s.map_or_else(|| words::NONE.to_owned(), numbers::moment);
-    let table = html! {
-        table {
-            caption { "What takes or hides room, in dB" }
-            thead {
-                tr {
-                    th scope="col" { "cause" } th scope="col" { "price" }
-                    th scope="col" { "alone" } th scope="col" { "since" }
-                }
-            }
-            tbody {
-                @for cause in &causes {
-                    tr {
-                        th scope="row" { (page::kept_together(&cause.word())) }
-                        td { (change(cause.price_db)) } td { (change(cause.alone_db)) }
-                        td { (since(cause.since_s())) }
-                    }
-                }
-            }
-        }
-    };
-    html! {
-        (wide("What takes or hides room", &table))
-        ul { @for cause in &causes { li { (page::kept_together(&cause.sentence())) } } }
-    }
-}
 
 /// Shares of the energy, and tones.
 pub(super) fn section(file: &ReadPage) -> Markup {

@@ -1,6 +1,5 @@
 //! Several files at a glance, with a link to each.
 
-use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::{ReadPage, anchor};
@@ -10,14 +9,14 @@ use crate::{findings, numbers, page};
 /// The table, in the order given.
 pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
     let table = html! {
-        table {
+        table.summary {
             caption { "The bus of each file; the sentence is its most important finding." }
             thead { tr {
                 th.words scope="col" { "File" }
                 th.words scope="col" { "Finding" }
-                th scope="col" { "Sample peak" span.unit { "dBFS, whole" } }
                 th scope="col" { "True peak" span.unit { "dBTP, audible" } }
-                th scope="col" { (page::capital(words::WITHHELD)) span.unit { "dB" } }
+                th scope="col" { "Room" span.unit { "dB, your meter's" } }
+                th scope="col" { "Room" span.unit { "dB, audible" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, whole" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, audible" } }
             } }
@@ -43,9 +42,9 @@ fn row(file: &ReadPage, place: usize) -> Markup {
                     ": " (page::kept_together(&finding.sentence()))
                 }
             }
-            td { (numbers::level(whole.sample_peak_dbfs)) }
             td { (numbers::level(audible.true_peak_dbtp)) }
-            td { (numbers::difference(reading.room.withheld_db)) }
+            td { (numbers::level(reading.room.room_db)) }
+            td { (numbers::level(reading.room.true_room_db)) }
             td { (numbers::level(whole.integrated_lufs)) }
             td { (numbers::level(audible.integrated_lufs)) }
         }

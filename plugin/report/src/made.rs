@@ -1,8 +1,5 @@
 //! When a page was made, by whom and how.
 
-use maud::{Markup, html};
-
-use crate::page;
 use crate::utc::Utc;
 
 /// When a page was made, by whom and how.
@@ -21,16 +18,5 @@ impl<'a> Made<'a> {
     #[must_use]
     pub fn now(by: Option<&'a str>, command: Option<&'a str>) -> Self {
         Self { at: Utc::now(), by, command }
-    }
-
-    /// The line at the head of the page.
-    pub(crate) fn line(&self) -> Markup {
-        let clock = self.at.clock();
-        html! {
-            p.made {
-                (self.at.date()) " · " (&clock[..5]) " UTC"
-                @if let Some(by) = self.by { " · by " bdi { (page::clean(by)) } }
-            }
-        }
     }
 }

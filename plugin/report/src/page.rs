@@ -46,7 +46,7 @@ pub(crate) fn page(title: &Title, made: &Made, body: Markup) -> String {
                 main {
                     header {
                         h1 { (clean(title.kind)) }
-                        (made.line())
+                        (made_line(made))
                     }
                     (PreEscaped(&body))
                     (glossary::section(&body))
@@ -59,6 +59,17 @@ pub(crate) fn page(title: &Title, made: &Made, body: Markup) -> String {
         }
     }
     .into_string()
+}
+
+/// When and by whom.
+fn made_line(made: &Made) -> Markup {
+    let clock = made.at.clock();
+    html! {
+        p.made {
+            (made.at.date()) " · " (&clock[..5]) " UTC"
+            @if let Some(by) = made.by { " · by " bdi { (clean(by)) } }
+        }
+    }
 }
 
 /// A text from outside, such as a file name: without the characters that a page cannot hold or

@@ -17,6 +17,7 @@ use ledgerline_report::utc::Utc;
 use ledgerline_report::{Made, audit as audit_page, read, session};
 use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
+use ledgerline_tests::signals::tone::Sine;
 use ledgerline_tests::signals::{Stereo, ferry, frames};
 
 use super::compared::{changed, identical, page_of, strangers};
@@ -103,6 +104,12 @@ pub fn mono() -> Measured {
     let target = Some(Target { kind: TargetKind::Rms, value: -20.0 });
     let settings = Settings { halves: Halves::Mono, ..Settings::default() };
     Measured::measure(48_000.0, &[&tone], settings, View { target, ..View::default() })
+}
+
+/// A sine that reaches over full scale.
+pub fn over() -> Measured {
+    let sine = Sine::new(997.0, 1.05).play(48_000.0, 4.0);
+    Measured::of(&Stereo::both(48_000.0, sine), View::default())
 }
 
 /// Noise in the middle: with itself, with another noise from 4 s on, with a mark at 8 s.
@@ -196,6 +203,7 @@ fn make() -> Vec<(&'static str, String)> {
         ("several", read::page(&several, &MADE)),
         ("long", read::page(&[long.as_file("six hours.wav", &[])], &MADE)),
         ("switched", read::page(&[switched.as_file("switched.wav", &[])], &MADE)),
+        ("over", read::page(&[over().as_file("over.wav", &[])], &MADE)),
         ("none", read::page(&[], &MADE)),
         ("audit", audit_page::page(&audits[..1], &MADE)),
         ("audits", audit_page::page(&audits, &MADE)),

@@ -8,7 +8,7 @@ use ledgerline_tests::signals::Stereo;
 use ledgerline_tests::signals::tone::Sine;
 use scraper::{ElementRef, Html, Selector};
 
-use super::fixtures::{MADE, Measured, ferry, mono, silence};
+use super::fixtures::{MADE, Measured, ferry, mono, over, silence};
 use super::structure::all;
 
 fn text(element: ElementRef) -> String {
@@ -197,8 +197,8 @@ fn tiles(measured: &Measured) -> Vec<(String, String)> {
     names.zip(numbers).collect()
 }
 
-fn tone(amplitude: f64, hz: f64) -> Measured {
-    let sine = Sine::new(hz, amplitude).play(48_000.0, 4.0);
+fn tone(amplitude: f64) -> Measured {
+    let sine = Sine::new(997.0, amplitude).play(48_000.0, 4.0);
     Measured::of(&Stereo::both(48_000.0, sine), View::default())
 }
 
@@ -206,9 +206,9 @@ fn tone(amplitude: f64, hz: f64) -> Measured {
 fn no_large_number_leads_over_the_ceiling_or_is_negative() {
     let far = |name: &str, db: &str| (name.to_owned(), format!("{db} dB"));
     // A sine of 997 Hz in both channels reads its own level in LUFS, and −23 is aimed at.
-    let loud = tiles(&tone(0.9, 997.0));
+    let loud = tiles(&tone(0.9));
     assert_eq!(loud, [far("Turn down now", "22.1"), far("After filters: turn down", "22.1")]);
-    let low = tiles(&tone(0.01, 997.0));
+    let low = tiles(&tone(0.01));
     assert_eq!(low, [far("Lift now", "17.0"), far("After filters", "17.0")]);
     let ferry = ferry();
     let reading = &ferry.reading;
@@ -225,9 +225,9 @@ fn no_large_number_leads_over_the_ceiling_or_is_negative() {
 
 #[test]
 fn overs_take_the_place_of_the_lift() {
-    let shown = tiles(&tone(1.05, 997.0));
+    let shown = tiles(&over());
     assert_eq!(shown[0], ("Over by".into(), "0.4 dBTP".into()));
-    let page = read::page(&[tone(1.05, 997.0).as_file("bus.wav", &[])], &MADE);
+    let page = read::page(&[over().as_file("bus.wav", &[])], &MADE);
     let page = Html::parse_document(&page);
     let of = text(all(&page, ".is-over .of")[0]);
     assert!(of.contains(", first at 0:00.0"), "{of}");

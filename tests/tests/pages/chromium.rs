@@ -178,6 +178,19 @@ fn nothing_is_wider_than_a_telephone_or_a_sheet_of_paper() {
             page.look(look);
             let width = page.evaluate("document.scrollingElement.scrollWidth");
             assert_eq!(width, Value::from(look.width), "{name}, {look_name}");
+            if look_name == "phone" {
+                // A ledger is wider than that, and scrolls in its own frame.
+                let scrolled = page.evaluate(
+                    "[...document.querySelectorAll('.ledger')].map(ledger => { \
+                       const frame = ledger.closest('.wide'); frame.scrollLeft = 50; \
+                       return frame.scrollLeft; })",
+                );
+                let scrolled = scrolled.as_array().expect("ledgers");
+                assert!(
+                    scrolled.iter().all(|by| by.as_f64() == Some(50.0)),
+                    "{name}: {scrolled:?}"
+                );
+            }
         }
         // What scrolls on a screen must not be cut on paper.
         let cut = page.evaluate(

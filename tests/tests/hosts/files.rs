@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::command::records;
 use ledgerline_tests::hosts::{Layout, Setup, Take};
 use ledgerline_tests::journal::{assert_same, last_reading};
-use ledgerline_tests::signals::ferry;
+use ledgerline_tests::signals::bench_mix;
 use ledgerline_tests::wav;
 use serde_json::Value;
 
@@ -28,7 +28,7 @@ fn comparable(mut reading: Value) -> Value {
 }
 
 fn a_file_reads_as_the_plugin_logs<H: BuiltFor>(folder: &Path) {
-    let mix = ferry::play();
+    let mix = bench_mix::play();
     let mix = mix.cut(960_000..1_500_000);
     let main = [mix.left.clone(), mix.right.clone()];
     let mut host = H::load(&H::built()).expect("the plugin");

@@ -160,6 +160,11 @@ impl BandBook {
         self.limiter.reset();
     }
 
+    /// Has its waveforms go on from where those of `other`, a book of the same band, stand.
+    pub(crate) fn follow(&mut self, other: &Self) {
+        self.pairs.follow(&other.pairs);
+    }
+
     /// Does a little of what a reset has left to do; false if nothing is left.
     pub(crate) fn tidy(&mut self) -> bool {
         self.loudness.tidy()

@@ -10,34 +10,32 @@ mod detail;
 mod filters;
 pub(crate) mod inlet;
 pub(crate) mod layout;
+mod measured;
 mod parts;
 mod passage;
-mod readout;
 mod shown;
+mod unreset;
 mod weighted;
 
 use crate::batch::PairBatch;
 use crate::channel::ChannelRole;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
-use crate::reading::{OverTimes, Reading};
+use crate::reading::Reading;
 use crate::settings::{self, Halves, Settings, SettingsError, View};
 use crate::signal::BUS;
-use crate::spectrum::{Pairing, Spectra, Spectrum};
-use books::{Books, Held};
+use crate::spectrum::Spectrum;
 pub(crate) use detail::{Detail, FineSpectrum};
 use filters::Filters;
 use layout::Layout;
-use parts::{Hop, Part};
-use passage::Passing;
+use measured::{Measured, Pause};
+use passage::{Leaving, Passing};
 pub(crate) use shown::{HELD, HeldPeaks};
-use weighted::Weighted;
+use unreset::Unreset;
 
 /// Hops a second.
 const HOPS_A_SECOND: f64 = 100.0;
 /// Hops in a row of history.
 const HOPS_A_ROW: u64 = HOPS_A_SECOND as u64 / ROWS_A_SECOND;
-/// Rows that there is space for without allocating.
-const ROWS_AT_ONCE: usize = 32;
 
 /// Measures a bus.
 ///
@@ -47,37 +45,12 @@ const ROWS_AT_ONCE: usize = 32;
 /// thread. Readings do not depend on how the stream is cut into blocks. They lag behind the input by
 /// [`delay_frames`](Self::delay_frames) until `finish` is called.
 pub struct Meter {
-    settings: Settings,
-    rate_hz: f64,
-    layout: Layout,
     filters: Filters,
-    pause: Pause,
-    weighted: Weighted,
-    books: Books,
-    spectra: Spectra,
-    /// What is kept on demand.
+    measured: Measured,
+    /// What is kept on demand: what was measured before the latest reset.
+    unreset: Option<Unreset>,
+    /// What else is kept on demand.
     detail: Option<Detail>,
-    hops: u64,
-    over_times: OverTimes,
-    /// Rows that nobody has taken yet; `None` where nobody wants them.
-    history: Option<Vec<HistoryRow>>,
-    /// Frames measured since reset.
-    frames: u64,
-    /// The stretch that counts, where that is not all.
-    part: Option<Part>,
-}
-
-/// What has to be done when more comes.
-#[allow(clippy::large_enum_variant, reason = "every meter holds one, and a box would allocate")]
-enum Pause {
-    None,
-    /// Nothing that was measured before is left.
-    Cleared,
-    /// The peaks as they were, and how many hops had ended.
-    After {
-        held: Held,
-        hops: u64,
-    },
 }
 
 impl Meter {
@@ -126,27 +99,9 @@ impl Meter {
     ) -> Result<Self, SettingsError> {
         settings::check_rate(rate_hz)?;
         let filters = Filters::new(rate_hz, settings.edges, &layout);
-        let pairing = Pairing {
-            pairs: layout.pairs.len(),
-            channels: layout.channels(),
-            halves_pairs: if settings.halves == Halves::Mono { 0 } else { layout.halves_pairs },
-        };
-        Ok(Self {
-            settings,
-            rate_hz,
-            weighted: Weighted::new(rate_hz, &layout),
-            books: Books::new(rate_hz, &settings, &layout, filters.audible_end_hz()),
-            filters,
-            pause: Pause::None,
-            spectra: Spectra::new(rate_hz, settings.edges, pairing),
-            detail: None,
-            hops: 0,
-            over_times: OverTimes::default(),
-            history: None,
-            frames: 0,
-            part: None,
-            layout,
-        })
+        let end_hz = filters.audible_end_hz();
+        let measured = Measured::new(rate_hz, layout, settings, end_hz);
+        Ok(Self { filters, measured, unreset: None, detail: None })
     }
 
     /// Takes a block: `main[channel][frame]` and `side_chain[channel][frame]`, as many channels as
@@ -177,6 +132,9 @@ impl Meter {
             }
         }
         self.filters.end_block();
+        if let Some(unreset) = &mut self.unreset {
+            unreset.let_pass(frames);
+        }
     }
 
     /// Takes the first `count` frames of a batch that another inlet has made, which says how many of them
@@ -210,11 +168,15 @@ impl Meter {
         }
         // The waveform goes on between the last samples and the silence behind them.
         self.filters.silence_what_left();
-        self.books.take_whole_peaks(&self.filters);
-        self.books.take_audible_peaks(&self.filters);
-        self.books.whole.cut();
+        self.measured.hear_the_end(&self.filters);
+        if let Some(unreset) = self.unreset.as_mut().and_then(Unreset::running) {
+            unreset.hear_the_end(&self.filters);
+        }
         self.empty_filters();
-        self.spectra.finish();
+        self.measured.spectra.finish();
+        if let Some(unreset) = self.unreset_mut() {
+            unreset.spectra.finish();
+        }
     }
 
     /// Measures what is still inside the filters, as [`finish`](Self::finish) does, where the sound is
@@ -222,50 +184,66 @@ impl Meter {
     /// when more comes. Of what comes then, only frames count that no filter joins to the cut.
     pub fn pause(&mut self) {
         let is_silent = self.filters.are_silent();
-        let pause = std::mem::replace(&mut self.pause, Pause::None);
-        let held = self.books.held();
-        let hops = self.hops;
+        let pause = self.measured.pause(is_silent);
+        let pause_unreset = self.unreset_mut().map(|unreset| unreset.pause(is_silent));
         self.finish();
-        self.pause = match pause {
-            Pause::None if is_silent => Pause::None,
-            Pause::None => Pause::After { held, hops },
-            paused => paused,
-        };
+        self.measured.pause = pause;
+        if let (Some(unreset), Some(pause)) = (self.unreset_mut(), pause_unreset) {
+            unreset.pause = pause;
+        }
     }
 
     fn resume(&mut self) {
-        match std::mem::replace(&mut self.pause, Pause::None) {
-            Pause::None => {}
-            Pause::Cleared => self.join_midway(),
-            Pause::After { held, hops } => {
-                self.books.return_to(held, (self.hops - hops) as usize);
-                self.join_midway();
-            }
+        let has_paused = self.measured.resume();
+        let unreset_has = self.unreset_mut().is_some_and(Measured::resume);
+        if has_paused || unreset_has {
+            self.join_midway();
         }
     }
 
     /// Clears everything measured. The filters run on, and what has come in before this call no
     /// longer counts, to the batch of 64 frames.
     pub fn reset(&mut self) {
+        let invalid_frames = self.filters.inlet.invalid_frames();
         self.filters.let_go();
-        self.books.reset();
-        self.spectra.reset();
-        self.detail.iter_mut().for_each(Detail::reset);
-        self.hops = 0;
-        self.over_times = OverTimes::default();
-        self.history.iter_mut().for_each(Vec::clear);
-        self.frames = 0;
-        self.part = None;
-        if matches!(self.pause, Pause::After { .. }) {
-            self.pause = Pause::Cleared;
+        match &mut self.unreset {
+            Some(unreset) => unreset.begin(&mut self.measured, invalid_frames),
+            None => self.measured.reset(),
         }
+        self.detail.iter_mut().for_each(Detail::reset);
+    }
+
+    /// Lets a reset be undone from now on, until `frames` more have been taken. For a meter that was
+    /// just made and keeps nothing else but history. Allocates as much as the meter itself; behind a
+    /// reset, measuring takes about twice as long for as long as that.
+    pub fn keep_resets(&mut self, frames: u64) {
+        let Measured { rate_hz, settings, ref layout, ref history, .. } = self.measured;
+        let end_hz = self.filters.audible_end_hz();
+        let mut measured = Measured::new(rate_hz, layout.clone(), settings, end_hz);
+        if history.is_some() {
+            measured.keep_history();
+        }
+        self.unreset = Some(Unreset::new(measured, frames));
+    }
+
+    /// Undoes the latest reset: from here on, everything reads as if it had never been. False, and
+    /// nothing changes, where resets are not [kept](Self::keep_resets) or there was none lately. Does
+    /// not allocate.
+    pub fn undo_reset(&mut self) -> bool {
+        let Some(unreset) = self.unreset.as_mut() else { return false };
+        let Some(invalid_frames) = unreset.undo(&mut self.measured) else { return false };
+        self.filters.undo_let_go(invalid_frames);
+        true
     }
 
     /// Clears everything, what is inside the filters included: the meter is as when it was made.
     pub fn restart(&mut self) {
+        self.unreset.iter_mut().for_each(Unreset::forget);
         self.empty_filters();
-        self.reset();
-        self.pause = Pause::None;
+        self.filters.let_go();
+        self.measured.reset();
+        self.measured.pause = Pause::None;
+        self.detail.iter_mut().for_each(Detail::reset);
     }
 
     /// What comes next does not go on from what came before: the transport jumps, the host has
@@ -287,47 +265,47 @@ impl Meter {
     /// Sets the ceiling that the limiter drive is measured against, in dBFS (−1 unless set). A
     /// change starts that measure afresh.
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
-        self.books.whole.limiter.set_ceiling(ceiling_db);
-        self.books.audible.limiter.set_ceiling(ceiling_db);
+        self.measured.set_ceiling_db(ceiling_db);
+        self.unreset.iter_mut().for_each(|unreset| unreset.set_ceiling_db(ceiling_db));
     }
 
     /// Says how many bits the samples' words have, where they come from a file of integers: full scale
     /// is then the largest code of such a word. Without it, as for floating point, it is 1.0. For a
     /// meter that has measured nothing yet.
     pub fn set_word_bits(&mut self, word_bits: Option<u32>) {
-        self.books.whole.set_word_bits(word_bits);
-        self.books.audible.set_word_bits(word_bits);
+        self.measured.set_word_bits(word_bits);
     }
 
     /// Works out tones and spectrum when [`finish`](Self::finish) is called, and not on the way
     /// there: for what has no screen.
     pub fn draw_at_the_end(&mut self) {
-        self.spectra.draw_at_the_end();
+        self.measured.spectra.draw_at_the_end();
     }
 
     /// Works out tones and spectrum now: not for an audio thread.
     pub(crate) fn draw_now(&mut self) {
-        self.spectra.finish();
+        self.measured.spectra.finish();
     }
 
     /// Keeps a row of history for every tenth of a second from now on, until
     /// [`take_history`](Self::take_history) or [`drain_history`](Self::drain_history) takes them away.
     /// Allocates, as measuring does, then, unless less than 3 s are measured between two drains.
     pub fn keep_history(&mut self) {
-        self.history.get_or_insert_with(|| Vec::with_capacity(ROWS_AT_ONCE));
+        self.measured.keep_history();
+        self.unreset.iter_mut().for_each(Unreset::keep_history);
     }
 
     /// Keeps what an entry needs beside a reading, from now on. Measuring takes more time at once,
     /// then: not for an audio thread.
     pub(crate) fn keep_detail(&mut self) {
-        self.detail = Some(Detail::of_entry(self.rate_hz, &self.layout));
+        self.detail = Some(Detail::of_entry(self.measured.rate_hz, &self.measured.layout));
     }
 
     /// Keeps what the decorrelation time is told from: transforms of 1.3 s, half overlapping at first,
     /// then further apart the longer it lasts, up to twelve of their lengths. For a meter that has measured
     /// nothing yet, and not for an audio thread, since a transform comes all at once.
     pub fn keep_decorrelation(&mut self) {
-        self.detail = Some(Detail::of_recording(self.rate_hz, &self.layout));
+        self.detail = Some(Detail::of_recording(self.measured.rate_hz, &self.measured.layout));
     }
 
     /// What is kept on demand.
@@ -337,31 +315,31 @@ impl Meter {
 
     /// The rows since the last call, oldest first.
     pub fn take_history(&mut self) -> Vec<HistoryRow> {
-        self.history.as_mut().map(std::mem::take).unwrap_or_default()
+        self.measured.history.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
     /// The rows since the last call, oldest first, with the space that they took left for more. Does not
     /// allocate.
     pub fn drain_history(&mut self) -> impl Iterator<Item = HistoryRow> {
-        self.history.iter_mut().flat_map(|rows| rows.drain(..))
+        self.measured.history.iter_mut().flat_map(|rows| rows.drain(..))
     }
 
     /// Overs of the bus since reset.
     #[must_use]
     pub fn overs(&self) -> u64 {
-        self.books.whole.overs(BUS)
+        self.measured.books.whole.overs(BUS)
     }
 
     /// How much has been measured since reset, in seconds.
     #[must_use]
     pub fn measured_s(&self) -> f64 {
-        self.frames as f64 / self.rate_hz
+        self.measured.frames as f64 / self.measured.rate_hz
     }
 
     /// Sample rate, in Hz.
     #[must_use]
     pub fn rate_hz(&self) -> f64 {
-        self.rate_hz
+        self.measured.rate_hz
     }
 
     /// Frames by which readings are behind the input.
@@ -378,140 +356,67 @@ impl Meter {
     /// All readings at this moment.
     #[must_use]
     pub fn reading(&self, view: &View) -> Reading {
-        readout::read(self, view)
+        let edges = self.measured.settings.edges;
+        let decorrelation_ms = self.detail().map(|detail| detail.decorrelation(edges));
+        let invalid_frames = self.filters.inlet.invalid_frames();
+        self.measured.read(view, decorrelation_ms.unwrap_or_default(), invalid_frames)
     }
 
     /// The spectrum at this moment.
     #[must_use]
     pub fn spectrum(&self) -> Spectrum {
-        self.spectra.drawn()
+        self.measured.spectra.drawn()
     }
 
     /// Whether there is a half B.
     fn has_b(&self) -> bool {
-        self.settings.halves != Halves::Mono
+        self.measured.has_b()
     }
 
     /// As before the stream began.
     fn empty_filters(&mut self) {
         self.filters.reset();
-        self.weighted.reset();
-        self.spectra.empty_filters();
+        self.measured.empty_filters();
+        self.unreset_mut().into_iter().for_each(Measured::empty_filters);
+    }
+
+    /// What runs on as if there had been no latest reset, while that can be undone.
+    fn unreset_mut(&mut self) -> Option<&mut Measured> {
+        self.unreset.as_mut().and_then(Unreset::running)
     }
 
     /// Hears what has left the filters.
-    fn hear(&mut self, leaving: Passing) {
-        match leaving {
-            Passing::Lead => {}
-            Passing::Unread => self.run_on(),
-            Passing::Read(count) => self.measure(count),
+    fn hear(&mut self, leaving: Leaving) {
+        let Self { filters, measured, unreset, detail, .. } = self;
+        let mut unreset = unreset.as_mut().and_then(Unreset::running);
+        let of_unreset = leaving.unreset.read().filter(|_| unreset.is_some());
+        if leaving.now == Passing::Lead {
+            // For both: neither has begun.
+            return;
         }
-    }
-
-    /// Lets a batch run through what looks back, without reading it.
-    fn run_on(&mut self) {
-        self.filters.take_apart(|_, _, _| ());
-        let left = &self.filters.left;
-        self.weighted.pass(left);
-        self.spectra.pass(&left.whole);
-        self.detail.iter_mut().for_each(Detail::interrupt);
-        self.books.pass(&self.filters);
-        self.books.tidy();
-        self.spectra.work();
-    }
-
-    fn measure(&mut self, count: usize) {
-        self.filters.silence_from(count);
-        let hidden = &mut self.books.hidden;
-        self.filters.take_apart(|pair, half, energies| hidden.take(pair, half, energies));
-        self.books.take_whole_peaks(&self.filters);
-        let hops = self.hops;
-        let mut start = 0;
-        while start < count {
-            let until_hop = self.next_hop_end() - self.frames;
-            let stretch = usize::try_from(until_hop).unwrap_or(count).min(count - start);
-            self.measure_stretch(start..start + stretch);
-            start += stretch;
-            if stretch as u64 == until_hop {
-                self.end_hop();
+        if let Some(count) = leaving.now.read().or(of_unreset) {
+            filters.silence_from(count);
+        }
+        filters.take_apart(|pair, half, energies| {
+            if leaving.now.read().is_some() {
+                measured.take_hidden(pair, half, energies);
             }
-        }
-        self.books.take_audible_peaks(&self.filters);
-        if self.hops > hops {
-            self.note_peaks();
-            self.end_row();
-        }
-        self.spectra.work();
-        self.spectra.take(&self.filters.left.whole, count);
-        if let Some(detail) = &mut self.detail {
-            detail.take(&self.filters.left, count);
-        }
-    }
-
-    /// The frame since reset at which the open hop ends: hops of 10 ms, to the nearest sample.
-    fn next_hop_end(&self) -> u64 {
-        ((self.hops + 1) as f64 * self.rate_hz / HOPS_A_SECOND).round() as u64
-    }
-
-    fn measure_stretch(&mut self, range: std::ops::Range<usize>) {
-        let [whole, audible] = self.weighted.take(&self.filters.left, range.clone());
-        self.books.whole.take_weighted(whole);
-        self.books.audible.take_weighted(audible);
-        let frames = self.frames - range.start as u64;
-        let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
-        self.books.whole.take(&self.filters.left.whole, range.clone(), |frame| {
-            over_times.push((frames + frame as u64) as f64 / rate_hz);
+            if let Some(unreset) = unreset.as_mut().filter(|_| of_unreset.is_some()) {
+                unreset.take_hidden(pair, half, energies);
+            }
         });
-        self.books.audible.take(&self.filters.left.audible, range.clone(), |_| ());
-        self.frames += range.len() as u64;
-    }
-
-    fn end_hop(&mut self) {
-        let hop = Hop { whole: self.books.whole.end_hop(), audible: self.books.audible.end_hop() };
-        self.weighted.settle();
-        self.take_hop(&hop);
-    }
-
-    /// Follows what each cause costs, from moments at which all peaks stand at the same frame.
-    fn note_peaks(&mut self) {
-        let peaks = self.books.peaks();
-        match &mut self.part {
-            Some(part) if part.is_later() => part.keep_peaks(self.frames, peaks),
-            _ => self.books.onsets.take(self.frames as f64 / self.rate_hz, &peaks),
+        // A batch bears one stage at most.
+        let works = measured.spectra.are_idle();
+        measured.hear(filters, leaving.now, true);
+        if let Some(unreset) = unreset {
+            unreset.hear(filters, leaving.unreset, works);
+            unreset.keep_latest_row();
         }
-    }
-
-    /// Completes the row of history that has ended in the latest batch, if one has.
-    fn end_row(&mut self) {
-        if self.history.is_none() || !self.hops.is_multiple_of(HOPS_A_ROW) {
-            return;
-        }
-        let peaks = self.books.take_stretch();
-        match &mut self.part {
-            Some(part) if part.is_later() => part.keep_row(peaks),
-            _ => self.complete_row(peaks),
-        }
-    }
-
-    /// Completes the latest row of history by its true peaks, linear: whole band, audible band.
-    fn complete_row(&mut self, peaks: [f32; 2]) {
-        if let Some(row) = self.history.as_mut().and_then(|rows| rows.last_mut()) {
-            [row.whole.true_peak_dbtp, row.audible.true_peak_dbtp] = peaks.map(readout::peak_level);
-        }
-    }
-
-    fn take_hop(&mut self, hop: &Hop) {
-        self.hops += 1;
-        if let Some(part) = &mut self.part
-            && part.keeps(hop)
-        {
-            return;
-        }
-        self.books.whole.push_hop(&hop.whole);
-        self.books.audible.push_hop(&hop.audible);
-        if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
-            let row = readout::history_row(self);
-            self.history.iter_mut().for_each(|rows| rows.push(row));
+        if let Some(detail) = detail {
+            match leaving.now.read() {
+                Some(count) => detail.take(&filters.left, count),
+                None => detail.interrupt(),
+            }
         }
     }
 }

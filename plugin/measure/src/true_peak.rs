@@ -50,6 +50,7 @@ impl Shift<'_> {
 /// Holds the true peaks of A, B and A + B since reset.
 // The sizes differ, but every meter holds only a few.
 #[allow(clippy::large_enum_variant)]
+#[derive(Clone)]
 pub(crate) enum TruePeaks {
     Full([Interpolator<FULL_REACH>; SIGNALS]),
     Short([Interpolator<SHORT_REACH>; SIGNALS]),

@@ -36,6 +36,7 @@ pub(crate) struct WeightingInput<'a> {
     pub(crate) whole_b: &'a [f32],
 }
 
+#[derive(Clone)]
 pub(crate) struct Weighting {
     arch: Arch,
     frames: Frames,
@@ -69,6 +70,7 @@ impl Weighting {
 
 /// The frames of a stretch: audible A, audible B, whole A, whole B. Gathered before and read after
 /// the loop over the filters, which is then left with whole vectors to load and to store.
+#[derive(Clone)]
 struct Frames {
     frames: [[f64; 4]; BATCH_FRAMES],
 }

@@ -34,3 +34,4 @@ mod spectrum;
 mod splices;
 mod strong_lows;
 mod tones;
+mod undo;

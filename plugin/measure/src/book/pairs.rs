@@ -79,6 +79,11 @@ impl PairBooks {
         self.let_true_peaks_go();
     }
 
+    /// Has its true peaks, what they hold included, go on from where those of `other` stand.
+    pub(super) fn follow(&mut self, other: &Self) {
+        self.true_peaks.clone_from_slice(&other.true_peaks);
+    }
+
     pub(super) fn begin(&mut self) {
         self.overs.iter_mut().flatten().for_each(|overs| overs.count = 0);
         self.flat_tops.iter_mut().flatten().for_each(FlatTops::let_go);

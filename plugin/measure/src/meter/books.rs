@@ -47,6 +47,12 @@ impl Books {
         self.onsets = Onsets::default();
     }
 
+    /// Has its waveforms go on from where those of `other`, a book of the same bus, stand.
+    pub(super) fn follow(&mut self, other: &Self) {
+        self.whole.follow(&other.whole);
+        self.audible.follow(&other.audible);
+    }
+
     /// Does a little of what a reset has left to do.
     pub(super) fn tidy(&mut self) {
         if !self.whole.tidy() {

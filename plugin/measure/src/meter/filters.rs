@@ -4,7 +4,7 @@ use pulp::Arch;
 
 use super::inlet::Inlet;
 use super::layout::Layout;
-use super::passage::{Passage, Passing};
+use super::passage::{Leaving, Passages, Passing};
 use crate::band::{SplitBatch, Splitter, stop_edge_hz};
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::energy::{HiddenEnergies, take_apart};
@@ -15,7 +15,7 @@ pub(super) struct Filters {
     arch: Arch,
     pub(super) inlet: Inlet,
     splitter: Splitter,
-    passage: Passage,
+    passages: Passages,
     audible_end_hz: f64,
     /// Frames of the sound that have been moved in since the last reset.
     pub(super) frames_taken: u64,
@@ -47,7 +47,7 @@ impl Filters {
             audible_end_hz: stop_edge_hz(rate_hz, edges.high_hz()).unwrap_or(rate_hz / 2.0),
             frames_taken: 0,
             inlet: Inlet::new(layout),
-            passage: Passage::new(splitter.delay_frames()),
+            passages: Passages::new(splitter.delay_frames()),
             splitter,
             waiting_count: true,
             silent_batches: usize::MAX,
@@ -62,7 +62,7 @@ impl Filters {
     pub(super) fn reset(&mut self) {
         self.inlet.clear();
         self.splitter.reset();
-        self.passage.reset();
+        self.passages.reset();
         self.waiting_count = true;
         self.silent_batches = usize::MAX;
     }
@@ -78,7 +78,7 @@ impl Filters {
     pub(super) fn append(&mut self, later: Self) {
         self.inlet.append(later.inlet);
         self.splitter = later.splitter;
-        self.passage = later.passage;
+        self.passages = later.passages;
         self.waiting_count = later.waiting_count;
         self.silent_batches = later.silent_batches;
         self.frames_taken = later.frames_taken;
@@ -106,31 +106,38 @@ impl Filters {
 
     /// How many batches are inside.
     pub(super) fn batches(&self) -> usize {
-        self.passage.batches()
+        self.passages.batches()
     }
 
     /// Whether the first batch of the stream has yet to leave.
     pub(super) fn lead(&self) -> bool {
-        self.passage.leads()
+        self.passages.leads()
     }
 
     /// Whether they hold nothing but silence.
     pub(super) fn are_silent(&self) -> bool {
-        self.silent_batches > self.passage.batches() + 1 && !self.inlet.holds_frames()
+        self.silent_batches > self.passages.batches() + 1 && !self.inlet.holds_frames()
     }
 
     /// Counts afresh from here on: nothing counts that is inside.
     pub(super) fn let_go(&mut self) {
         self.inlet.reset();
         self.frames_taken = 0;
-        self.passage.forget(usize::from(self.inlet.holds_frames()));
+        self.passages.forget_by_reset(usize::from(self.inlet.holds_frames()));
+    }
+
+    /// Takes the latest [`let_go`](Self::let_go) back, before which `invalid_frames` held what is no
+    /// sample.
+    pub(super) fn undo_let_go(&mut self, invalid_frames: u64) {
+        self.inlet.count_before(invalid_frames);
+        self.passages.undo_reset();
     }
 
     /// Lets nothing count that is inside, nor what comes until no filter joins it to that.
     pub(super) fn let_go_and_settle(&mut self) {
         // One batch more for the waveform between the samples.
         let settling = self.splitter.reach_frames().div_ceil(BATCH_FRAMES) + 1;
-        self.passage.forget(settling + usize::from(self.inlet.holds_frames()));
+        self.passages.forget(settling + usize::from(self.inlet.holds_frames()));
     }
 
     /// What the frames of the next block are, if there are any.
@@ -140,7 +147,7 @@ impl Filters {
 
     /// Moves a batch through the filters if one is full, and says what the one is that leaves;
     /// `counts` is said of the frames that come from here on.
-    pub(super) fn advance_if_full(&mut self, counts: bool) -> Option<Passing> {
+    pub(super) fn advance_if_full(&mut self, counts: bool) -> Option<Leaving> {
         if !self.inlet.is_full() {
             return None;
         }
@@ -157,7 +164,7 @@ impl Filters {
     }
 
     /// Moves on what waits for its batch, with silence behind it, and says what leaves.
-    pub(super) fn flush(&mut self) -> Option<Passing> {
+    pub(super) fn flush(&mut self) -> Option<Leaving> {
         let waiting = self.inlet.fill_with_silence();
         self.frames_taken += waiting as u64;
         let entering = if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread };
@@ -165,12 +172,12 @@ impl Filters {
     }
 
     /// Moves a batch of silence in, and says what leaves.
-    pub(super) fn advance_by_silence(&mut self) -> Passing {
+    pub(super) fn advance_by_silence(&mut self) -> Leaving {
         self.inlet.fill_with_silence();
         self.advance(Passing::Unread)
     }
 
-    fn advance(&mut self, entering: Passing) -> Passing {
+    fn advance(&mut self, entering: Passing) -> Leaving {
         let inlet = self.inlet.take_batch();
         let mut is_silent = true;
         let mut index = 0;
@@ -197,7 +204,7 @@ impl Filters {
             }
         }
         self.silent_batches = if is_silent { self.silent_batches.saturating_add(1) } else { 0 };
-        self.passage.take(entering)
+        self.passages.take(entering)
     }
 
     /// Silences the frames of what has left from `count` on, if there are any.

@@ -37,6 +37,11 @@ impl Inlet {
         self.counts = true;
     }
 
+    /// Counts invalid frames that came before those counted so far.
+    pub(crate) fn count_before(&mut self, invalid_frames: u64) {
+        self.invalid_frames += invalid_frames;
+    }
+
     /// Frames that wait for their batch.
     pub(crate) fn waiting(&self) -> usize {
         self.filled

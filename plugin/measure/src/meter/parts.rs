@@ -99,17 +99,17 @@ impl Meter {
         let batch = BATCH_FRAMES as u64;
         let first = frames.start.saturating_sub(self.lead_in_frames()) / batch * batch;
         let first = if frames.start == 0 { 0 } else { first };
-        self.frames = first;
-        self.hops = (first as f64 * HOPS_A_SECOND / self.rate_hz) as u64;
-        while self.next_hop_end() <= first {
-            self.hops += 1;
+        self.measured.frames = first;
+        self.measured.hops = (first as f64 * HOPS_A_SECOND / self.measured.rate_hz) as u64;
+        while self.measured.next_hop_end() <= first {
+            self.measured.hops += 1;
         }
         self.filters.start_at(first);
-        self.books.whole.start_at(first);
-        self.spectra.start_at(first);
+        self.measured.books.whole.start_at(first);
+        self.measured.spectra.start_at(first);
         self.detail.iter_mut().for_each(|detail| detail.start_at(first));
         let counts = frames.start == 0;
-        self.part =
+        self.measured.part =
             Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new(), rows: Vec::new() });
         self.mark_part();
         first
@@ -118,7 +118,7 @@ impl Meter {
     /// Whether the part that this meter measures is complete.
     #[must_use]
     pub fn has_ended(&self) -> bool {
-        self.part.as_ref().is_some_and(|part| self.frames >= part.frames.end)
+        self.measured.part.as_ref().is_some_and(|part| self.measured.frames >= part.frames.end)
     }
 
     /// Goes on where `later` stands, as if this meter had measured its part as well. `later` was
@@ -127,64 +127,64 @@ impl Meter {
     /// All readings are as if measured in one go, to the rounding of sums; true peaks to that of
     /// single precision.
     pub fn append(&mut self, later: Self) {
-        let Some(part) = later.part else { return };
-        debug_assert_eq!(self.frames, part.frames.start, "the parts do not meet");
+        let Some(part) = later.measured.part else { return };
+        debug_assert_eq!(self.measured.frames, part.frames.start, "the parts do not meet");
         // What the first row lacks was measured here.
-        let mut begun = self.books.take_stretch();
+        let mut begun = self.measured.books.take_stretch();
         let mut rows = part.rows.into_iter();
         for hop in &part.hops {
-            self.take_hop(hop);
-            if self.hops.is_multiple_of(HOPS_A_ROW)
+            self.measured.take_hop(hop);
+            if self.measured.hops.is_multiple_of(HOPS_A_ROW)
                 && let Some(peaks) = rows.next()
             {
                 let begun = std::mem::take(&mut begun);
-                self.complete_row([peaks[0].max(begun[0]), peaks[1].max(begun[1])]);
+                self.measured.complete_row([peaks[0].max(begun[0]), peaks[1].max(begun[1])]);
             }
         }
-        let before = self.books.peaks();
+        let before = self.measured.books.peaks();
         for (frame, peaks) in part.peaks {
-            self.books.onsets.take(frame as f64 / self.rate_hz, &before.or(peaks));
+            self.measured.books.onsets.take(frame as f64 / self.measured.rate_hz, &before.or(peaks));
         }
-        self.frames = later.frames;
-        self.weighted.append(later.weighted);
+        self.measured.frames = later.measured.frames;
+        self.measured.weighted.append(later.measured.weighted);
         self.filters.append(later.filters);
-        self.books.append(later.books);
-        self.spectra.append(later.spectra);
+        self.measured.books.append(later.measured.books);
+        self.measured.spectra.append(later.measured.spectra);
         if let (Some(detail), Some(later)) = (&mut self.detail, later.detail) {
             detail.append(later);
         }
-        for &time_s in later.over_times.as_slice() {
-            self.over_times.push(time_s);
+        for &time_s in later.measured.over_times.as_slice() {
+            self.measured.over_times.push(time_s);
         }
-        if let Some(own) = &mut self.part {
+        if let Some(own) = &mut self.measured.part {
             own.frames.end = part.frames.end;
         }
     }
 
     /// Begins to count where the part does, and ceases to where it ends.
     pub(super) fn mark_part(&mut self) {
-        let Some(part) = &mut self.part else { return };
+        let Some(part) = &mut self.measured.part else { return };
         self.filters.inlet.set_counting(part.frames.contains(&self.filters.frames_taken));
         if part.counts {
             return;
         }
-        let until = part.frames.start - self.frames;
+        let until = part.frames.start - self.measured.frames;
         if until == TRUE_PEAK_BATCHES * BATCH_FRAMES as u64 {
-            self.books.let_true_peaks_go();
+            self.measured.books.let_true_peaks_go();
         }
         if until == 0 && !self.filters.lead() {
             part.counts = true;
-            self.books.begin();
-            self.spectra.begin();
+            self.measured.books.begin();
+            self.measured.spectra.begin();
             self.detail.iter_mut().for_each(Detail::begin);
-            self.over_times = OverTimes::default();
+            self.measured.over_times = OverTimes::default();
         }
     }
 
     /// Parts begin on multiples of this: a batch and a hop end there. None where that never happens.
     fn seam_frames(&self) -> Option<u64> {
-        let rate = self.rate_hz as u64;
-        if rate == 0 || rate as f64 != self.rate_hz {
+        let rate = self.measured.rate_hz as u64;
+        if rate == 0 || rate as f64 != self.measured.rate_hz {
             return None;
         }
         let hop = rate / greatest_common_divisor(rate, HOPS_A_SECOND as u64);
@@ -194,9 +194,9 @@ impl Meter {
 
     /// Frames before a part that its meter has to be given.
     fn lead_in_frames(&self) -> u64 {
-        let settling = (SETTLING * SLOWEST_S * self.rate_hz).ceil() as usize;
+        let settling = (SETTLING * SLOWEST_S * self.measured.rate_hz).ceil() as usize;
         let detail = self.detail.as_ref().map_or(0, Detail::reach_frames);
-        let frames = settling.max(self.spectra.reach_frames()).max(detail)
+        let frames = settling.max(self.measured.spectra.reach_frames()).max(detail)
             + self.filters.memory_frames()
             + self.filters.delay_frames();
         frames.next_multiple_of(BATCH_FRAMES) as u64

@@ -28,7 +28,7 @@ impl Meter {
     }
 
     fn bands(&self) -> [&BandBook; 2] {
-        [&self.books.whole, &self.books.audible]
+        [&self.measured.books.whole, &self.measured.books.audible]
     }
 
     /// The peaks held since reset; those of programme meters are 0 without detail.
@@ -61,20 +61,20 @@ impl Meter {
             return Default::default();
         }
         let book = self.bands()[band];
-        let frames = self.frames as f64;
+        let frames = self.measured.frames as f64;
         let rectified = self.tally().map(|tally| tally.rectified(band == 1)[signal]);
         let rectified = rectified.unwrap_or(f64::NAN);
         let [energies, bus] = [book.total().halves.sum, book.total().bus()];
-        let hops_s = self.hops as f64 / super::HOPS_A_SECOND;
-        let weighted = book.weighted()[[SUM, BUS][signal]] / (hops_s * self.rate_hz);
+        let hops_s = self.measured.hops as f64 / super::HOPS_A_SECOND;
+        let weighted = book.weighted()[[SUM, BUS][signal]] / (hops_s * self.measured.rate_hz);
         // What rings on in a filter for ever is silence.
         let level =
             |power: f64| if power < NOTHING { Level::SILENCE } else { Level::from_power(power) };
         let held = |detector| HELD.iter().position(|&held| held == detector);
         Detector::ALL.map(|detector| match detector {
             Detector::Rms => level(match signal {
-                0 => energies / (frames * self.layout.halves_pairs as f64),
-                _ => bus / (frames * self.layout.channels() as f64),
+                0 => energies / (frames * self.measured.layout.halves_pairs as f64),
+                _ => bus / (frames * self.measured.layout.channels() as f64),
             }),
             Detector::Needle => level((SINE_FORM_FACTOR * rectified).powi(2)),
             Detector::Momentary => level(weighted).plus(LOUDNESS_OFFSET_DB),
@@ -86,7 +86,7 @@ impl Meter {
     /// Energies of the halves and of all channels, means over the frames since reset, whole band
     /// first; all pairs together.
     pub(crate) fn mean_energies(&self) -> [(PairEnergies, f64); 2] {
-        let share = 1.0 / (self.frames.max(1)) as f64;
+        let share = 1.0 / (self.measured.frames.max(1)) as f64;
         self.bands().map(|book| {
             let PairEnergies { aa, bb, ab, sum, difference } = book.total().halves;
             let [aa, bb, ab, sum, difference] =
@@ -97,17 +97,17 @@ impl Meter {
 
     /// Frames measured since reset.
     pub(crate) fn frames(&self) -> u64 {
-        self.frames
+        self.measured.frames
     }
 
     /// How many channels the bus has.
     pub(crate) fn channels(&self) -> usize {
-        self.layout.channels()
+        self.measured.layout.channels()
     }
 
     /// The edges of the audible band.
     pub(crate) fn edges(&self) -> Edges {
-        self.settings.edges
+        self.measured.settings.edges
     }
 
     /// Whether there are two halves.

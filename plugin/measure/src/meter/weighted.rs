@@ -36,6 +36,11 @@ impl Weighted {
         self.weightings.iter_mut().for_each(Weighting::reset);
     }
 
+    /// Goes on from where `other`, of the same bus, stands.
+    pub(super) fn follow(&mut self, other: &Self) {
+        self.weightings.clone_from_slice(&other.weightings);
+    }
+
     /// Drops what has decayed below any meaning.
     pub(super) fn settle(&mut self) {
         self.weightings.iter_mut().for_each(Weighting::settle);

@@ -54,6 +54,14 @@ impl Decimator {
         self.until_next = self.factor;
     }
 
+    /// Goes on from where `other`, at the same rate, stands.
+    pub(crate) fn follow(&mut self, other: &Self) {
+        for (history, other) in self.history.iter_mut().zip(&other.history) {
+            history.copy_from_slice(other);
+        }
+        (self.filled, self.until_next) = (other.filled, other.until_next);
+    }
+
     /// Readies a fresh decimator for a signal whose first frame is frame `frame` of a longer one.
     pub(crate) fn start_at(&mut self, frame: u64) {
         self.until_next = self.factor - (frame % self.factor as u64) as usize;

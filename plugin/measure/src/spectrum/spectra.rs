@@ -162,6 +162,13 @@ impl Spectra {
         self.drawn = Spectrum::empty(self.rate_hz);
     }
 
+    /// Has what looks back go on from where that of `other`, of the same bus, stands.
+    pub(crate) fn follow(&mut self, other: &Self) {
+        for (decimator, other) in self.decimators.iter_mut().zip(&other.decimators) {
+            decimator.follow(other);
+        }
+    }
+
     /// Empties what looks back.
     pub(crate) fn empty_filters(&mut self) {
         self.decimators.iter_mut().for_each(Decimator::reset);
@@ -191,6 +198,11 @@ impl Spectra {
         }
         self.low
             .take(self.low_rate.iter().map(|pair| (&pair.a[..low_count], &pair.b[..low_count])));
+    }
+
+    /// Whether no stage is due.
+    pub(crate) fn are_idle(&self) -> bool {
+        matches!(self.due, Due::Transforms) && !self.full.is_working() && !self.low.is_working()
     }
 
     /// Does the next stage of what is due.

@@ -36,6 +36,7 @@ const POINTS: usize = 2 * BATCH_FRAMES + 4;
 const SCAN_BLOCK: usize = 16;
 
 /// Interpolates between samples with `REACH` taps on either side.
+#[derive(Clone)]
 pub(crate) struct Interpolator<const REACH: usize> {
     /// `phases[p][k]`: weight of sample k − REACH + 1 for the point p/8 behind sample 0.
     phases: [[f32; MOST_TAPS]; PHASES],
@@ -57,6 +58,7 @@ pub(crate) struct Interpolator<const REACH: usize> {
 
 /// The same waveform with something slow added to it: where it tops out does not change, and by how
 /// much it tops out does by what is added there.
+#[derive(Clone)]
 struct Shifted {
     /// What was added in the batch before, and in the one that is looked at.
     shifts: [Batch; 2],

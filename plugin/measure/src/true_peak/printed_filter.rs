@@ -14,6 +14,7 @@ const PHASE_0: [i16; TAPS] = [14, 90, -161, 272, -487, 1125, 7964, -838, 390, -2
 const PHASE_1: [i16; TAPS] = [-239, 240, -424, 730, -1364, 3810, 6388, -1641, 832, -477, 271, -155];
 const UNIT: f32 = 1.0 / 8192.0;
 
+#[derive(Clone)]
 pub(crate) struct PrintedFilter {
     samples: [f32; TAPS + BATCH_FRAMES],
     /// Whether the batch before is not to be read.

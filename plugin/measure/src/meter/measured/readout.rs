@@ -1,8 +1,9 @@
-//! Turns what a meter has kept into a reading.
+//! Turns what was measured into a reading.
 
-use super::{HOPS_A_ROW, HOPS_A_SECOND, Meter};
+use super::{HOPS_A_ROW, HOPS_A_SECOND, Measured};
 use crate::book::{BandBook, BusEnergies};
 use crate::causes::{Account, Causes};
+use crate::decorrelation::Decorrelation;
 use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::{EQUAL_POWER_SUM_DB, Level};
@@ -15,43 +16,45 @@ use crate::settings::{Halves, View};
 use crate::signal::{A, B, BUS, SUM};
 use crate::verdict;
 
-pub(super) fn read(meter: &Meter, view: &View) -> Reading {
-    let readout = Readout { meter, view };
-    let whole = readout.band(&meter.books.whole);
-    let audible = readout.band(&meter.books.audible);
+pub(super) fn read(
+    measured: &Measured,
+    view: &View,
+    decorrelation_ms: Decorrelation,
+    invalid_frames: u64,
+) -> Reading {
+    let readout = Readout { measured, view };
+    let whole = readout.band(&measured.books.whole);
+    let audible = readout.band(&measured.books.audible);
     let room = room::read(&whole, &audible, view);
     let mut reading = Reading {
         schema: READING_SCHEMA,
-        time_s: meter.frames as f64 / meter.rate_hz,
-        sample_rate_hz: meter.rate_hz,
-        halves: meter.settings.halves,
-        causes: causes(meter, &room),
-        fold_down_dbtp: fold_down(meter, &whole),
+        time_s: measured.frames as f64 / measured.rate_hz,
+        sample_rate_hz: measured.rate_hz,
+        halves: measured.settings.halves,
+        causes: causes(measured, &room),
+        fold_down_dbtp: fold_down(measured, &whole),
         lift_now_db: room::lift_now(&whole, &room),
-        decorrelation_ms: meter
-            .detail()
-            .map(|detail| detail.decorrelation(meter.settings.edges))
-            .unwrap_or_default(),
+        decorrelation_ms,
         room,
-        late_copy: meter.spectra.late_copy(),
-        damage: damage(meter),
-        hidden: meter.books.hidden.read(
-            meter.books.audible.total().bus(),
-            meter.frames as f64,
+        late_copy: measured.spectra.late_copy(),
+        damage: damage(measured),
+        hidden: measured.books.hidden.read(
+            measured.books.audible.total().bus(),
+            measured.frames as f64,
             readout.channels(BUS),
             view.rms_reference.offset_db(),
-            meter.spectra.tones().raised_by(view.rms_reference.offset_db()),
+            measured.spectra.tones().raised_by(view.rms_reference.offset_db()),
         ),
         limiter: limiter(
-            meter.books.whole.limiter.highest_db(),
-            meter.books.audible.limiter.highest_db(),
+            measured.books.whole.limiter.highest_db(),
+            measured.books.audible.limiter.highest_db(),
         ),
         findings: verdict::Findings::default(),
-        windows: readout.windows(),
+        windows: readout.windows(invalid_frames),
         whole,
         audible,
     };
-    reading.findings = verdict::judge(&reading, meter.settings.edges);
+    reading.findings = verdict::judge(&reading, measured.settings.edges);
     reading
 }
 
@@ -61,13 +64,13 @@ const EXACT_SHARE: f64 = 0.4535;
 const MUCH: f64 = 0.01;
 
 /// What takes or hides room.
-fn causes(meter: &Meter, room: &Room) -> Causes {
-    let (tones, edges) = (meter.spectra.tones(), meter.settings.edges);
-    let beyond = meter.spectra.share_above(EXACT_SHARE * meter.rate_hz);
+fn causes(measured: &Measured, room: &Room) -> Causes {
+    let (tones, edges) = (measured.spectra.tones(), measured.settings.edges);
+    let beyond = measured.spectra.share_above(EXACT_SHARE * measured.rate_hz);
     let account = Account {
-        peaks: meter.books.peaks(),
-        above_lower_edge: Level::from_amplitude(f64::from(meter.books.high_passed())),
-        since_s: meter.books.onsets.since_s(),
+        peaks: measured.books.peaks(),
+        above_lower_edge: Level::from_amplitude(f64::from(measured.books.high_passed())),
+        since_s: measured.books.onsets.since_s(),
         merges: beyond.is_some_and(|share| share > MUCH),
         tones_hz: [true, false].map(|above| Some(tones.strongest(edges, above)?.hz)),
         edges,
@@ -77,19 +80,19 @@ fn causes(meter: &Meter, room: &Room) -> Causes {
 }
 
 /// True peak of (L + R)/√2, where left and right are the halves.
-fn fold_down(meter: &Meter, whole: &BandReading) -> Level {
-    match meter.settings.halves {
+fn fold_down(measured: &Measured, whole: &BandReading) -> Level {
+    match measured.settings.halves {
         Halves::LeftRight => whole.sum.true_peak_dbtp.plus(-EQUAL_POWER_SUM_DB),
         Halves::MainSidechain | Halves::Mono => Level::NONE,
     }
 }
 
 /// What clipping upstream left in the samples.
-fn damage(meter: &Meter) -> Damage {
+fn damage(measured: &Measured) -> Damage {
     let mut frames = [0; MOST_OVER_TIMES];
     let mut count = 0;
     let mut end = u64::MAX;
-    while let Some(frame) = meter.books.whole.flat_top_before(end).filter(|_| count < frames.len())
+    while let Some(frame) = measured.books.whole.flat_top_before(end).filter(|_| count < frames.len())
     {
         frames[count] = frame;
         count += 1;
@@ -99,37 +102,37 @@ fn damage(meter: &Meter) -> Damage {
     frames[..count]
         .iter()
         .rev()
-        .for_each(|&frame| flat_top_times_s.push(frame as f64 / meter.rate_hz));
-    Damage { flat_tops: meter.books.whole.flat_tops(), flat_top_times_s }
+        .for_each(|&frame| flat_top_times_s.push(frame as f64 / measured.rate_hz));
+    Damage { flat_tops: measured.books.whole.flat_tops(), flat_top_times_s }
 }
 
 /// The row of history at the end of the latest hop.
-pub(super) fn history_row(meter: &Meter) -> HistoryRow {
+pub(super) fn history_row(measured: &Measured) -> HistoryRow {
     let view = View::default();
-    let readout = Readout { meter, view: &view };
+    let readout = Readout { measured, view: &view };
     HistoryRow {
-        time_s: meter.hops as f64 / HOPS_A_SECOND,
-        whole: readout.history(&meter.books.whole),
-        audible: readout.history(&meter.books.audible),
+        time_s: measured.hops as f64 / HOPS_A_SECOND,
+        whole: readout.history(&measured.books.whole),
+        audible: readout.history(&measured.books.audible),
     }
 }
 
 struct Readout<'a> {
-    meter: &'a Meter,
+    measured: &'a Measured,
     view: &'a View,
 }
 
 impl Readout<'_> {
     fn signals<T: Default>(&self, read: impl Fn(usize) -> T) -> [T; 4] {
         [A, B, SUM, BUS].map(|signal| match signal {
-            _ if self.meter.frames == 0 => T::default(),
-            B | SUM if !self.meter.has_b() => T::default(),
+            _ if self.measured.frames == 0 => T::default(),
+            B | SUM if !self.measured.has_b() => T::default(),
             _ => read(signal),
         })
     }
 
     fn band(&self, book: &BandBook) -> BandReading {
-        let frames = self.meter.frames as f64;
+        let frames = self.measured.frames as f64;
         let held = book.held();
         let [a, b, sum, bus] = self.signals(|signal| {
             let loudness = book.loudness();
@@ -165,7 +168,7 @@ impl Readout<'_> {
 
     /// How many channels a signal has.
     fn channels(&self, signal: usize) -> f64 {
-        let layout = &self.meter.layout;
+        let layout = &self.measured.layout;
         let channels = if signal == BUS { layout.channels() } else { layout.halves_pairs };
         channels as f64
     }
@@ -182,7 +185,7 @@ impl Readout<'_> {
     }
 
     fn halves(&self, energies: &BusEnergies, frames: f64, peaks: [f32; 4]) -> HalvesReading {
-        if !self.meter.has_b() || frames == 0.0 {
+        if !self.measured.has_b() || frames == 0.0 {
             return HalvesReading::default();
         }
         let peaks = [peaks[A], peaks[B], peaks[SUM]];
@@ -190,20 +193,20 @@ impl Readout<'_> {
         halves::read(&energies.halves, frames * self.channels(A), peaks, offset_db)
     }
 
-    fn windows(&self) -> Windows {
-        let meter = self.meter;
+    fn windows(&self, invalid_frames: u64) -> Windows {
+        let measured = self.measured;
         Windows {
             peak_window_s: self.view.peak_window_s,
             rms_window_s: self.view.rms_window.hops().map(|hops| hops as f64 / HOPS_A_SECOND),
-            whole: self.band_windows(&meter.books.whole),
-            audible: self.band_windows(&meter.books.audible),
+            whole: self.band_windows(&measured.books.whole),
+            audible: self.band_windows(&measured.books.audible),
             limiter: limiter(
-                meter.books.whole.limiter.now_db(),
-                meter.books.audible.limiter.now_db(),
+                measured.books.whole.limiter.now_db(),
+                measured.books.audible.limiter.now_db(),
             ),
-            over_times_s: meter.over_times,
-            invalid_frames: meter.filters.inlet.invalid_frames(),
-            silent_s: silent_s(meter),
+            over_times_s: measured.over_times,
+            invalid_frames,
+            silent_s: silent_s(measured),
         }
     }
 
@@ -212,7 +215,7 @@ impl Readout<'_> {
         let peaks = book.latest_peaks(peak_hops);
         let (energies, frames) = match self.view.rms_window.hops() {
             Some(hops) => book.latest(hops),
-            None => (*book.total(), self.meter.frames),
+            None => (*book.total(), self.measured.frames),
         };
         let frames = frames as f64;
         let [a, b, sum, bus] = self.signals(|signal| WindowLevels {
@@ -226,9 +229,9 @@ impl Readout<'_> {
 }
 
 /// How long there has been no signal.
-fn silent_s(meter: &Meter) -> Option<f64> {
-    let frames = meter.books.whole.silent_frames();
-    (frames > 0).then(|| frames as f64 / meter.rate_hz)
+fn silent_s(measured: &Measured) -> Option<f64> {
+    let frames = measured.books.whole.silent_frames();
+    (frames > 0).then(|| frames as f64 / measured.rate_hz)
 }
 
 pub(super) fn peak_level(peak: f32) -> Level {

@@ -399,10 +399,10 @@ impl Meter {
         }
         filters.take_apart(|pair, half, energies| {
             if leaving.now.read().is_some() {
-                measured.take_hidden(pair, half, energies);
+                measured.books.hidden.take(pair, half, energies);
             }
             if let Some(unreset) = unreset.as_mut().filter(|_| of_unreset.is_some()) {
-                unreset.take_hidden(pair, half, energies);
+                unreset.books.hidden.take(pair, half, energies);
             }
         });
         // A batch bears one stage at most.

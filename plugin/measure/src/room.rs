@@ -52,6 +52,13 @@ impl Room {
 }
 
 impl Reading {
+    /// What the whole band's true peak leaves under the ceiling: how far a mix without a target can go
+    /// as it stands.
+    #[must_use]
+    pub fn room_now_db(&self) -> Level {
+        Level::from_db(self.room.ceiling_db).minus(self.whole.bus.true_peak_dbtp)
+    }
+
     /// The same reading with its room and its findings for the target and the ceiling of another
     /// view: what can be told without the meter. `edges` are those it was measured with. Levels
     /// stay in the window they were read in, and the limiter at the ceiling it worked at.

@@ -21,9 +21,7 @@ pub use level::{change, level, spoken};
 pub use list::list;
 pub use moment::moment;
 pub use number::{distance, fixed, plain, signed};
-pub use room::{
-    AUDIBLE_ROOM, FOLD_DOWN, LIFT, LIFT_ALLOWED, LIFT_NOW, ROOM, WITHHELD, Withheld, withheld,
-};
+pub use room::{AUDIBLE_ROOM, FOLD_DOWN, Lift, ROOM, WITHHELD, Withheld, lift, withheld};
 pub use share::share;
 
 /// What stands for a reading that does not exist.

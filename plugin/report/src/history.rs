@@ -47,7 +47,12 @@ impl Course<'_> {
         lanes.extend(has_rms.then(|| self.rms()));
         let chart = Chart { rows: self.rows, time: self.time, marks: self.entries, lanes: &lanes };
         let mut columns: Vec<Column> = vec![
-            ("Sample peak", "dBFS", 0.0, |levels| levels.sample_peak_dbfs),
+            (
+                if self.knows_true_peaks() { "True peak" } else { "Sample peak" },
+                self.peak_unit(),
+                0.0,
+                self.peak(),
+            ),
             ("Short-term", "LUFS", 0.0, |levels| levels.short_term_lufs),
             ("Momentary", "LUFS", 0.0, |levels| levels.momentary_lufs),
         ];
@@ -69,14 +74,30 @@ impl Course<'_> {
         .markup()
     }
 
-    /// Largest samples, against the ceiling or a peak that is aimed at.
+    /// Whether the rows hold true peaks: those of a log do not.
+    fn knows_true_peaks(&self) -> bool {
+        self.rows.iter().any(|row| row.whole.true_peak_dbtp.db().is_some())
+    }
+
+    fn peak(&self) -> Get {
+        match self.knows_true_peaks() {
+            true => |levels| levels.true_peak_dbtp,
+            false => |levels| levels.sample_peak_dbfs,
+        }
+    }
+
+    fn peak_unit(&self) -> &'static str {
+        if self.knows_true_peaks() { "dBTP" } else { "dBFS" }
+    }
+
+    /// Peaks, against the ceiling or a peak that is aimed at.
     fn peaks(&self) -> Lane<'_> {
         let ceiling = self.ceiling_db.map(|ceiling| Limit {
             ink: Ink::Ceiling,
             level: ceiling,
             name: format!("ceiling {}", words::fixed(ceiling, 1)),
         });
-        let get: Get = |levels| levels.sample_peak_dbfs;
+        let get = self.peak();
         let (low, high) = PEAKS_DB;
         let highest = self.highest(get, false).finite().unwrap_or(high);
         let low = if highest < low + LEAST_SEEN_DB {
@@ -89,7 +110,7 @@ impl Course<'_> {
             behind: None,
             limits: ceiling.into_iter().chain(self.target(TargetKind::Peak)).collect(),
             overs: self.overs,
-            unit: "sample peak (dBFS)",
+            unit: if self.knows_true_peaks() { "true peak (dBTP)" } else { "sample peak (dBFS)" },
             offset_db: 0.0,
             range: (low, high.max(((highest + 0.5) / 3.0).ceil() * 3.0)),
         }
@@ -164,6 +185,7 @@ impl Course<'_> {
             None if self.is_clock() => {
                 "Sample peaks: held as the instance was set, once a second.".into()
             }
+            _ if self.knows_true_peaks() => "True peaks: the highest of each 100 ms.".into(),
             _ => "Sample peaks: the largest of each 100 ms.".into(),
         }
     }
@@ -217,13 +239,17 @@ impl Course<'_> {
     /// What is to be seen in the chart, in words.
     fn words(&self, id: &str) -> Words {
         let highest = |get: Get, audible| self.highest(get, audible);
-        let peak: Get = |levels| levels.sample_peak_dbfs;
+        let peak = self.peak();
+        let (peaks, unit) = match self.knows_true_peaks() {
+            true => ("true peaks", "dBTP"),
+            false => ("sample peaks", "dBFS"),
+        };
         let short_term: Get = |levels| levels.short_term_lufs;
         Words {
             id: format!("{id}-history"),
             title: "Peaks and loudness over time".into(),
             description: format!(
-                "Over {}: sample peaks of at most {:.1} dBFS in the whole band and {:.1} dBFS in the \
+                "Over {}: {peaks} of at most {:.1} {unit} in the whole band and {:.1} {unit} in the \
                  audible band; short-term loudness of at most {:.1} LUFS and {:.1} LUFS. The table \
                  below the chart has the numbers.",
                 words::duration(self.length_s),

@@ -131,6 +131,48 @@ fn a_reset_keeps_what_was_highest_and_the_overs_of_both_sides() {
 }
 
 #[test]
+fn a_reset_that_was_undone_is_none() {
+    let folder = Folder::new("session-undo");
+    let undo = |time_s: f64, at: f64| json!({ "schema": "ledgerline.undo/1", "time_s": time_s, "utc": utc(at) });
+    let mut log = Log::new();
+    for second in 1..=4 {
+        let at = f64::from(second);
+        log.row(at, Some(utc(at)), json!({ "o": 2, "wi": -23.0 }));
+    }
+    for second in 1..=3 {
+        let at = f64::from(second);
+        log.row(
+            at,
+            Some(utc(4.6 + at)),
+            json!({ "o": if second >= 2 { 1 } else { 0 }, "wi": -30.0 }),
+        );
+    }
+    // Half a second before the reset and half a second behind the last row have none.
+    log.line(&undo(8.0, 8.1));
+    for second in 1..=5 {
+        let at = f64::from(second);
+        log.row(7.5 + at, Some(utc(7.6 + at)), json!({ "o": 3, "wi": -25.0 }));
+    }
+    let record = record(&log.write(&folder, "undo.jsonl"));
+    assert_eq!(record["warnings"], json!([]));
+    assert_eq!((&record["measured_s"], &record["pauses"]), (&12.5.into(), &0.into()));
+    assert_eq!((&record["overs"], &record["over_times"][1]["utc"]), (&3.into(), &utc(6.6).into()));
+    let stretches = record["stretches"].as_array().expect("stretches");
+    assert_eq!(stretches.len(), 1);
+    assert_eq!(stretches[0]["whole"]["integrated_lufs"], -25.0);
+    // A log that was begun between knows nothing of what was before.
+    let mut log = Log::new();
+    log.row(1.0, Some(utc(1.0)), json!({ "o": 0 }));
+    log.row(2.0, Some(utc(2.0)), json!({ "o": 1 }));
+    log.line(&undo(90.2, 2.2));
+    log.row(91.0, Some(utc(3.0)), json!({ "o": 8 }));
+    let record = self::record(&log.write(&folder, "between.jsonl"));
+    assert_eq!((&record["warnings"], &record["pauses"]), (&json!([]), &0.into()));
+    assert_eq!((&record["overs_before"], &record["overs"]), (&7.into(), &1.into()));
+    assert!(record["measured_s"].as_f64().is_some_and(|s| (2.5..=3.0).contains(&s)), "{record}");
+}
+
+#[test]
 fn rows_without_a_clock_are_counted_from_the_beginning() {
     let folder = Folder::new("session-no-clock");
     let mut log = Log::new();

@@ -134,6 +134,7 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
             sample_peak_dbfs: n(),
             audible_true_peak_dbtp: n(),
             true_room_db: n(),
+            room_now_db: n(),
         },
         Fact::HalvesCancel { correlation: n(), sum_gain_energy_db: n() },
         Fact::RoomWithheld(Withheld {
@@ -151,7 +152,7 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
             above,
             below,
         }),
-        Fact::OverCeiling { true_room_db: n(), ceiling_db: n() },
+        Fact::OverCeiling { true_room_db: n(), room_now_db: n(), ceiling_db: n() },
         Fact::PeaksMislead(Misleading {
             correlation: n(),
             sum_gain_energy_db: n(),
@@ -163,7 +164,12 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
             copy_inverted: n(),
             copy_correlation: n(),
         }),
-        Fact::RoomOverstated { withheld_db: n(), room_db: n(), true_room_db: n() },
+        Fact::RoomOverstated {
+            withheld_db: n(),
+            room_db: n(),
+            true_room_db: n(),
+            room_now_db: n(),
+        },
         Fact::LimiterOnHidden { hidden_db: n(), whole_db: n() },
         Fact::LoudnessReadsHidden {
             over_lu: n(),
@@ -195,7 +201,7 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
 #[test]
 fn every_finding_is_told_in_twenty_words_and_what_to_do_in_twelve() {
     const NUMBERS: [f64; 12] =
-        [0.0, -0.03, 0.4, -0.96, 1.0, 3.14, -8.5, 18.0, -110.4, 600.0, f64::NAN, f64::NEG_INFINITY];
+        [0.0, -0.03, 0.4, -0.96, 1.0, 3.1, -8.5, 18.0, -110.4, 600.0, f64::NAN, f64::NEG_INFINITY];
     let mut checks = Checks::of("every finding", "what fits a screen");
     let mut longest = [0, 0];
     for round in 0..4_000 {

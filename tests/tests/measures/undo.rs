@@ -158,8 +158,7 @@ fn check(case: &Case, got: &[Outcome; 3], expected: &[Outcome; 3]) {
 /// Checks that a meter whose resets are undone is one that was never reset.
 fn check_undone(case: &Case) {
     let got = case.play(case.keeping(), |_| true);
-    let expected =
-        case.play(case.meter(), |event| !matches!(event, Event::Reset | Event::Undo));
+    let expected = case.play(case.meter(), |event| !matches!(event, Event::Reset | Event::Undo));
     check(case, &got, &expected);
 }
 

@@ -1,11 +1,11 @@
 //! The page of a reading: its numbers are the reading's, whatever the file is called.
 
 use ledgerline_measure::reading::{Levels, WindowLevels};
-use ledgerline_measure::{Level, View, words};
+use ledgerline_measure::{Level, Target, View, words};
 use ledgerline_report::Made;
 use ledgerline_report::read::{self, by_need};
-use ledgerline_tests::signals::Stereo;
 use ledgerline_tests::signals::tone::Sine;
+use ledgerline_tests::signals::{self, Stereo};
 use scraper::{ElementRef, Html, Selector};
 
 use super::fixtures::{MADE, Measured, ferry, mono, over, silence};
@@ -197,9 +197,14 @@ fn tiles(measured: &Measured) -> Vec<(String, String)> {
     names.zip(numbers).collect()
 }
 
+/// A view with the usual target.
+fn aiming() -> View {
+    View { target: Some(Target::default()), ..View::default() }
+}
+
 fn tone(amplitude: f64) -> Measured {
     let sine = Sine::new(997.0, amplitude).play(48_000.0, 4.0);
-    Measured::of(&Stereo::both(48_000.0, sine), View::default())
+    Measured::of(&Stereo::both(48_000.0, sine), aiming())
 }
 
 #[test]
@@ -210,7 +215,7 @@ fn no_large_number_leads_over_the_ceiling_or_is_negative() {
     assert_eq!(loud, [far("Turn down now", "22.1"), far("After filters: turn down", "22.1")]);
     let low = tiles(&tone(0.01));
     assert_eq!(low, [far("Lift now", "17.0"), far("After filters", "17.0")]);
-    let ferry = ferry();
+    let ferry = Measured::of(&signals::ferry::play(), aiming());
     let reading = &ferry.reading;
     let shown = [reading.lift_now_db, reading.room.lift_allowed_db].map(|lift| lift.finite());
     let [Some(now), Some(filtered)] = shown else { panic!("lifts") };
@@ -226,7 +231,8 @@ fn no_large_number_leads_over_the_ceiling_or_is_negative() {
 #[test]
 fn overs_take_the_place_of_the_lift() {
     let shown = tiles(&over());
-    assert_eq!(shown[0], ("Over by".into(), "0.4 dBTP".into()));
+    // Who follows it comes out under the ceiling of −1 dBTP.
+    assert_eq!(shown[0], ("Over: turn down by".into(), "1.4 dB".into()));
     let page = read::page(&[over().as_file("bus.wav", &[])], &MADE);
     let page = Html::parse_document(&page);
     let of = text(all(&page, ".is-over .of")[0]);
@@ -249,11 +255,11 @@ fn the_account_adds_up() {
 
 #[test]
 fn peaks_and_loudness_never_share_an_axis() {
-    let measured = ferry();
+    let measured = Measured::of(&signals::ferry::play(), aiming());
     let page = Html::parse_document(&read::page(&[measured.as_file("bus.wav", &[])], &MADE));
     let labels: Vec<String> =
         all(&page, "svg[aria-labelledby=file-1-history-t] text").into_iter().map(text).collect();
-    for title in ["sample peak (dBFS)", "loudness (LUFS)", "0:30"] {
+    for title in ["true peak (dBTP)", "loudness (LUFS)", "0:30"] {
         let count = labels.iter().filter(|label| *label == title).count();
         assert_eq!(count, 1, "{title}: {labels:?}");
     }

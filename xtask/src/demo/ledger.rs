@@ -3,7 +3,8 @@
 use std::fmt::Write;
 
 use ledgerline_measure::reading::Levels;
-use ledgerline_measure::{Level, Reading, words};
+use ledgerline_measure::words::{self, Lift};
+use ledgerline_measure::{Level, Reading};
 
 /// A column: heading, unit, and where its level is.
 type Column = (&'static str, &'static str, fn(&Levels) -> Level);
@@ -63,13 +64,14 @@ pub fn room(reading: &Reading) -> String {
     let ceiling = words::fixed(room.ceiling_db, 1);
     let (withheld, lift_unit) = (words::withheld(room.withheld_db, 2), room.lift_unit());
     let level = |level| words::level(level, 2);
-    let change = |change| words::change(change, 2);
+    let (to_target, lift) = words::lift(Lift::ToTarget, room.lift_db, 2);
+    let (after, lift_after) = words::lift(Lift::AfterFilters, room.lift_allowed_db, 2);
     let lines = [
         (format!("{} under the ceiling of {ceiling} dB", words::ROOM), level(room.room_db), "dB"),
         (words::AUDIBLE_ROOM.into(), level(room.true_room_db), "dB"),
         (withheld.word.into(), withheld.number, "dB"),
-        (words::LIFT.into(), change(room.lift_db), lift_unit),
-        (words::LIFT_ALLOWED.into(), change(room.lift_allowed_db), lift_unit),
+        (to_target.into(), lift, lift_unit),
+        (after.into(), lift_after, lift_unit),
         ("hidden above the audible band".into(), level(hidden.above_dbfs), "dBFS"),
         ("hidden below the audible band".into(), level(hidden.below_dbfs), "dBFS"),
         ("gain reduction spent on hidden content".into(), level(limiter.hidden_db), "dB"),

@@ -5,7 +5,8 @@ use std::io::{Result, Write};
 
 use ledgerline_measure::after_conversion::AfterConversion;
 use ledgerline_measure::reading::{BandReading, Levels, Reading};
-use ledgerline_measure::{Edges, Halves, HalvesRow, Level, words};
+use ledgerline_measure::words::{self, Lift};
+use ledgerline_measure::{Edges, Halves, HalvesRow, Level};
 
 use super::Measurement;
 use crate::colour::HEADING;
@@ -117,18 +118,24 @@ fn room(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     let lift_unit = room.lift_unit();
     let ceiling = words::fixed(room.ceiling_db, 1);
     let ceiling = format!("{} under the ceiling of {ceiling} dB", words::ROOM);
-    let lift = room.target.map(|target| format!("{} of {}", words::LIFT, target.words()));
+    let far = |lift, lift_db| words::lift(lift, lift_db, 2);
+    let (to_target, lift) = far(Lift::ToTarget, room.lift_db);
+    let (now, lift_now) = far(Lift::Now, measurement.reading.lift_now_db);
+    let (after, lift_after) = far(Lift::AfterFilters, room.lift_allowed_db);
+    let to_target = match room.target {
+        Some(target) => format!("{to_target} of {}", target.words()),
+        None => to_target.to_owned(),
+    };
     let withheld = words::withheld(room.withheld_db, 2);
     let level = |level| words::level(level, 2);
-    let change = |change| words::change(change, 2);
     let mut table = Table::new();
     table.row([ceiling, "dB".to_owned(), level(room.room_db)]);
     for (name, unit, cell) in [
         (words::AUDIBLE_ROOM, "dB", level(room.true_room_db)),
         (withheld.word, "dB", withheld.number),
-        (lift.as_deref().unwrap_or(words::LIFT), lift_unit, change(room.lift_db)),
-        (words::LIFT_NOW, lift_unit, change(measurement.reading.lift_now_db)),
-        (words::LIFT_ALLOWED, lift_unit, change(room.lift_allowed_db)),
+        (&to_target, lift_unit, lift),
+        (now, lift_unit, lift_now),
+        (after, lift_unit, lift_after),
         ("limiter at the ceiling, whole band", "dB", level(limiter.whole_db)),
         ("limiter at the ceiling, audible band", "dB", level(limiter.audible_db)),
     ] {

@@ -30,6 +30,8 @@ const LOG_SCHEMA: &str = "ledgerline.log/1";
 const ROW_SCHEMA: &str = "ledgerline.row/1";
 /// Everything at one moment.
 const READING_SCHEMA: &str = "ledgerline.reading/1";
+/// A reset was undone.
+const UNDO_SCHEMA: &str = "ledgerline.undo/1";
 /// An entry that has ended.
 const ENTRY_SCHEMA: &str = "ledgerline.entry/1";
 
@@ -76,6 +78,7 @@ pub(super) fn read(source: impl Read, path: String) -> Result<InstanceLog> {
                 ROW_SCHEMA => gather.row(line),
                 READING_SCHEMA => gather.reading(line),
                 ENTRY_SCHEMA => gather.entry(line),
+                UNDO_SCHEMA => gather.undo(line),
                 LOG_SCHEMA => {
                     passed.second_log = true;
                     break;

@@ -13,8 +13,8 @@ pub(super) fn of(fact: &Fact) -> Option<String> {
         {
             "Take the hidden content out at its source.".into()
         }
-        Fact::Overs { sample_peak_dbfs, true_room_db, .. } => {
-            at_least(sample_peak_dbfs.max(-true_room_db))
+        Fact::Overs { sample_peak_dbfs, true_room_db, room_now_db, .. } => {
+            at_least(sample_peak_dbfs.max(-true_room_db).max(-room_now_db))
         }
         Fact::HalvesCancel { sum_gain_energy_db, .. }
             if sum_gain_energy_db == f64::NEG_INFINITY =>
@@ -33,9 +33,11 @@ pub(super) fn of(fact: &Fact) -> Option<String> {
             let above = above_share * K_WEIGHTING_SPREAD >= below_share;
             measure_again([above.then_some(high_edge_hz), (!above).then_some(low_edge_hz)])
         }
-        Fact::OverCeiling { true_room_db, .. } => turn_down(true_room_db),
-        Fact::RoomOverstated { true_room_db, .. } if true_room_db <= -NOTHING_DB => {
-            turn_down(true_room_db)
+        Fact::OverCeiling { true_room_db, room_now_db, .. } => {
+            turn_down(true_room_db.min(room_now_db))
+        }
+        Fact::RoomOverstated { true_room_db, room_now_db, .. } if true_room_db <= -NOTHING_DB => {
+            turn_down(true_room_db.min(room_now_db))
         }
         Fact::RoomOverstated { .. } => "Judge the room by the true peak.".into(),
         Fact::AboveTarget { lift_db } => turn_down(lift_db),

@@ -20,6 +20,7 @@ pub enum Fact {
         sample_peak_dbfs: f64,
         audible_true_peak_dbtp: f64,
         true_room_db: f64,
+        room_now_db: f64,
     },
     HalvesCancel {
         correlation: f64,
@@ -28,6 +29,7 @@ pub enum Fact {
     RoomWithheld(Withheld),
     OverCeiling {
         true_room_db: f64,
+        room_now_db: f64,
         ceiling_db: f64,
     },
     PeaksMislead(Misleading),
@@ -35,6 +37,7 @@ pub enum Fact {
         withheld_db: f64,
         room_db: f64,
         true_room_db: f64,
+        room_now_db: f64,
     },
     LimiterOnHidden {
         hidden_db: f64,

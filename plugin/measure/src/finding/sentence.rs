@@ -27,14 +27,13 @@ pub(super) fn of(finding: &Finding) -> String {
             halves::cancel(finding.halves, sum_gain_energy_db)
         }
         Fact::RoomWithheld(withheld) => room::withheld(&withheld),
-        Fact::RoomOverstated { withheld_db, room_db, true_room_db } => {
-            room::overstated(withheld_db, room_db, true_room_db)
+        Fact::RoomOverstated { withheld_db, room_db, true_room_db, room_now_db } => {
+            room::overstated(withheld_db, room_db, true_room_db, room_now_db)
         }
-        Fact::OverCeiling { true_room_db, ceiling_db } => format!(
-            "The audible true peak is {} above the ceiling of {} dBTP.",
-            distance(true_room_db),
-            signed(ceiling_db, 1)
-        ),
+        Fact::OverCeiling { true_room_db, room_now_db, ceiling_db } => {
+            let above = room::above_the_ceiling(true_room_db, room_now_db);
+            format!("{above} of {} dBTP.", signed(ceiling_db, 1))
+        }
         Fact::PeaksMislead(misleading) => halves::peaks_mislead(finding.halves, &misleading),
         Fact::LimiterOnHidden { hidden_db, whole_db } => format!(
             "A limiter at the ceiling takes down {}, {} of it for hidden content.",

@@ -10,7 +10,6 @@ use super::passage::Passing;
 use super::weighted::Weighted;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
 use crate::decorrelation::Decorrelation;
-use crate::energy::HiddenEnergies;
 use crate::history::HistoryRow;
 use crate::reading::{OverTimes, Reading};
 use crate::settings::{Halves, Settings, View};
@@ -183,11 +182,6 @@ impl Measured {
                 true
             }
         }
-    }
-
-    /// Takes what lies outside the audible band in a half of a pair, of what is to be read.
-    pub(super) fn take_hidden(&mut self, pair: usize, half: usize, energies: &HiddenEnergies) {
-        self.books.hidden.take(pair, half, energies);
     }
 
     /// Hears what has left the filters, taken apart; `works` where the spectra may do a stage of

@@ -143,7 +143,10 @@ impl Meter {
         }
         let before = self.measured.books.peaks();
         for (frame, peaks) in part.peaks {
-            self.measured.books.onsets.take(frame as f64 / self.measured.rate_hz, &before.or(peaks));
+            self.measured
+                .books
+                .onsets
+                .take(frame as f64 / self.measured.rate_hz, &before.or(peaks));
         }
         self.measured.frames = later.measured.frames;
         self.measured.weighted.append(later.measured.weighted);

@@ -183,7 +183,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         const { assert!(BATCH_FRAMES >= MOST_HISTORY) };
         self.history_largest = batch_largest;
         let bound = largest_in_reach * self.bound;
-        self.shifted.follows = self.shifted.held >= self.held * (1.0 - NEGLIGIBLE);
+        self.shifted.follows = self.shifted.held >= self.held() * (1.0 - NEGLIGIBLE);
         self.held = f32::max(self.held, batch_largest);
         let shifted =
             shift.is_some_and(|(shift, sign)| self.shifted.may_exceed(shift, sign, bound));
@@ -207,13 +207,13 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.held = f32::max(self.held, largest_halfway);
         let highest = f32::max(largest_in_reach, largest_halfway);
         let follows =
-            self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held;
+            self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held();
         let looks_shifted = shifts && !follows;
         if highest >= NEAREST_POINT_SHARE * self.floor(looks_shifted) {
             self.scan(&self.points(halfway), first, looks_shifted);
         }
         if shifts && follows {
-            self.shifted.held = f32::max(self.shifted.held, self.held);
+            self.shifted.held = f32::max(self.shifted.held, self.held());
         }
         self.halfway_before = [halfway[BATCH_FRAMES - 2], halfway[BATCH_FRAMES - 1]];
     }

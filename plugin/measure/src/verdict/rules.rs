@@ -92,7 +92,14 @@ impl Case<'_> {
         let overs = bus.overs.filter(|&overs| overs > 0)? as f64;
         let audible_true_peak_dbtp = self.reading.audible.bus.true_peak_dbtp.finite()?;
         let true_room_db = self.reading.room.true_room_db.finite()?;
-        let fact = Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp, true_room_db };
+        let room_now_db = self.reading.room_now_db().finite()?;
+        let fact = Fact::Overs {
+            overs,
+            sample_peak_dbfs,
+            audible_true_peak_dbtp,
+            true_room_db,
+            room_now_db,
+        };
         Some(Finding::new(Severity::Fault, fact))
     }
 
@@ -144,12 +151,13 @@ impl Case<'_> {
         let room = &self.reading.room;
         let (room_db, true_room_db) = (room.room_db.finite()?, room.true_room_db.finite()?);
         let withheld_db = room.withheld_db.finite()?;
+        let room_now_db = self.reading.room_now_db().finite()?;
         let is_over = true_room_db <= -NOTHING_DB;
         let severity = if is_over { Severity::Caution } else { Severity::Note };
         let fact = if withheld_db <= -ROOM_DB && true_room_db < PLENTY_DB {
-            Fact::RoomOverstated { withheld_db, room_db, true_room_db }
+            Fact::RoomOverstated { withheld_db, room_db, true_room_db, room_now_db }
         } else if is_over {
-            Fact::OverCeiling { true_room_db, ceiling_db: room.ceiling_db }
+            Fact::OverCeiling { true_room_db, room_now_db, ceiling_db: room.ceiling_db }
         } else {
             return None;
         };

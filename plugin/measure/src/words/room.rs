@@ -8,16 +8,42 @@ use crate::level::Level;
 pub const ROOM: &str = "room";
 /// Ceiling less the audible true peak.
 pub const AUDIBLE_ROOM: &str = "audible room";
-/// Target less the audible level.
-pub const LIFT: &str = "lift to target";
-/// As much of it as the whole band's true peak allows as the mix stands.
-pub const LIFT_NOW: &str = "lift now";
 /// True peak of left and right folded down to one.
 pub const FOLD_DOWN: &str = "fold-down (L + R)/√2";
-/// As much of it as the audible room allows.
-pub const LIFT_ALLOWED: &str = "lift allowed";
 /// Audible room less room, in a column of both signs.
 pub const WITHHELD: &str = "withheld";
+
+/// One of the three lifts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lift {
+    /// Target less the audible level.
+    ToTarget,
+    /// As much of it as the whole band's true peak allows as the mix stands.
+    Now,
+    /// As much of it as the audible room allows.
+    AfterFilters,
+}
+
+/// A lift under the name that goes with its sign, with so many decimals: one that would be negative is
+/// turned down by.
+#[must_use]
+pub fn lift(lift: Lift, lift_db: Level, decimals: usize) -> (&'static str, String) {
+    let up = change(lift_db, decimals);
+    let falls = up.starts_with('−');
+    let name = match (lift, falls) {
+        (Lift::ToTarget, false) => "lift to target",
+        (Lift::ToTarget, true) => "turn down to target",
+        (Lift::Now, false) => "lift now",
+        (Lift::Now, true) => "turn down now",
+        (Lift::AfterFilters, false) => "lift after filters",
+        (Lift::AfterFilters, true) => "turn down after filters",
+    };
+    let number = match lift_db.finite() {
+        Some(db) if falls => level(Level::from_db(-db), decimals),
+        _ => up,
+    };
+    (name, number)
+}
 
 /// Audible room less room, as it is shown.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -13,6 +13,8 @@ use super::{entry, findings, number};
 
 /// A row each second: rows that are further apart have lost one between them.
 const ROWS_APART_S: f64 = 1.5;
+/// Times are rounded.
+const ROUNDING_S: f64 = 1e-3;
 /// Readings of one tone lie within this part of its frequency.
 const SAME_TONE: f64 = 0.01;
 
@@ -139,6 +141,26 @@ impl Gather {
         let is_taken = entry.is_some();
         self.log.entries.extend(entry);
         is_taken
+    }
+
+    /// Takes the line that says that the latest reset was undone; false where it says no time. What
+    /// follows is read since the reset before that.
+    pub(super) fn undo(&mut self, line: &Value) -> bool {
+        let Some(time_s) = number(&line["time_s"]) else { return false };
+        let Some(latest) = &mut self.latest else { return true };
+        (latest.time_s, self.row_s) = (time_s, Some(time_s));
+        // What was measured since the last row before the reset, and since the last behind it.
+        let untold_s = match self.log.stretches[..] {
+            [.., before, since] => Some(time_s - before.time_s - since.time_s),
+            _ => None,
+        };
+        let untold_s = untold_s.filter(|untold_s| *untold_s >= -ROUNDING_S);
+        if let Some(untold_s) = untold_s {
+            self.log.stretches.pop();
+            self.log.measured_s += untold_s;
+        }
+        self.overs.undo_reset(untold_s.is_some());
+        true
     }
 
     /// Takes what rows and full readings have in common. None where nothing tells when it was.

@@ -5,7 +5,7 @@ use crate::finding::{Taker, Withheld};
 use crate::words::{distance, frequency, moment};
 
 pub(super) fn clean(true_room_db: f64) -> String {
-    let clean = "Nothing hidden counts.";
+    let clean = "No hidden content matters.";
     match true_room_db {
         room if !room.is_finite() => clean.into(),
         room if room < NOTHING_DB => format!("{clean} No audible room is left."),
@@ -43,7 +43,23 @@ pub(super) fn withheld(withheld: &Withheld) -> String {
     format!("{takers} {} of room{since}.", distance(taken_db))
 }
 
-pub(super) fn overstated(withheld_db: f64, room_db: f64, true_room_db: f64) -> String {
+/// The highest true peak above the ceiling, of the whole or of the audible band: who turns down by so
+/// much comes out below.
+pub(super) fn above_the_ceiling(true_room_db: f64, room_now_db: f64) -> String {
+    let (whose, room_db) = if true_room_db < room_now_db - NOTHING_DB {
+        ("audible true peak", true_room_db)
+    } else {
+        ("true peak", true_room_db.min(room_now_db))
+    };
+    format!("The {whose} is {} above the ceiling", distance(room_db))
+}
+
+pub(super) fn overstated(
+    withheld_db: f64,
+    room_db: f64,
+    true_room_db: f64,
+    room_now_db: f64,
+) -> String {
     if true_room_db > -NOTHING_DB {
         return format!(
             "There is {} less room than your meter shows: {}, not {}.",
@@ -52,7 +68,7 @@ pub(super) fn overstated(withheld_db: f64, room_db: f64, true_room_db: f64) -> S
             distance(room_db)
         );
     }
-    let above = format!("The audible true peak is {} above the ceiling", distance(true_room_db));
+    let above = above_the_ceiling(true_room_db, room_now_db);
     if room_db >= NOTHING_DB {
         format!("{above}, where your meter shows {} of room.", distance(room_db))
     } else if room_db > -NOTHING_DB {

@@ -92,7 +92,8 @@ fn damage(measured: &Measured) -> Damage {
     let mut frames = [0; MOST_OVER_TIMES];
     let mut count = 0;
     let mut end = u64::MAX;
-    while let Some(frame) = measured.books.whole.flat_top_before(end).filter(|_| count < frames.len())
+    while let Some(frame) =
+        measured.books.whole.flat_top_before(end).filter(|_| count < frames.len())
     {
         frames[count] = frame;
         count += 1;

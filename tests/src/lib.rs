@@ -21,4 +21,5 @@ pub mod runs;
 pub mod signals;
 pub mod tables;
 pub mod vocabulary;
+pub mod watched;
 pub mod wav;

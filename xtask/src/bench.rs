@@ -124,7 +124,9 @@ fn print(rows: &[Paired], rates: &[(f64, Paired)], block_times: &[BlockTimes], r
     }
     match record["memory_mb"].as_f64() {
         Some(megabytes) => {
-            println!("Memory of an instance with 200 entries, 96 kHz: {megabytes:.1} MB")
+            println!(
+                "Memory of an instance with 200 entries and a day of history, 96 kHz: {megabytes:.1} MB"
+            )
         }
         None => println!("Memory of an instance: not known on this system"),
     }

@@ -15,8 +15,10 @@ use std::process::Command;
 
 use anyhow::{Context, Result};
 use ledgerline::choices::Choices;
+use ledgerline::params::window::Theme;
 use ledgerline_tests::alone::LOG_VARIABLE;
 use ledgerline_tests::signals::ferry;
+use ledgerline_tests::watched;
 
 use crate::bundle;
 use crate::flags::DemoFlags;
@@ -75,8 +77,8 @@ fn play_the_ferry(player: &Player, folder: &Path) -> Result<Played> {
         picture::render(
             PICTURE_POINTS,
             PIXELS_PER_POINT,
-            true,
-            &played.snapshot,
+            Theme::Dark,
+            &watched::watch(&mix),
             &Choices::default(),
         )
     })?;

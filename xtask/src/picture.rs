@@ -7,8 +7,9 @@ use egui::{
     Context, Event, Pos2, RawInput, Rect, TexturesDelta, Theme, Vec2, ViewportId, ViewportInfo,
 };
 use ledgerline::choices::Choices;
-use ledgerline::editor::screen::{self, ScreenState};
-use ledgerline::handover::Snapshot;
+use ledgerline::editor::screen::{self, Given, ScreenState};
+use ledgerline::params;
+use ledgerline_tests::watched::Watched;
 
 use raster::{Image, Raster};
 
@@ -24,14 +25,16 @@ const SETTLING_FRAMES: usize = 3;
 pub fn render(
     size_points: Vec2,
     pixels_per_point: f32,
-    dark: bool,
-    snapshot: &Snapshot,
+    theme: params::window::Theme,
+    watched: &Watched,
     choices: &Choices,
 ) -> Result<Vec<u8>, png::EncodingError> {
-    let mut state = ScreenState::new(dark);
+    let mut state = ScreenState::new(theme);
+    state.entries = watched.entries.clone();
+    let given = Given { snapshot: &watched.snapshot, history: &watched.history };
     let mut choices = *choices;
     let image = draw(size_points, pixels_per_point, |ui| {
-        screen::show(ui, snapshot, &mut choices, &mut state);
+        screen::show(ui, given, &mut choices, &mut state);
     });
     encode(&image)
 }

@@ -14,8 +14,7 @@ use ledgerline_measure::sum_test::audit::live::LiveShown;
 use crate::background::{Background, Ends, Line, LineFeed, Moment};
 use crate::bus::Bus;
 use crate::choices::{Choices, Listen, SumTest};
-use crate::handover::{Buttons, Publisher, Snapshot};
-use crate::history::Feed;
+use crate::handover::{Button, Buttons, Publisher, Snapshot};
 use crate::layouts::{MOST_CHANNELS, MOST_SIDE_CHANNELS};
 use crate::params::LedgerlineParams;
 use crate::rebuild::Measuring;
@@ -48,6 +47,7 @@ pub struct AudioSide {
     params: Arc<LedgerlineParams>,
     buttons: Arc<Buttons>,
     resets_seen: u32,
+    undos_seen: u32,
     marks_seen: u32,
     bus: Option<Bus>,
     offline: bool,
@@ -58,10 +58,11 @@ pub struct AudioSide {
     bus_test: BusSide,
     background: Background,
     lines: LineFeed,
-    history: Feed,
     log_forced: bool,
     /// Whether the log was on in the block before.
     logged: bool,
+    /// Whether a line of the log has come since the latest reset.
+    told: bool,
     publisher: Publisher,
     passing: Passing,
     frames_to_line: Countdown,
@@ -86,6 +87,7 @@ impl AudioSide {
         Self {
             params,
             resets_seen: buttons.reset.presses(),
+            undos_seen: buttons.undo_reset.presses(),
             marks_seen: buttons.mark.presses(),
             buttons,
             bus: None,
@@ -96,11 +98,11 @@ impl AudioSide {
             bus_test: bus_side,
             background,
             lines,
-            history,
             log_forced,
             logged: log_forced,
+            told: false,
             publisher,
-            passing: Passing::default(),
+            passing: Passing::new(history),
             frames_to_line: Countdown::new(1.0),
             frames_to_snapshot: Countdown::new(1.0),
             frames_to_table: Countdown::new(1.0),
@@ -127,6 +129,7 @@ impl AudioSide {
             self.background.tell_unmeasured(error);
             self.succession.put(measuring);
             self.bus = Some(bus);
+            self.buttons.afresh.press();
             self.start_afresh();
             self.publish(&self.params.choices());
         }
@@ -153,10 +156,7 @@ impl AudioSide {
             self.post_table(&choices);
             self.log_line(&choices, Moment::Stop);
         }
-        self.passing.tell(|stream| {
-            stream.splice();
-            stream.tell();
-        });
+        self.passing.stop();
     }
 
     /// A render begins or ends while audio runs: it is measured by itself, from the next frame on.
@@ -177,6 +177,7 @@ impl AudioSide {
         if let Some(meter) = self.succession.meter_mut() {
             meter.restart();
         }
+        self.buttons.afresh.press();
         self.start_afresh();
         self.publish(&choices);
     }
@@ -268,19 +269,39 @@ impl AudioSide {
             self.wait_for(choices);
             self.wait_for_test(choices, place);
         }
-        let presses = self.buttons.mark.presses();
-        if std::mem::replace(&mut self.marks_seen, presses) != presses {
+        if new_presses(&self.buttons.mark, &mut self.marks_seen) > 0 {
             self.passing.tell(|stream| stream.open(OpenedBy::Mark));
         }
-        let presses = self.buttons.reset.presses();
-        if std::mem::replace(&mut self.resets_seen, presses) != presses {
+        let resets = new_presses(&self.buttons.reset, &mut self.resets_seen);
+        let undos = new_presses(&self.buttons.undo_reset, &mut self.undos_seen);
+        if resets > 0 {
             self.passing.tell(|stream| stream.open(OpenedBy::Reset));
             if let Some(meter) = self.succession.meter_mut() {
                 meter.reset();
             }
+            self.told = false;
             self.start_afresh();
             self.publish(choices);
         }
+        // Of presses that came while nothing was processed, the last is a reset where there are more.
+        if undos > 0 && undos >= resets {
+            self.undo_reset(choices);
+        }
+    }
+
+    /// Takes the latest reset back, if it is not too late.
+    fn undo_reset(&mut self, choices: &Choices) {
+        let Some(meter) = self.succession.meter_mut() else { return };
+        let overs = meter.overs();
+        if !meter.undo_reset() {
+            return;
+        }
+        self.passing.undo_reset(overs, meter);
+        // Rows that count from before would follow those that count from the reset.
+        if self.told {
+            self.push_line(choices, Moment::Undo);
+        }
+        self.publish(choices);
     }
 
     /// Waits for the meter that new settings ask for. In an offline render a second of audio can
@@ -310,6 +331,7 @@ impl AudioSide {
             meter.join_midway();
         }
         self.passing.settings(self.succession.settings());
+        self.buttons.afresh.press();
         self.start_afresh();
     }
 
@@ -370,7 +392,7 @@ impl AudioSide {
                 self.running = true;
             }
             let host_s = place.after(end).playing_at_s(self.bus.map(|bus| bus.rate_hz));
-            self.history.pass(length as f64 / meter.rate_hz(), meter, host_s);
+            self.passing.measured(length as f64 / meter.rate_hz(), meter, host_s);
             if !choices.bypass && self.frames_to_line.pass(length) {
                 self.end_second(choices, host_s);
             }
@@ -387,7 +409,8 @@ impl AudioSide {
     /// A second has passed.
     fn end_second(&mut self, choices: &Choices, host_s: Option<f64>) {
         if let Some(meter) = self.succession.meter() {
-            self.history.keep(Snapshot::of(meter, choices), host_s);
+            let delay_s = meter.delay_frames() as f64 / meter.rate_hz();
+            self.passing.keep(Snapshot::of(meter, choices), delay_s, host_s);
         }
         self.log_line(choices, Moment::Second { host_s });
     }
@@ -424,6 +447,7 @@ impl AudioSide {
     fn push_line(&mut self, choices: &Choices, moment: Moment) {
         if let Some(reading) = self.succession.meter().map(|meter| meter.reading(&choices.view())) {
             self.lines.push(Line { reading, sum_test: self.bus_shown(choices), moment });
+            self.told = true;
         }
     }
 
@@ -435,6 +459,12 @@ impl AudioSide {
     fn bus_shown(&self, choices: &Choices) -> Option<LiveShown> {
         (choices.sum_test == SumTest::Bus).then(|| *self.bus_test.shown())
     }
+}
+
+/// How often a button was pressed since it was `seen`.
+fn new_presses(button: &Button, seen: &mut u32) -> u32 {
+    let presses = button.presses();
+    presses.wrapping_sub(std::mem::replace(seen, presses))
 }
 
 /// Collects the same stretch of every channel, and says of how many.

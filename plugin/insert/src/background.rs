@@ -14,12 +14,11 @@ use ledgerline_measure::sum_test::expectations;
 use ledgerline_measure::{Reading, Settings, SettingsError, words};
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use crate::boards::Boards;
+use crate::boards::{Boards, HistoryFeed, HistoryKeeper, history_feed};
 use crate::bus::Bus;
 use crate::choices::SumTest;
 use crate::entries::{Keeper, StreamIn};
 use crate::errands::Errands;
-use crate::history::{self, Feed};
 use crate::log::Log;
 use crate::params::LedgerlineParams;
 use crate::rebuild::{Maker, Measuring, Taker, exchange};
@@ -52,6 +51,8 @@ pub enum Moment {
     },
     /// Processing, or the log, has stopped.
     Stop,
+    /// A reset was undone, since which lines have come.
+    Undo,
 }
 
 /// The audio thread's end of the log.
@@ -85,7 +86,7 @@ pub struct Ends {
     /// Where the log's lines go.
     pub lines: LineFeed,
     /// Where the history goes.
-    pub history: Feed,
+    pub history: HistoryFeed,
     /// Whether the log is on whatever the user says.
     pub log_forced: bool,
 }
@@ -113,7 +114,7 @@ struct Work {
     keeper: BusKeeper,
     boards: Arc<Boards>,
     entries: Keeper,
-    history: history::Keeper,
+    history: HistoryKeeper,
     /// Why the sum test cannot play, as the editor was told.
     refusal: Option<String>,
     /// The bus, and the settings of the latest meter made for it, while active.
@@ -149,7 +150,7 @@ impl Background {
         let (taker, maker) = exchange();
         let (bus_side, keeper) = bus_test();
         let log_forced = log.is_forced();
-        let (history_in, history_out) = history::feed();
+        let (history_in, history_out) = history_feed();
         let (lines_in, lines_out) = RingBuffer::new(LINES_WAITING);
         let lost = Arc::new(AtomicU32::new(0));
         let work = Work {
@@ -352,14 +353,15 @@ impl Work {
     /// Finds entries in what has passed. The log has those that have ended before the lines that were
     /// due meanwhile.
     fn find_entries(&mut self) {
-        let Self { params, boards, entries, log, ends, .. } = self;
+        let Self { params, boards, entries, history, log, ends, .. } = self;
         let (board, logs) = (&boards.entries, self.log_was_wanted);
         let mut ended = |entry: &Entry| {
             if logs {
                 log.entry(entry, Instant::now());
             }
         };
-        entries.take(params.choices().view(), board, &mut ended);
+        let keep_history = || history.take(&boards.history);
+        entries.take(params.choices().view(), board, &mut ended, keep_history);
         if *ends {
             entries.end(board, &mut ended);
         }
@@ -391,6 +393,7 @@ impl Work {
                     self.log.second(&line.reading, host_s, sum_test.as_ref(), now);
                 }
                 Moment::Stop => self.log.reading(&line.reading, sum_test.as_ref(), now),
+                Moment::Undo => self.log.undo(&line.reading, now),
             }
         }
         self.report();

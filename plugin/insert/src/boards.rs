@@ -1,5 +1,6 @@
 //! Where the background thread pins things for the editor.
 
+pub use crate::history::{Feed as HistoryFeed, Keeper as HistoryKeeper, feed as history_feed};
 use crate::{entries, history, sum_test};
 
 /// The boards of one instance.

@@ -92,6 +92,16 @@ pub enum Aim {
 }
 
 impl Aim {
+    /// What aims at a kind of level.
+    #[must_use]
+    pub fn of(kind: TargetKind) -> Self {
+        match kind {
+            TargetKind::Loudness => Self::Loudness,
+            TargetKind::Rms => Self::Rms,
+            TargetKind::Peak => Self::Peak,
+        }
+    }
+
     /// The kind of the level.
     #[must_use]
     pub fn kind(self) -> Option<TargetKind> {
@@ -107,6 +117,15 @@ impl Aim {
     #[must_use]
     pub fn word(self) -> &'static str {
         self.kind().map_or("none", TargetKind::word)
+    }
+
+    /// The same where width is short.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Peak => "peak",
+            other => other.word(),
+        }
     }
 
     /// The unit of the level aimed at; none without one.

@@ -1,10 +1,13 @@
 //! The editor's window: opens the screen in a host, gives it the latest snapshot each frame, and
 //! turns what the user changes into gestures that the host can follow. It computes no level.
 
+mod account;
+mod answer;
+mod change;
 pub mod entries;
+mod glance;
 mod halves;
 pub mod handle;
-mod header;
 mod keys;
 mod ledger;
 mod look;
@@ -12,22 +15,21 @@ mod marks;
 mod numbers;
 mod palette;
 mod panel;
-mod room_strip;
 pub mod screen;
-pub mod sentence;
 mod settings_panel;
 mod share_bar;
 mod spectrum_view;
 mod style;
 pub mod sum_test;
 mod switched_off;
+pub mod time;
 #[cfg(target_os = "linux")]
 mod x11;
 
 use std::error::Error;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
@@ -41,7 +43,7 @@ use nice_plug_egui::{
 use crate::boards::Boards;
 use crate::choices::{Choices, SumTest};
 use crate::gestures::{Change, Outbox};
-use crate::handover::{Buttons, Subscriber};
+use crate::handover::{Button, Buttons, Subscriber, UNDO_S};
 use crate::host_link::HostLink;
 use crate::params::LedgerlineParams;
 use crate::params::switched_off::SwitchedOff;
@@ -49,7 +51,7 @@ use crate::status::Status;
 use crate::sum_test::desk::{Desk, Question};
 use handle::LedgerlineHandle;
 use keys::Keys;
-use screen::{LEAST_SIZE, ScreenState};
+use screen::{Given, LEAST_SIZE, ScreenState};
 
 /// Time between two frames when nothing but the readings moves.
 const FRAME: Duration = Duration::from_millis(33);
@@ -75,8 +77,18 @@ struct Session {
     boards: Arc<Boards>,
     desk: Desk,
     screen: ScreenState,
+    /// The latest reset, while it can be undone.
+    reset: Option<Reset>,
     /// Physical pixels in a logical point, as a window has found out.
     scale: Option<f64>,
+}
+
+/// A reset that was asked for here.
+struct Reset {
+    at: Instant,
+    /// How often there had been a reset by then, this one included, and how often readings had begun
+    /// afresh otherwise.
+    beginnings: [u32; 2],
 }
 
 impl LedgerlineEditor {
@@ -99,6 +111,7 @@ impl LedgerlineEditor {
             boards,
             desk,
             screen: ScreenState::default(),
+            reset: None,
             scale: None,
         };
         let session = Arc::new(Mutex::new(session));
@@ -122,7 +135,7 @@ impl Editor for LedgerlineEditor {
         gui: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<LedgerlineHandle>, Box<dyn Error>> {
-        lock(&self.session).screen.dark = self.params.window.look().dark;
+        lock(&self.session).recall_look();
         let settings = EguiNiceSettings {
             title: "Ledgerline".into(),
             resize_hint: self.resize_hint(),
@@ -215,15 +228,26 @@ impl NiceEguiApp for App {
         session.screen.messages = session.status.messages();
         let switched_off = session.params.marker.switched_off();
         session.screen.switched_off = switched_off;
+        session.tell_undo();
         session.tell_entries();
         session.tell_sum_test();
         let latest = session.subscriber.latest();
         let aimed = latest.aimed_at(&choices);
         let snapshot = aimed.as_ref().unwrap_or(latest);
-        let response = screen::show(ui, snapshot, &mut choices, &mut session.screen);
+        let history = session.boards.history.lock();
+        let given = Given { snapshot, history: &history };
+        let response = screen::show(ui, given, &mut choices, &mut session.screen);
+        drop(history);
         if response.reset {
             session.buttons.reset.press();
+            let beginnings = session.beginnings();
+            session.reset = Some(Reset { at: Instant::now(), beginnings });
             session.subscriber.clear();
+        }
+        if response.undo_reset {
+            session.reset = None;
+            session.buttons.undo_reset.press();
+            session.subscriber.restore();
         }
         if response.mark {
             session.buttons.mark.press();
@@ -238,7 +262,7 @@ impl NiceEguiApp for App {
         session.keep_sum_test(&choices, response.save_sum_test);
         let holding = ui.input(|input| input.pointer.any_down());
         self.outbox.leave(Change { before, after: choices, holding });
-        session.keep_colours();
+        session.keep_look();
         self.keys.share(ui.ctx(), frame);
         ui.ctx().request_repaint_after(FRAME);
     }
@@ -265,6 +289,20 @@ impl Drop for App {
 }
 
 impl Session {
+    /// Tells the screen for how long a reset can be undone.
+    fn tell_undo(&mut self) {
+        let beginnings = self.beginnings();
+        let reset = self.reset.take().filter(|reset| reset.beginnings == beginnings);
+        let left_s = |reset: &Reset| UNDO_S - reset.at.elapsed().as_secs_f64();
+        self.reset = reset.filter(|reset| left_s(reset) > 0.0);
+        self.screen.undo_s = self.reset.as_ref().map(left_s);
+    }
+
+    /// How often readings have begun anew: by a reset, from wherever, and otherwise.
+    fn beginnings(&self) -> [u32; 2] {
+        [&self.buttons.reset, &self.buttons.afresh].map(Button::presses)
+    }
+
     /// Tells the screen how the entries stand. A frozen screen keeps those that it has.
     fn tell_entries(&mut self) {
         let told = self.boards.entries.latest();
@@ -291,7 +329,7 @@ impl Session {
         if entries != self.params.meter.entries() {
             self.params.meter.set_entries(entries);
         }
-        if choices.sum_test != SumTest::Bus || !self.screen.sum_test_view.open {
+        if choices.sum_test != SumTest::Bus || !self.screen.shows_sum_test() {
             return;
         }
         if let Some(rate_hz) = self.boards.sum_test.rate_hz() {
@@ -306,11 +344,22 @@ impl Session {
         }
     }
 
-    /// Saves the choice of dark or light with the window's size.
-    fn keep_colours(&self) {
-        let mut look = self.params.window.look();
-        if look.dark != self.screen.dark {
-            look.dark = self.screen.dark;
+    /// Takes up what was saved with the window's size.
+    fn recall_look(&mut self) {
+        let look = self.params.window.look();
+        let screen = &mut self.screen;
+        (screen.theme, screen.drawer, screen.time.span) = (look.theme(), look.drawer, look.span);
+    }
+
+    /// Saves the colours, the drawer that is open and the time that is shown with the window's size.
+    fn keep_look(&self) {
+        let (before, screen) = (self.params.window.look(), &self.screen);
+        let mut look = before;
+        if look.theme() != screen.theme {
+            look = look.with_theme(screen.theme);
+        }
+        (look.drawer, look.span) = (screen.drawer, screen.time.span);
+        if look != before {
             self.params.window.set_look(look);
         }
     }

@@ -84,18 +84,31 @@ impl Subscriber {
     pub fn clear(&mut self) {
         self.cleared = true;
     }
+
+    /// Shows again what was cleared, unless another snapshot has arrived since.
+    pub fn restore(&mut self) {
+        self.cleared = false;
+    }
 }
 
-/// The buttons that the audio thread answers.
+/// For how long a reset can be undone, in seconds.
+pub const UNDO_S: f64 = 10.0;
+
+/// The buttons that the audio thread answers, and one that it presses.
 #[derive(Debug, Default)]
 pub struct Buttons {
     /// Clears all readings.
     pub reset: Button,
+    /// Takes the latest reset back.
+    pub undo_reset: Button,
+    /// Pressed by the audio thread where readings begin afresh for another reason: no reset from
+    /// before can be undone.
+    pub afresh: Button,
     /// Begins another entry.
     pub mark: Button,
 }
 
-/// A button: pressed on any thread, noticed by the audio thread.
+/// A button: pressed on any thread, noticed on another.
 #[derive(Debug, Default)]
 pub struct Button(AtomicU32);
 

@@ -3,8 +3,8 @@
 //! `LEDGERLINE_LOG` names a folder.
 //!
 //! The first line says what the rows' keys stand for; then comes a row each second, an entry as it
-//! ends, and a full reading every ten minutes and when processing stops. Every line is whole,
-//! whatever the disk does.
+//! ends, a full reading every ten minutes and when processing stops, and a line where a reset is
+//! undone. Every line is whole, whatever the disk does.
 
 mod budget;
 mod lines;
@@ -23,7 +23,7 @@ use crate::destination::{Destination, forced_folder, name};
 use crate::sum_test::record::SumTestRecord;
 use budget::{Budget, Kind};
 use lines::LineFile;
-use row::{FirstLine, Row};
+use row::{FirstLine, Row, UndoLine};
 
 pub use budget::MOST_BYTES_A_DAY;
 pub use trouble::Trouble;
@@ -151,6 +151,12 @@ impl Log {
     pub fn reading(&mut self, reading: &Reading, sum_test: Option<&SumTestRecord>, now: Instant) {
         self.rows = 0;
         self.write(&Full { reading, sum_test }, Kind::Reading, now);
+    }
+
+    /// Writes that a reset was undone: what is read now goes on from before it.
+    pub fn undo(&mut self, reading: &Reading, now: Instant) {
+        let line = UndoLine { time_s: reading.time_s, utc: &name::utc_now() };
+        self.write(&line, Kind::Reading, now);
     }
 
     /// Writes an entry that has ended.

@@ -8,7 +8,11 @@ use ledgerline_measure::{Meter, Settings, SettingsError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::bus::Bus;
+use crate::handover::UNDO_S;
 use crate::listen::Filters;
+
+/// Audio may run ahead of the clock by which somebody undoes a reset, in seconds.
+const AHEAD_S: f64 = 0.5;
 
 /// A meter and the filters to listen by, for one bus and one set of settings.
 pub struct Measuring {
@@ -34,6 +38,7 @@ impl Measuring {
         let (meter, error) = match made {
             Ok(mut meter) => {
                 meter.keep_history();
+                meter.keep_resets(((UNDO_S + AHEAD_S) * bus.rate_hz) as u64);
                 (Some(meter), None)
             }
             Err(error) => (None, Some(error)),

@@ -5,59 +5,141 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use ledgerline::choices::{Aim, Choices, Listen, SumTest};
 use ledgerline::params::switched_off::SwitchedOff;
+use ledgerline::params::window::{Drawer, Theme};
 use ledgerline_measure::{Halves, RmsReference, RmsWindow, TruePeakFilter};
 
 use crate::{Scene, click, fixtures, harness};
 
 fn ferry() -> Harness<'static, Scene> {
-    harness(Scene::new(fixtures::ferry(), true))
+    harness(Scene::of("ferry", Theme::Dark))
+}
+
+/// Opens a menu of the head, and chooses something in it.
+fn choose(harness: &mut Harness<'_, Scene>, menu: &str, item: &str) {
+    click(harness, menu);
+    click(harness, item);
 }
 
 #[test]
-fn reset_is_asked_for_and_ends_a_freeze() {
+fn reset_lies_in_a_menu_ends_a_freeze_and_can_be_taken_back() {
     let mut harness = ferry();
     click(&mut harness, "Freeze");
     assert!(harness.state().state.frozen.is_some());
-    assert!(!harness.state().reset);
-    click(&mut harness, "Reset");
+    assert!(harness.query_by_label("Reset").is_none(), "beside what is pressed often");
+    choose(&mut harness, "More", "Reset");
     assert!(harness.state().reset);
     assert!(harness.state().state.frozen.is_none());
+    assert!(harness.query_by_label("Undo reset").is_none());
+    harness.state_mut().state.undo_s = Some(9.3);
+    harness.run();
+    click(&mut harness, "Undo reset");
+    assert!(harness.state().undo);
 }
 
 #[test]
 fn a_frozen_screen_keeps_its_readings() {
     let mut harness = ferry();
+    let told = "A 31 kHz tone takes 2.7 dB of room since 0:4";
     click(&mut harness, "Freeze");
-    harness.state_mut().snapshot = fixtures::clean();
+    harness.state_mut().watched = fixtures::fixture("clean");
     harness.run();
-    assert!(
-        harness.query_by_label_contains("withheld for inaudible content, above 20 kHz").is_some()
-    );
+    assert!(harness.query_by_label_contains(told).is_some());
     click(&mut harness, "Freeze");
-    assert!(
-        harness.query_by_label_contains("withheld for inaudible content, above 20 kHz").is_none()
+    // A finding stays for five seconds.
+    harness.run_steps(30);
+    assert!(harness.query_by_label_contains(told).is_none());
+}
+
+#[test]
+fn the_colours_change() {
+    let mut harness = ferry();
+    for theme in [Theme::Light, Theme::Contrast, Theme::Dark] {
+        choose(&mut harness, "More", &format!("Colours: {}", theme.word()));
+        assert_eq!(harness.state().state.theme, theme);
+    }
+}
+
+#[test]
+fn one_drawer_is_open_or_none_and_the_sentence_stays_in_sight() {
+    let mut harness = ferry();
+    for drawer in Drawer::ALL {
+        click(&mut harness, drawer.word());
+        assert_eq!(harness.state().state.drawer, Some(drawer));
+        assert!(harness.query_by_label_contains("A 31 kHz tone takes 2.7 dB").is_some());
+    }
+    click(&mut harness, "Settings");
+    assert_eq!(harness.state().state.drawer, None);
+}
+
+#[test]
+fn a_target_of_a_published_document_is_chosen_with_its_ceiling() {
+    let mut harness = ferry();
+    choose(&mut harness, "Target and ceiling", "Target: a85");
+    let choices = harness.state().choices;
+    assert_eq!(
+        (choices.target_kind, choices.target_value, choices.ceiling_db),
+        (Aim::Loudness, -24.0, -2.0)
     );
+    choose(&mut harness, "Target and ceiling", "Target: none");
+    assert_eq!(harness.state().choices.target_kind, Aim::None);
 }
 
 #[test]
-fn the_theme_changes() {
+fn listening_is_near_at_hand_and_says_what_it_does() {
     let mut harness = ferry();
-    click(&mut harness, "Change theme");
-    assert!(!harness.state().state.dark);
+    click(&mut harness, "Listen");
+    assert!(harness.query_by_label_contains("Turn the monitors down first").is_some());
+    click(&mut harness, "Listen: audible");
+    assert_eq!(harness.state().choices.listen, Listen::Audible);
+    // The account plays what it speaks of.
+    click(&mut harness, "Listen to what is hidden");
+    assert_eq!(harness.state().choices.listen, Listen::Hidden);
+    click(&mut harness, "Listen to what is hidden");
+    assert_eq!(harness.state().choices.listen, Listen::Off);
 }
 
 #[test]
-fn the_settings_leave_the_sentence_and_the_ledger_in_sight() {
-    let mut harness = ferry();
-    click(&mut harness, "Settings");
-    assert!(harness.state().state.settings_open);
-    let sentence =
-        harness.get_by_label_contains("withheld for inaudible content, above 20 kHz").rect();
-    let bus = harness.get_by_label_contains("Bus, L and R").rect();
-    let control = harness.get_by_label("Bypass: on").rect();
-    assert!(!control.intersects(sentence) && !control.intersects(bus));
-    click(&mut harness, "Settings");
-    assert!(!harness.state().state.settings_open);
+fn overs_stand_in_for_the_room_until_they_are_looked_at() {
+    let mut harness = harness(Scene::of("loud", Theme::Dark));
+    harness.run();
+    assert!(harness.query_by_label_contains("OVER, TURN DOWN BY").is_some());
+    click(&mut harness, "Look at the overs");
+    // At the first of them.
+    assert!(harness.state().state.past.is_some());
+    click(&mut harness, "Back to now");
+    assert!(harness.query_by_label_contains("OVER, TURN DOWN BY").is_none());
+    assert!(harness.query_by_label_contains("TURN DOWN NOW").is_some());
+}
+
+#[test]
+fn what_happened_has_a_flag() {
+    let mut harness = harness(Scene::of("reset", Theme::Dark));
+    // The host's stop can be read, and a click on an entry's flag shows the entry.
+    for flag in ["stop, at 1:00", "2 reset, at 0:20", "3 mark, at 0:40"] {
+        assert!(harness.query_by_label(flag).is_some(), "{flag}");
+    }
+    click(&mut harness, "2 reset, at 0:20");
+    let past = harness.state().state.past.as_ref().and_then(|past| past.entry);
+    assert_eq!(past, Some(2));
+}
+
+#[test]
+fn a_moment_that_is_clicked_at_is_shown_until_one_goes_back() {
+    let mut harness = harness(Scene::of("noises", Theme::Dark));
+    harness.run();
+    let lane = harness.get_by_label("dBTP over time").rect();
+    harness.hover_at(lane.center());
+    harness.run();
+    assert!(harness.query_by_label_contains("host").is_none(), "painted, not spoken");
+    harness.drag_at(lane.right_center() - vec2(lane.width() * 0.2, 0.0));
+    harness.drop_at(lane.right_center() - vec2(lane.width() * 0.2, 0.0));
+    harness.run();
+    let past = harness.state().state.past.clone().expect("a moment");
+    // 20 per cent of a minute ago, of 28 s.
+    assert!((past.at_s - 16.0).abs() <= 1.0, "{} s", past.at_s);
+    assert!((past.snapshot.reading.time_s - past.at_s).abs() < 0.2);
+    click(&mut harness, "Back to now");
+    assert!(harness.state().state.past.is_none());
 }
 
 #[test]
@@ -65,7 +147,7 @@ fn each_option_is_chosen_by_its_button() {
     type Chosen = fn(&Choices) -> bool;
     let options: [(&str, Chosen); 15] = [
         ("Target: RMS", |c| c.target_kind == Aim::Rms),
-        ("Target: true peak", |c| c.target_kind == Aim::Peak),
+        ("Target: peak", |c| c.target_kind == Aim::Peak),
         ("Target: loudness", |c| c.target_kind == Aim::Loudness),
         ("Target: none", |c| c.target_kind == Aim::None),
         ("RMS window: 0.3 s", |c| c.rms_window == RmsWindow::Short),
@@ -117,15 +199,16 @@ fn an_edge_is_chosen_when_it_is_let_go() {
 }
 
 #[test]
-fn all_findings_open_from_the_button_under_the_sign() {
+fn all_findings_open_from_the_button_beside_the_first() {
     let mut harness = ferry();
-    assert!(harness.query_by_label_contains("there is rumble").is_none());
+    let told = "A loudness meter shows";
+    assert!(harness.query_by_label_contains(told).is_none());
     click(&mut harness, "All findings");
-    assert!(harness.query_by_label_contains("there is rumble").is_some());
+    assert!(harness.query_by_label_contains(told).is_some());
 }
 
 fn switched_off(listen: Listen, feed: SumTest) -> Scene {
-    let mut scene = Scene::new(fixtures::ferry(), true);
+    let mut scene = Scene::of("ferry", Theme::Dark);
     scene.state.switched_off = Some(SwitchedOff { listen, feed });
     scene
 }

@@ -5,17 +5,28 @@ use std::time::{Duration, Instant};
 
 use egui::{Pos2, RawInput, Rect, vec2};
 
-use crate::{Scene, fixtures, sum_test};
+use ledgerline::history::Span;
+use ledgerline::params::window::{Drawer, Theme};
+
+use crate::{Scene, sum_test};
 
 const FRAMES: usize = 400;
 const MOST: Duration = Duration::from_millis(1);
 
 #[test]
 fn a_frame_takes_at_most_a_millisecond() {
-    let ledger = Scene::new(fixtures::ferry(), true);
-    let mut settings = Scene::new(fixtures::ferry(), true);
-    settings.state.settings_open = true;
-    let all = [("ledger", ledger), ("settings", settings), ("sum test", sum_test::saved(true))];
+    let drawn = |name: &'static str, drawer| {
+        let mut scene = Scene::of(name, Theme::Dark);
+        scene.state.drawer = drawer;
+        scene.state.time.span = Span::Everything;
+        (name, scene)
+    };
+    let all = [
+        drawn("live", None),
+        drawn("ferry", Some(Drawer::Ledger)),
+        drawn("noises", Some(Drawer::Settings)),
+        ("sum test", sum_test::saved(Theme::Dark)),
+    ];
     for (name, mut scene) in all {
         let mut times = frames(&mut scene);
         times.sort();
@@ -47,7 +58,7 @@ fn frames(scene: &mut Scene) -> Vec<Duration> {
 }
 
 fn stir(scene: &mut Scene, by_db: f64) {
-    let reading = &mut scene.snapshot.reading;
+    let reading = &mut scene.watched.snapshot.reading;
     for band in [&mut reading.whole, &mut reading.audible] {
         for levels in [&mut band.a, &mut band.b, &mut band.sum, &mut band.bus] {
             levels.momentary_lufs = levels.momentary_lufs.plus(by_db);
@@ -55,5 +66,5 @@ fn stir(scene: &mut Scene, by_db: f64) {
             levels.integrated_lufs = levels.integrated_lufs.plus(by_db);
         }
     }
-    scene.snapshot.spectrum.now_dbfs.iter_mut().for_each(|level| *level += by_db as f32);
+    scene.watched.snapshot.spectrum.now_dbfs.iter_mut().for_each(|level| *level += by_db as f32);
 }

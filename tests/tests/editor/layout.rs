@@ -3,89 +3,142 @@
 use egui::epaint::{ClippedShape, Shape, TextShape};
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
 use ledgerline::choices::{Listen, SumTest};
-use ledgerline::editor::screen::LEAST_SIZE;
+use ledgerline::editor::screen::{LEAST_SIZE, Past};
+use ledgerline::history::Span;
 use ledgerline::params::switched_off::SwitchedOff;
+use ledgerline::params::window::{Drawer, Theme};
 
 use crate::{Scene, entries, fixtures};
 
-/// Windows, in points: the least, the first, a large one, and two of unusual shape.
-pub const SIZES: [Vec2; 5] = [
+/// Windows, in points: the least, small ones, the first, a large one, and some of unusual shape.
+pub const SIZES: [Vec2; 8] = [
     LEAST_SIZE,
+    vec2(700.0, 240.0),
+    vec2(760.0, 560.0),
     vec2(1100.0, 760.0),
     vec2(1800.0, 1200.0),
     vec2(900.0, 1100.0),
     vec2(1900.0, 640.0),
+    vec2(690.0, 420.0),
 ];
 
-/// A title that no head has space for: the one text that may be elided.
+/// A title that no head has space for: with a name of a track, the one text that may be elided.
 const LONG_TITLE: &str =
     "A track whose name is far too long for the head of any screen, and still goes on and on";
+/// No text is smaller, in points.
+const LEAST_TEXT_POINTS: f32 = 11.0;
 
 #[test]
-fn every_text_is_whole_and_apart_from_every_other() {
-    let mut checked = 0;
-    for fixture in fixtures::all() {
+fn every_text_is_whole_large_enough_and_apart_from_every_other() {
+    let mut checked = Checked::default();
+    for name in fixtures::ALL {
         for size in SIZES {
-            for settings in [false, true] {
-                let mut scene = Scene::new(fixture.snapshot, true);
-                scene.state.settings_open = settings;
-                checked += check(
-                    &mut scene,
-                    size,
-                    &format!("{} {size:?} settings {settings}", fixture.name),
-                );
+            for drawer in Drawer::ALL.into_iter().map(Some).chain([None]) {
+                let mut scene = Scene::of(name, Theme::Dark);
+                scene.state.drawer = drawer;
+                if size.x > 800.0 {
+                    scene = scene.aiming();
+                }
+                checked.check(&mut scene, size, &format!("{name} {drawer:?}"));
             }
         }
     }
-    assert!(checked > 10_000, "only {checked} texts were seen");
+    checked.conclude(20_000);
 }
 
 #[test]
 fn messages_badges_and_a_long_title_find_their_place() {
+    let mut checked = Checked::default();
     for size in SIZES {
-        let mut scene = Scene::new(fixtures::ferry(), false);
+        let mut scene = Scene::of("ferry", Theme::Light);
         scene.state.title = LONG_TITLE.into();
         scene.state.messages =
             vec!["The log cannot be written to /no/such/folder: no such folder.".into()];
-        scene.state.frozen = Some(Box::new(scene.snapshot));
+        scene.state.undo_s = Some(8.0);
         (scene.choices.bypass, scene.choices.log) = (true, true);
         scene.choices.listen = Listen::Hidden;
-        check(&mut scene, size, &format!("badges {size:?}"));
+        checked.check(&mut scene, size, "badges");
         scene.state.switched_off =
             Some(SwitchedOff { listen: Listen::Hidden, feed: SumTest::Feed2 });
-        check(&mut scene, size, &format!("switched off {size:?}"));
+        checked.check(&mut scene, size, "switched off");
     }
+    checked.conclude(100);
+}
+
+#[test]
+fn the_past_and_every_span_find_their_place() {
+    let mut checked = Checked::default();
+    for size in SIZES {
+        for (name, at_s) in [("noises", 9.0), ("live", 700.0), ("reset", 30.0)] {
+            for span in Span::ALL {
+                let mut scene = Scene::of(name, Theme::Dark);
+                scene.state.time.span = span;
+                scene.state.past = scene.watched.history.moments.nearest(at_s).map(Past::moment);
+                checked.check(&mut scene, size, &format!("{name} {span:?}"));
+            }
+        }
+    }
+    checked.conclude(1_000);
 }
 
 #[test]
 fn entries_find_their_place() {
+    let mut checked = Checked::default();
     for size in SIZES {
         for (index, mut scene) in entries::scenes().into_iter().enumerate() {
-            check(&mut scene, size, &format!("entries {index} {size:?}"));
+            checked.check(&mut scene, size, &format!("entries {index}"));
         }
     }
+    checked.conclude(500);
 }
 
-/// Lays the scene out and checks each text; returns how many there are.
-pub fn check(scene: &mut Scene, size: Vec2, name: &str) -> usize {
-    let window = Rect::from_min_size(Pos2::ZERO, size);
-    let texts = texts(scene, window);
-    for (index, (text, place, clip)) in texts.iter().enumerate() {
-        let words = text.galley.text();
-        let may_be_elided = words.contains(LONG_TITLE);
-        assert!(may_be_elided || !text.galley.elided, "{name}: {words:?} is elided");
-        let visible = clip.intersect(window).expand(0.6);
-        assert!(
-            visible.contains_rect(*place),
-            "{name}: {words:?} at {place:?} is cut off by {visible:?}"
-        );
-        for (other, other_place, _) in &texts[..index] {
-            let shared = place.shrink(0.6).intersect(other_place.shrink(0.6));
-            let other = other.galley.text();
-            assert!(!shared.is_positive(), "{name}: {words:?} lies over {other:?} at {shared:?}");
+/// Problems that were found, and how many texts were seen.
+#[derive(Default)]
+pub struct Checked {
+    problems: Vec<String>,
+    seen: usize,
+}
+
+/// Most problems that are told.
+const MOST_TOLD: usize = 40;
+
+impl Checked {
+    /// Lays the scene out and checks each text.
+    pub fn check(&mut self, scene: &mut Scene, size: Vec2, name: &str) {
+        let window = Rect::from_min_size(Pos2::ZERO, size);
+        let texts = texts(scene, window);
+        self.seen += texts.len();
+        let mut problem = |what: String| self.problems.push(format!("{name} {size:?}: {what}"));
+        for (index, (text, place, clip)) in texts.iter().enumerate() {
+            let words = text.galley.text();
+            if text.galley.elided && !words.contains(LONG_TITLE) {
+                problem(format!("{words:?} is elided"));
+            }
+            let least = text.galley.job.sections.iter().map(|section| section.format.font_id.size);
+            let least = least.fold(f32::INFINITY, f32::min);
+            if least < LEAST_TEXT_POINTS {
+                problem(format!("{words:?} is {least} points high"));
+            }
+            let visible = clip.intersect(window).expand(0.6);
+            if !visible.contains_rect(*place) {
+                problem(format!("{words:?} at {place:?} is cut off by {visible:?}"));
+            }
+            for (other, other_place, _) in &texts[..index] {
+                let shared = place.shrink(0.6).intersect(other_place.shrink(0.6));
+                if shared.is_positive() {
+                    problem(format!("{words:?} lies over {:?} at {shared:?}", other.galley.text()));
+                }
+            }
         }
     }
-    texts.len()
+
+    /// Fails where there were problems, or too few texts to see any.
+    pub fn conclude(self, least_seen: usize) {
+        let Self { problems, seen } = self;
+        let told = problems.iter().take(MOST_TOLD).map(String::as_str).collect::<Vec<_>>();
+        assert!(problems.is_empty(), "{} problems:\n{}", problems.len(), told.join("\n"));
+        assert!(seen > least_seen, "only {seen} texts were seen");
+    }
 }
 
 /// All texts of the settled screen: the shape, what of it is inked, and what clips it.

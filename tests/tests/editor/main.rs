@@ -1,12 +1,14 @@
 //! The editor's screen without a host: what is laid out, what its controls do, how long a frame
 //! takes, and how it looks.
 
+mod colours;
 mod controls;
 mod entries;
 mod fixtures;
 // A figure of the release build.
 #[cfg(not(debug_assertions))]
 mod frame_time;
+mod glance;
 mod layout;
 mod pictures;
 #[path = "../../../xtask/src/picture/raster.rs"]
@@ -19,17 +21,19 @@ mod window;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use ledgerline::choices::Choices;
-use ledgerline::editor::screen::{self, ScreenResponse, ScreenState};
-use ledgerline::handover::Snapshot;
+use ledgerline::choices::{Aim, Choices};
+use ledgerline::editor::screen::{self, Given, ScreenResponse, ScreenState};
+use ledgerline::params::window::Theme;
+use ledgerline_tests::watched::Watched;
 
 /// A screen and everything it is shown with.
 struct Scene {
-    snapshot: Snapshot,
+    watched: Watched,
     choices: Choices,
     state: ScreenState,
-    /// Whether the reset was asked for.
+    /// Whether the reset was asked for, and taking it back.
     reset: bool,
+    undo: bool,
     /// How often a mark was asked for.
     marks: usize,
     /// How often saving the sum test was asked for.
@@ -37,9 +41,29 @@ struct Scene {
 }
 
 impl Scene {
-    fn new(snapshot: Snapshot, dark: bool) -> Self {
-        let state = ScreenState::new(dark);
-        Self { snapshot, choices: Choices::default(), state, reset: false, marks: 0, saves: 0 }
+    /// What the plugin has heard of a fixture.
+    fn of(name: &str, theme: Theme) -> Self {
+        Self::new(fixtures::fixture(name), theme)
+    }
+
+    fn new(watched: Watched, theme: Theme) -> Self {
+        let mut state = ScreenState::new(theme);
+        state.entries = watched.entries.clone();
+        Self {
+            watched,
+            choices: Choices::default(),
+            state,
+            reset: false,
+            undo: false,
+            marks: 0,
+            saves: 0,
+        }
+    }
+
+    /// The same with a target.
+    fn aiming(mut self) -> Self {
+        self.choices.target_kind = Aim::Loudness;
+        self
     }
 
     /// Shows the scene in the whole window; the test harness would leave a margin around it.
@@ -51,9 +75,11 @@ impl Scene {
     }
 
     fn show(&mut self, ui: &mut egui::Ui) {
-        let ScreenResponse { reset, mark, save_sum_test } =
-            screen::show(ui, &self.snapshot, &mut self.choices, &mut self.state);
+        let given = Given { snapshot: &self.watched.snapshot, history: &self.watched.history };
+        let ScreenResponse { reset, undo_reset, mark, save_sum_test } =
+            screen::show(ui, given, &mut self.choices, &mut self.state);
         self.reset |= reset;
+        self.undo |= undo_reset;
         self.marks += usize::from(mark);
         self.saves += usize::from(save_sum_test);
     }

@@ -4,63 +4,79 @@
 use egui::vec2;
 use egui_kittest::{Harness, SnapshotOptions, SnapshotResult, SnapshotResults};
 use image::RgbaImage;
+use ledgerline::choices::Listen;
+use ledgerline::editor::screen::Past;
+use ledgerline::history::Span;
+use ledgerline::params::window::{Drawer, Theme};
 
 use crate::software::Software;
-use crate::{Scene, entries, fixtures, sum_test};
+use crate::{Scene, fixtures, sum_test};
 
 /// Where the pictures lie, from the root of this crate.
 const FOLDER: &str = "tests/editor/pictures";
+const COMPACT: [f32; 2] = [480.0, 160.0];
 const SMALL: [f32; 2] = [760.0, 560.0];
 const FIRST: [f32; 2] = [1100.0, 760.0];
 const LARGE: [f32; 2] = [1800.0, 1200.0];
+const SIZES: [[f32; 2]; 4] = [COMPACT, SMALL, FIRST, LARGE];
 
-fn scene(name: &str, dark: bool, settings: bool) -> Scene {
-    let fixture = fixtures::all().into_iter().find(|fixture| fixture.name == name);
-    let fixture = fixture.unwrap_or_else(|| panic!("no fixture is called {name}"));
-    let mut scene = Scene::new(fixture.snapshot, dark);
-    scene.state.settings_open = settings;
+fn scene(name: &str, theme: Theme) -> Scene {
+    let mut scene = Scene::of(name, theme);
     if name == "ferry" {
         scene.state.title = "Night ferry, mix bus".into();
+        return scene.aiming();
     }
     scene
 }
 
 #[test]
 #[ignore = "needs a Vulkan driver"]
-fn the_editor_looks_as_it_did() {
+fn every_state_looks_as_it_did() {
     let mut results = SnapshotResults::new();
-    let all: [(&str, [f32; 2], bool, bool); 15] = [
-        ("ferry", SMALL, true, false),
-        ("ferry", SMALL, false, false),
-        ("ferry", FIRST, true, false),
-        ("ferry", FIRST, false, false),
-        ("ferry", LARGE, true, false),
-        ("ferry", LARGE, false, false),
-        ("ferry", SMALL, false, true),
-        ("ferry", FIRST, true, true),
-        ("clean", FIRST, true, false),
-        ("nothing", FIRST, false, false),
-        ("silence", FIRST, true, false),
-        ("noises", FIRST, false, false),
-        ("mono", FIRST, true, false),
-        ("extreme", SMALL, false, false),
-        ("extreme", FIRST, true, false),
-    ];
-    for (name, size, dark, settings) in all {
-        let scene = scene(name, dark, settings);
-        let settings = if settings { "-settings" } else { "" };
-        let file = format!("{name}-{}{settings}", size_and_theme(size, dark));
-        results.add(compare(&file, size, scene));
+    for name in fixtures::ALL {
+        for (size, theme) in
+            SIZES.into_iter().zip([Theme::Light, Theme::Dark, Theme::Dark, Theme::Light])
+        {
+            let file = format!("{name}-{}", size_and_theme(size, theme));
+            results.add(compare(&file, size, scene(name, theme)));
+        }
+    }
+    for theme in [Theme::Light, Theme::Contrast] {
+        let file = format!("ferry-{}", size_and_theme(FIRST, theme));
+        results.add(compare(&file, FIRST, scene("ferry", theme)));
     }
 }
 
 #[test]
 #[ignore = "needs a Vulkan driver"]
-fn the_entries_look_as_they_did() {
+fn every_drawer_looks_as_it_did() {
     let mut results = SnapshotResults::new();
-    for (size, dark) in [(SMALL, false), (FIRST, true), (LARGE, false)] {
-        let file = format!("entries-{}", size_and_theme(size, dark));
-        results.add(compare(&file, size, entries::scene(entries::told(), dark)));
+    for drawer in Drawer::ALL.into_iter().filter(|drawer| *drawer != Drawer::SumTest) {
+        let name = if drawer == Drawer::Entries { "noises" } else { "ferry" };
+        for (size, theme) in [(SMALL, Theme::Light), (FIRST, Theme::Dark), (LARGE, Theme::Dark)] {
+            let mut scene = scene(name, theme);
+            scene.state.drawer = Some(drawer);
+            let word = drawer.word().to_lowercase();
+            let file = format!("drawer-{word}-{}", size_and_theme(size, theme));
+            results.add(compare(&file, size, scene));
+        }
+    }
+}
+
+#[test]
+#[ignore = "needs a Vulkan driver"]
+fn other_moments_look_as_they_did() {
+    let mut results = SnapshotResults::new();
+    let mut past = scene("noises", Theme::Dark);
+    past.state.past = past.watched.history.moments.nearest(9.0).map(Past::moment);
+    let mut all = scene("live", Theme::Light);
+    all.state.time.span = Span::Everything;
+    let mut frozen = scene("loud", Theme::Dark);
+    frozen.choices.listen = Listen::Hidden;
+    frozen.state.messages = vec!["The log cannot be written: no such folder.".into()];
+    frozen.state.undo_s = Some(7.2);
+    for (name, scene) in [("past", past), ("everything", all), ("badges", frozen)] {
+        results.add(compare(name, FIRST, scene));
     }
 }
 
@@ -68,41 +84,42 @@ fn the_entries_look_as_they_did() {
 #[ignore = "needs a Vulkan driver"]
 fn the_sum_test_looks_as_it_did() {
     let mut results = SnapshotResults::new();
-    let all: [([f32; 2], bool, bool); 7] = [
-        (SMALL, true, true),
-        (SMALL, false, true),
-        (FIRST, true, true),
-        (FIRST, false, true),
-        (LARGE, true, true),
-        (LARGE, false, true),
-        (FIRST, true, false),
-    ];
-    for (size, dark, complete) in all {
-        let scene = sum_test::bus(complete, dark);
+    for (size, theme, complete) in [
+        (SMALL, Theme::Dark, true),
+        (FIRST, Theme::Dark, true),
+        (LARGE, Theme::Light, true),
+        (FIRST, Theme::Light, false),
+    ] {
+        let scene = sum_test::bus(complete, theme);
         let state = if complete { "complete" } else { "halfway" };
-        let file = format!("sum-test-{state}-{}", size_and_theme(size, dark));
+        let file = format!("sum-test-{state}-{}", size_and_theme(size, theme));
         results.add(compare(&file, size, scene));
     }
-    for (size, dark) in [SMALL, FIRST, LARGE].into_iter().flat_map(|s| [(s, true), (s, false)]) {
-        let file = format!("sum-test-meter-{}", size_and_theme(size, dark));
-        results.add(compare(&file, size, sum_test::saved(dark)));
+    for (size, theme) in [(SMALL, Theme::Light), (FIRST, Theme::Dark)] {
+        let file = format!("sum-test-meter-{}", size_and_theme(size, theme));
+        results.add(compare(&file, size, sum_test::saved(theme)));
     }
-    for (size, dark) in [(SMALL, false), (FIRST, true)] {
-        let file = format!("sum-test-apart-{}", size_and_theme(size, dark));
-        results.add(compare(&file, size, sum_test::not_saved(dark)));
-    }
-    for (size, dark) in [(SMALL, true), (FIRST, false)] {
-        let file = format!("sum-test-typing-{}", size_and_theme(size, dark));
-        results.add(compare_after(&file, size, sum_test::bus(false, dark), sum_test::typing));
+    let file = format!("sum-test-typing-{}", size_and_theme(FIRST, Theme::Light));
+    let scene = sum_test::bus(false, Theme::Light);
+    results.add(compare_after(&file, FIRST, scene, 1.0, sum_test::typing));
+}
+
+#[test]
+#[ignore = "needs a Vulkan driver"]
+fn twice_the_pixels_look_as_they_did() {
+    let mut results = SnapshotResults::new();
+    for (name, size, theme) in [("ferry", SMALL, Theme::Dark), ("noises", COMPACT, Theme::Dark)] {
+        let file = format!("{name}-{}-200", size_and_theme(size, theme));
+        results.add(compare_after(&file, size, scene(name, theme), 2.0, |_| {}));
     }
 }
 
 #[test]
 #[ignore = "needs a Vulkan driver"]
 fn the_demo_draws_what_a_graphics_driver_draws() {
-    for (dark, pixels_per_point) in [(true, 1.0), (false, 2.0)] {
+    for (theme, pixels_per_point) in [(Theme::Dark, 1.0), (Theme::Light, 2.0)] {
         let picture = |software: bool| -> RgbaImage {
-            let scene = scene("ferry", dark, false);
+            let scene = scene("ferry", theme);
             let builder = Harness::builder()
                 .with_size(vec2(FIRST[0], FIRST[1]))
                 .with_pixels_per_point(pixels_per_point)
@@ -122,7 +139,7 @@ fn the_demo_draws_what_a_graphics_driver_draws() {
         let far = pairs().filter(|pair| distance(*pair) > 3).count();
         let most = pairs().map(distance).max().unwrap_or(0);
         println!(
-            "dark {dark}: {far} of {} pixels differ by more than 3 of 255, at most {most}",
+            "{theme:?}: {far} of {} pixels differ by more than 3 of 255, at most {most}",
             pairs().count()
         );
         assert!(far * 10_000 <= pairs().count(), "{far} pixels differ, at most by {most}");
@@ -131,7 +148,7 @@ fn the_demo_draws_what_a_graphics_driver_draws() {
 
 /// Draws a scene and compares it with the picture of that name.
 fn compare(file: &str, size: [f32; 2], scene: Scene) -> SnapshotResult {
-    compare_after(file, size, scene, |_| {})
+    compare_after(file, size, scene, 1.0, |_| {})
 }
 
 /// The same after something was done on it.
@@ -139,10 +156,12 @@ fn compare_after(
     file: &str,
     size: [f32; 2],
     scene: Scene,
+    pixels_per_point: f32,
     deed: impl FnOnce(&mut Harness<'_, Scene>),
 ) -> SnapshotResult {
     let mut harness = Harness::builder()
         .with_size(vec2(size[0], size[1]))
+        .with_pixels_per_point(pixels_per_point)
         .with_render_cursor(false)
         .wgpu()
         .build_ui_state(|ui, scene: &mut Scene| scene.show_in_window(ui), scene);
@@ -151,7 +170,11 @@ fn compare_after(
     harness.try_snapshot_options(file, &SnapshotOptions::new().output_path(FOLDER))
 }
 
-fn size_and_theme(size: [f32; 2], dark: bool) -> String {
-    let theme = if dark { "dark" } else { "light" };
+fn size_and_theme(size: [f32; 2], theme: Theme) -> String {
+    let theme = match theme {
+        Theme::Dark => "dark",
+        Theme::Light => "light",
+        Theme::Contrast => "contrast",
+    };
     format!("{}x{}-{theme}", size[0], size[1])
 }

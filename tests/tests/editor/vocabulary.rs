@@ -4,37 +4,40 @@
 use egui::{Pos2, Rect};
 use egui_kittest::kittest::NodeT;
 use ledgerline::choices::{Listen, SumTest};
+use ledgerline::params::window::{Drawer, Theme};
 use ledgerline_measure::Halves;
 use ledgerline_tests::vocabulary::check;
 
 use crate::layout::{SIZES, texts};
 use crate::{Scene, fixtures, harness, sum_test};
 
-/// Every screen that there is: readings of every kind, with and without settings, and the sum test.
+/// Every screen that there is: readings of every kind, each drawer, and the sum test.
 fn scenes() -> Vec<Scene> {
     let mut scenes = Vec::new();
-    for fixture in fixtures::all() {
-        for (settings, halves) in [(false, Halves::LeftRight), (true, Halves::MainSidechain)] {
-            let mut scene = Scene::new(fixture.snapshot, true);
-            scene.state.settings_open = settings;
-            if fixture.snapshot.reading.halves != Halves::Mono {
-                scene.snapshot.reading.halves = halves;
+    for name in fixtures::ALL {
+        for drawer in Drawer::ALL.into_iter().map(Some).chain([None]) {
+            let mut scene = Scene::of(name, Theme::Dark).aiming();
+            scene.state.drawer = drawer;
+            let halves = if drawer.is_some() { Halves::MainSidechain } else { Halves::LeftRight };
+            if scene.watched.snapshot.reading.halves != Halves::Mono {
+                scene.watched.snapshot.reading.halves = halves;
             }
             scenes.push(scene);
         }
     }
     for listen in [Listen::Audible, Listen::Hidden] {
-        let mut scene = Scene::new(fixtures::ferry(), true);
+        let mut scene = Scene::of("ferry", Theme::Dark);
         (scene.choices.listen, scene.choices.log, scene.choices.bypass) = (listen, true, true);
         scenes.push(scene);
     }
     for role in [SumTest::Off, SumTest::Feed1, SumTest::Feed2, SumTest::Bus] {
-        let mut scene = Scene::new(fixtures::ferry(), true);
+        let mut scene = Scene::of("ferry", Theme::Dark);
         scene.choices.sum_test = role;
-        scene.state.sum_test_view.open = true;
+        scene.state.drawer = Some(Drawer::SumTest);
         scenes.push(scene);
     }
-    scenes.extend([sum_test::bus(true, true), sum_test::bus(false, true), sum_test::saved(true)]);
+    let [complete, halfway] = [true, false].map(|complete| sum_test::bus(complete, Theme::Dark));
+    scenes.extend([complete, halfway, sum_test::saved(Theme::Dark)]);
     scenes
 }
 

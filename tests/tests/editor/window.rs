@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use ledgerline::choices::Choices;
-use ledgerline::editor::screen::{self, ScreenState};
+use ledgerline::editor::screen::{self, Given, ScreenState};
 use ledgerline::handover::Snapshot;
+use ledgerline::history::History;
+use ledgerline::params::window::Theme;
 use ledgerline_tests::alone::{Environment, alone_with};
 use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::desktop::Desktop;
@@ -77,12 +79,14 @@ fn keys_that_nothing_here_uses_reach_the_host() {
 /// Where the settings' button stands in the window, where a number can be typed once they are open,
 /// and where nothing is.
 fn places() -> [[i32; 2]; 3] {
-    let state = (Choices::default(), ScreenState::new(true));
+    let state = (Choices::default(), ScreenState::new(Theme::Dark));
     let mut harness = Harness::builder().with_size(screen::FIRST_SIZE).build_ui_state(
         |ui, (choices, state): &mut (Choices, ScreenState)| {
             let window = ui.ctx().content_rect();
             let mut whole = ui.new_child(egui::UiBuilder::new().max_rect(window));
-            screen::show(&mut whole, &Snapshot::default(), choices, state);
+            let (snapshot, history) = (Snapshot::default(), History::default());
+            let given = Given { snapshot: &snapshot, history: &history };
+            screen::show(&mut whole, given, choices, state);
         },
         state,
     );

@@ -8,17 +8,24 @@ use clack_host::prelude::PluginEntry;
 use ledgerline_tests::alone::{alone, dies_alone};
 use ledgerline_tests::built::{self, BuiltFor};
 use ledgerline_tests::hosts::{ClapHost, Host, Layout, Setup, Take};
+use ledgerline_tests::watched::Instance;
 
 mod double;
 
 use crate::material::noises;
 
-/// Loads the double and plays half a second.
-fn play_the_double(allocates: bool) {
-    double::ALLOCATES.store(allocates, std::sync::atomic::Ordering::Relaxed);
+/// Loads the double and plays half a second, while it works.
+fn play_the_double(work: impl FnMut(&mut [&mut [f32]]) + Send + 'static) {
+    *double::WORK.lock().expect("nobody else works") = Some(Box::new(work));
     let mut host = ClapHost::of_entry(&double_entry()).expect("the double");
     host.activate(Setup::new(48_000.0, Layout::Stereo)).expect("activation");
     host.play(&Take::new(&noises(2, 24_000, 60))).expect("audio");
+    // Whatever it holds goes here, and not when the program ends.
+    *double::WORK.lock().expect("it has done its work") = None;
+}
+
+fn allocates(block: &mut [&mut [f32]]) {
+    std::hint::black_box(vec![0_u8; block.len()]);
 }
 
 #[allow(unsafe_code, reason = "an entry is trusted to keep the format's rules")]
@@ -29,14 +36,31 @@ fn double_entry() -> PluginEntry {
 
 #[test]
 fn a_plugin_that_allocates_while_it_processes_aborts() {
-    if let Some(printed) = dies_alone(|_| play_the_double(true)) {
+    if let Some(printed) = dies_alone(|_| play_the_double(allocates)) {
         assert!(printed.contains("memory allocation of"), "another reason to abort:\n{printed}");
     }
 }
 
 #[test]
 fn the_same_plugin_without_the_allocation_does_not() {
-    alone(|_| play_the_double(false));
+    alone(|_| play_the_double(|_| ()));
+}
+
+#[test]
+fn neither_a_reset_nor_its_undoing_allocates() {
+    alone(|_| {
+        let mut instance = Instance::live(48_000.0, 2);
+        let mut blocks = 0;
+        play_the_double(move |block| {
+            blocks += 1;
+            match blocks % 7 {
+                2 => instance.reset(),
+                6 => instance.undo_reset(),
+                _ => &mut instance,
+            };
+            instance.process(block);
+        });
+    });
 }
 
 #[test]

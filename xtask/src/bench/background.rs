@@ -92,7 +92,7 @@ fn play(track: &Track, watched: bool) -> Result<(Duration, Duration)> {
             std::hint::black_box(board.latest());
         }
         let start = ThreadTime::now();
-        keeper.take(view, &board, |_| ended += 1);
+        keeper.take(view, &board, |_| ended += 1, || ());
         background += start.elapsed();
     }
     keeper.end(&board, |_| ended += 1);

@@ -10,7 +10,7 @@ use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use anyhow::{Context, Result, ensure};
-use ledgerline_tests::signals::{Stereo, ferry};
+use ledgerline_tests::signals::{Stereo, bench_mix};
 use serde_json::{Value, json};
 
 use super::median;

@@ -1,25 +1,56 @@
-//! What passes, on its way to the entries: copied piece by piece, with what happens between.
+//! What passes, on its way to the entries and to the history: copied piece by piece, with what happens
+//! between.
 
 use std::time::Duration;
 
-use ledgerline_measure::Settings;
 use ledgerline_measure::entries::OpenedBy;
+use ledgerline_measure::{Meter, Settings};
 
 use super::transport::{Step, Transport};
 use crate::entries::stream::StreamIn;
+use crate::handover::Snapshot;
+use crate::history::Feed;
 use crate::sum_test::place::Place;
 
-/// The way to the entries, and the transport that it follows.
-#[derive(Default)]
+/// The ways to the entries and to the history, and the transport that both follow.
 pub(super) struct Passing {
     transport: Transport,
     /// None before the first activation.
     stream: Option<StreamIn>,
     /// Whether a render waits where there is no space: not for somebody who never comes.
     waits: bool,
+    history: Feed,
 }
 
 impl Passing {
+    pub(super) fn new(history: Feed) -> Self {
+        Self { transport: Transport::default(), stream: None, waits: false, history }
+    }
+
+    /// So much has been handed to the meter; the transport stands at `host_s`.
+    pub(super) fn measured(&mut self, seconds: f64, meter: &mut Meter, host_s: Option<f64>) {
+        self.history.pass(seconds, meter, host_s);
+    }
+
+    /// A reset is undone: `meter` had `overs` since then.
+    pub(super) fn undo_reset(&mut self, overs: u64, meter: &Meter) {
+        self.history.undo_reset(overs, meter);
+    }
+
+    /// The host has stopped processing.
+    pub(super) fn stop(&mut self) {
+        self.history.stop();
+        self.tell(|stream| {
+            stream.splice();
+            stream.tell();
+        });
+    }
+
+    /// A second has passed; readings are `delay_s` behind.
+    pub(super) fn keep(&mut self, snapshot: Snapshot, delay_s: f64, host_s: Option<f64>) {
+        self.history.keep(snapshot, delay_s, host_s);
+    }
+
     /// What passes goes here from now on. Frees what was there.
     pub(super) fn begin(&mut self, stream: StreamIn) {
         (self.stream, self.waits) = (Some(stream), true);

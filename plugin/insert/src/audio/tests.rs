@@ -6,7 +6,9 @@ use ledgerline_measure::{Meter, View};
 use serde_json::Value;
 
 use super::*;
+use crate::boards::Boards;
 use crate::handover::{Subscriber, handover};
+use crate::history::Span;
 use crate::log::Log;
 use crate::status::Status;
 
@@ -16,6 +18,7 @@ struct Rig {
     audio: AudioSide,
     subscriber: Subscriber,
     buttons: Arc<Buttons>,
+    boards: Arc<Boards>,
     status: Arc<Status>,
 }
 
@@ -24,9 +27,10 @@ fn rig(log: Log) -> Rig {
     let buttons = Arc::new(Buttons::default());
     let params = Arc::new(LedgerlineParams::new(buttons.clone(), status.clone()));
     let (publisher, subscriber) = handover();
-    let background = Background::new(params.clone(), status.clone(), Arc::default(), log);
+    let boards = Arc::new(Boards::default());
+    let background = Background::new(params.clone(), status.clone(), boards.clone(), log);
     let audio = AudioSide::new(params, buttons.clone(), publisher, background);
-    Rig { audio, subscriber, buttons, status }
+    Rig { audio, subscriber, buttons, boards, status }
 }
 
 /// Noise that is the same on every machine.
@@ -141,6 +145,127 @@ fn readings_outlive_a_pause_but_neither_a_reset_nor_a_render() {
     rig.audio.deactivate();
     rig.audio.activate(BUS, false);
     assert_eq!(rig.subscriber.latest().reading.time_s, 0.0);
+}
+
+#[test]
+fn a_reset_can_be_undone_for_ten_seconds() {
+    // Overs before the reset and behind it.
+    let second = |mut channel: Vec<f32>| {
+        channel[10_000..10_003].fill(1.5);
+        channel
+    };
+    let (left, right) = (second(noise(48_000, 1)), noise(48_000, 2));
+    let play = |rig: &mut Rig, seconds: usize| {
+        for _ in 0..seconds {
+            run(&mut rig.audio, &mut left.clone(), &mut right.clone(), &left, 512);
+        }
+    };
+    let [mut undone, mut expected] = [(); 2].map(|()| rig(Log::new(None)));
+    let read = |rig: &mut Rig| {
+        let reading = rig.subscriber.latest().reading;
+        (reading.time_s, reading.whole.bus.overs, reading.whole.bus.integrated_lufs)
+    };
+    for rig in [&mut undone, &mut expected] {
+        rig.audio.activate(BUS, false);
+        play(rig, 3);
+    }
+    undone.buttons.reset.press();
+    for rig in [&mut undone, &mut expected] {
+        play(rig, 4);
+    }
+    undone.buttons.undo_reset.press();
+    for rig in [&mut undone, &mut expected] {
+        play(rig, 1);
+        rig.audio.stop();
+    }
+    assert_eq!(read(&mut undone), read(&mut expected));
+    assert_eq!(read(&mut undone).1, Some(8));
+
+    // Both at once, as when nothing was processed between; and a reset that comes last.
+    undone.buttons.reset.press();
+    undone.buttons.undo_reset.press();
+    for rig in [&mut undone, &mut expected] {
+        play(rig, 2);
+    }
+    assert_eq!(read(&mut undone), read(&mut expected));
+    assert_eq!(read(&mut undone).1, Some(9));
+    for button in [&undone.buttons.reset, &undone.buttons.undo_reset, &undone.buttons.reset] {
+        button.press();
+    }
+    play(&mut undone, 11);
+    let (time_s, ..) = read(&mut undone);
+    assert!(time_s < 11.0, "{time_s}");
+    // After ten seconds there is nothing to come back.
+    undone.buttons.undo_reset.press();
+    play(&mut undone, 1);
+    assert!(read(&mut undone).0 < 12.0);
+    // Nor is there where another meter has begun, which the editor is told.
+    undone.buttons.reset.press();
+    play(&mut undone, 1);
+    let afresh = undone.buttons.afresh.presses();
+    undone.audio.activate(Bus { rate_hz: 96_000.0, ..BUS }, false);
+    assert_ne!(undone.buttons.afresh.presses(), afresh);
+    undone.buttons.undo_reset.press();
+    play(&mut undone, 1);
+    assert!(read(&mut undone).0 < 1.0);
+}
+
+#[test]
+fn the_log_says_where_a_reset_was_undone_behind_lines_that_count_from_it() {
+    let folder = std::env::temp_dir().join(format!("ledgerline-undo-test-{}", std::process::id()));
+    let mut rig = rig(Log::new(Some(folder.clone())));
+    let second = noise(48_000, 1);
+    rig.audio.activate(BUS, false);
+    for turn in 0..8 {
+        match turn {
+            3 | 7 => rig.buttons.reset.press(),
+            5 => rig.buttons.undo_reset.press(),
+            _ => {}
+        }
+        if turn == 7 {
+            // No line has come since.
+            rig.buttons.undo_reset.press();
+        }
+        run(&mut rig.audio, &mut second.clone(), &mut second.clone(), &second, 480);
+    }
+    rig.audio.deactivate();
+    let mut log = lines(&folder);
+    log.retain(|line| line["schema"] != "ledgerline.entry/1");
+    let undone: Vec<usize> =
+        (0..log.len()).filter(|&line| log[line]["schema"] == "ledgerline.undo/1").collect();
+    assert_eq!(undone, [6], "behind the first line, three rows and two");
+    let times: Vec<f64> = log[1..].iter().map(|line| line["time_s"].as_f64().unwrap()).collect();
+    // Readings trail by what the filters need.
+    for (time_s, expected_s) in times.iter().zip([1.0, 2.0, 3.0, 1.0, 2.0, 5.0, 6.0, 7.0, 8.0]) {
+        assert!(expected_s - time_s > 0.0 && expected_s - time_s < 0.3, "{times:?}");
+    }
+}
+
+#[test]
+fn the_history_tells_each_over_once_whatever_was_undone() {
+    let mut rig = rig(Log::new(None));
+    rig.audio.activate(BUS, false);
+    let mut left = vec![0.1; 24_000];
+    left[5_000..5_003].fill(1.5);
+    for turn in 0..8 {
+        match turn {
+            2 => rig.buttons.reset.press(),
+            5 => rig.buttons.undo_reset.press(),
+            _ => {}
+        }
+        run(&mut rig.audio, &mut left.clone(), &mut vec![0.0; 24_000], &left, 480);
+    }
+    rig.audio.deactivate();
+    let history = rig.boards.history.lock();
+    let (columns, _) = history.columns.of(Span::Minute);
+    let overs: Vec<f64> =
+        columns.filter(|column| column.overs > 0).map(|column| column.end_s).collect();
+    assert_eq!(overs.len(), 8, "{overs:?}");
+    for (turn, end_s) in overs.iter().enumerate() {
+        // In the tenth that it happened in, or the next.
+        let ago_s = end_s - (turn as f64 * 0.5 + 0.104);
+        assert!((0.0..0.2).contains(&ago_s), "{overs:?}");
+    }
 }
 
 #[test]

@@ -5,8 +5,9 @@ mod list;
 
 use egui::{Rect, Ui, pos2};
 
+use super::glance::{Glance, Past};
 use super::look::Look;
-use crate::entries::board::{Pair, Told};
+use crate::entries::board::Pair;
 
 /// Width of the list, in units.
 const LIST_UNITS: f32 = 23.2;
@@ -16,8 +17,6 @@ const GAP_UNITS: f32 = 0.6;
 /// What the view remembers from frame to frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct ViewState {
-    /// Whether the view is open.
-    pub open: bool,
     /// The numbers of the entries that are picked, the latest pick last.
     pub picked: [Option<u64>; 2],
     /// How many of the latest entries lie before those that are listed.
@@ -30,6 +29,11 @@ impl ViewState {
     pub fn pair(&self) -> Option<Pair> {
         let [one, other] = self.picked;
         one.zip(other).map(|(one, other)| [one.min(other), one.max(other)])
+    }
+
+    /// The entry that was picked last.
+    fn latest_pick(&self) -> Option<u64> {
+        self.picked[1]
     }
 
     /// Picks an entry, or lets go of it. Of three the first is let go.
@@ -46,13 +50,22 @@ impl ViewState {
 }
 
 /// Draws the view and changes what the user picks.
-pub fn show(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState) {
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    rect: Rect,
+    glance: &Glance,
+    view: &mut ViewState,
+    past: &mut Option<Past>,
+) {
     let gap = look.units(GAP_UNITS);
     let split = rect.right() - look.units(LIST_UNITS);
     let left = Rect::from_min_max(rect.min, pos2(split - gap, rect.bottom()));
     let right = Rect::from_min_max(pos2(split, rect.top()), rect.max);
-    change::show(ui, look, left, told, state);
-    list::show(ui, look, right, told, state);
+    change::show(ui, look, left, &glance.entries, view);
+    if let Some(entry) = list::show(ui, look, right, glance, view) {
+        *past = Some(entry);
+    }
 }
 
 #[cfg(test)]

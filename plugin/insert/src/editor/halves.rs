@@ -1,4 +1,4 @@
-//! How the halves relate: a scale, and the numbers under it.
+//! How the halves relate: a scale, and the numbers beside it.
 
 mod scale;
 mod table;
@@ -21,8 +21,8 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
         panel::empty(ui, look, content, "Mono: there are no two halves to compare.");
         return;
     }
-    let foot = table::height(look);
-    let (above, below) = content.split_top_bottom_at_y(content.bottom() - foot);
-    scale::show(ui, look, above, table::columns(look, content), reading);
-    table::show(ui, look, below, reading);
+    let split = content.left() + (content.width() * 0.42).max(look.units(22.0));
+    let (left, right) = content.split_left_right_at_x(split);
+    scale::show(ui, look, left.with_max_x(split - look.units(1.2)), reading);
+    table::show(ui, look, right, reading);
 }

@@ -10,7 +10,6 @@ use ledgerline_measure::{Halves, RmsReference};
 use self::columns::{Cell, Column, GROUPS, RMS, difference, rms_heading};
 use super::look::Look;
 use super::marks::fitted;
-use super::palette::tint;
 use super::panel;
 
 /// Width of the names of signals and bands, in units.
@@ -19,18 +18,28 @@ const NAMES_UNITS: f32 = 9.8;
 const HEADINGS_UNITS: f32 = 3.4;
 /// Height of the space between two signals, in units.
 const GAP_UNITS: f32 = 0.5;
-/// A difference this large fills its cell, in decibels.
+/// A difference this large has a bar as wide as its cell, in decibels.
 const FULL_BAR_DB: f64 = 12.0;
-/// How strongly the bar behind a difference is shaded.
-pub const BAR_SHADE: f32 = 0.18;
 
 /// A signal of the ledger.
 struct Signal<'a> {
     name: &'static str,
+    /// Whether its overs mean anything: left and right are not summed on their way out.
+    counts_overs: bool,
     explanation: String,
     whole: (&'a Levels, &'a WindowLevels),
     audible: (&'a Levels, &'a WindowLevels),
     total: bool,
+}
+
+impl Signal<'_> {
+    /// Its readings of a column: whole band, audible band.
+    fn cells(&self, column: &Column) -> [Cell; 2] {
+        [self.whole, self.audible].map(|(levels, window)| match (column.cell)(levels, window) {
+            Cell::Count(_) if !self.counts_overs => Cell::Count(None),
+            cell => cell,
+        })
+    }
 }
 
 /// Draws the ledger.
@@ -53,6 +62,7 @@ fn signals(reading: &Reading) -> Vec<Signal<'_>> {
         ($field:ident, $name:expr, $explanation:expr, $total:expr) => {
             Signal {
                 name: $name,
+                counts_overs: true,
                 explanation: $explanation.into(),
                 whole: (&whole.$field, &whole_now.$field),
                 audible: (&audible.$field, &audible_now.$field),
@@ -68,7 +78,10 @@ fn signals(reading: &Reading) -> Vec<Signal<'_>> {
     vec![
         signal!(a, first, left, false),
         signal!(b, second, right, false),
-        signal!(sum, "Sum", halves.sum(), false),
+        Signal {
+            counts_overs: halves != Halves::LeftRight,
+            ..signal!(sum, "Sum", halves.sum(), false)
+        },
         signal!(bus, "Bus", halves.both(), true),
     ]
 }
@@ -195,8 +208,7 @@ fn rows(ui: &Ui, look: &Look, grid: &Grid, index: usize, signal: &Signal) {
     }
     let columns = GROUPS.iter().flat_map(|group| group.columns);
     for (column, definition) in columns.enumerate() {
-        let whole = (definition.cell)(signal.whole.0, signal.whole.1);
-        let audible = (definition.cell)(signal.audible.0, signal.audible.1);
+        let [whole, audible] = signal.cells(definition);
         cells(ui, look, grid, place, column, whole, audible);
     }
     panel::describe(ui, place, signal.name, || in_words(signal));
@@ -226,10 +238,11 @@ fn cells(
     let agrees = difference.db.is_none_or(|db| db.abs() < 0.05);
     if let Some(db) = difference.db.filter(|_| !agrees) {
         let length = (db.abs() / FULL_BAR_DB).min(1.0) as f32 * width;
-        let size = vec2(length, grid.row_height - look.units(0.16));
-        let top = place.top() + 2.0 * grid.row_height + look.units(0.08);
-        let bar = Rect::from_min_size(pos2(right + look.units(0.15) - length, top), size);
-        painter.rect_filled(bar, 0.0, tint(palette.hidden, BAR_SHADE));
+        // Under the digits, not behind them.
+        let size = vec2(length, look.units(0.16).max(1.5));
+        let foot = place.top() + 3.0 * grid.row_height;
+        let bar = Rect::from_min_size(pos2(right - length, foot - size.y), size);
+        painter.rect_filled(bar, 0.0, palette.hidden);
     }
     write(2.0, difference.text, if agrees { palette.quiet } else { palette.hidden });
 }
@@ -238,8 +251,7 @@ fn cells(
 fn in_words(signal: &Signal) -> String {
     let mut words = format!("{}, {}", signal.name, signal.explanation);
     for column in GROUPS.iter().flat_map(|group| group.columns) {
-        let whole = (column.cell)(signal.whole.0, signal.whole.1);
-        let audible = (column.cell)(signal.audible.0, signal.audible.1);
+        let [whole, audible] = signal.cells(column);
         let (name, unit) = (column.name, column.unit);
         words +=
             &format!("; {name}: whole {}, audible {}", whole.spoken(unit), audible.spoken(unit));

@@ -1,7 +1,7 @@
 //! The marks of the screen. Shape says what is measured (triangle: peak; diamond: energy or
 //! loudness), filling says in which band (hollow: whole; filled: audible), hatching says hidden.
 
-use egui::{Align2, Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use egui::{Align2, Color32, Mesh, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
 use ledgerline_measure::verdict::Severity;
 
 use super::look::Look;
@@ -9,15 +9,6 @@ use super::palette::{Palette, tint};
 
 /// How strongly the ground of hidden content is shaded.
 pub const HIDDEN_SHADE: f32 = 0.10;
-
-/// Which way a triangle points.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Towards {
-    /// At what is below.
-    Down,
-    /// At what is to its left.
-    Left,
-}
 
 /// A band, for how a mark is filled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,13 +30,10 @@ impl Band {
     }
 }
 
-/// A peak: a triangle whose tip lies on `tip`.
-pub fn peak(painter: &Painter, look: &Look, tip: Pos2, towards: Towards, band: Band) {
+/// A peak: a triangle whose tip lies on `tip`, to its right.
+pub fn peak(painter: &Painter, look: &Look, tip: Pos2, band: Band) {
     let (long, half) = (look.units(0.85), look.units(0.46));
-    let base = match towards {
-        Towards::Down => [tip + vec2(-half, -long), tip + vec2(half, -long)],
-        Towards::Left => [tip + vec2(long, -half), tip + vec2(long, half)],
-    };
+    let base = [tip + vec2(long, -half), tip + vec2(long, half)];
     outline(painter, look, vec![tip, base[0], base[1]], band);
 }
 
@@ -100,14 +88,19 @@ pub fn dashed_vertical(painter: &Painter, x: f32, from_y: f32, to_y: f32, stroke
     painter.extend(Shape::dashed_line(&ends, stroke, dash, dash * 0.7));
 }
 
-/// A horizontal span with upright ends: a distance between two levels.
-pub fn span(painter: &Painter, look: &Look, from: Pos2, to_x: f32, colour: Color32) {
-    let stroke = Stroke::new(look.units(0.13).max(1.0), colour);
-    let half = look.units(0.36);
-    painter.line_segment([from, pos2(to_x, from.y)], stroke);
-    for x in [from.x, to_x] {
-        painter.line_segment([pos2(x, from.y - half), pos2(x, from.y + half)], stroke);
-    }
+/// A horizontal line of dashes.
+pub fn dashed_horizontal(painter: &Painter, x: Rangef, y: f32, stroke: Stroke) {
+    let ends = [pos2(x.min, y), pos2(x.max, y)];
+    let dash = 6.0 * stroke.width.max(1.0);
+    painter.extend(Shape::dashed_line(&ends, stroke, dash, dash * 0.7));
+}
+
+/// An over: a triangle that points at it from above, in the colour of a fault.
+pub fn over(painter: &Painter, look: &Look, tip: Pos2) {
+    let (high, half) = (look.units(0.7), look.units(0.36));
+    let corners = vec![tip, tip + vec2(-half, -high), tip + vec2(half, -high)];
+    let stroke = Stroke::new(1.0, look.palette.panel);
+    painter.add(Shape::convex_polygon(corners, look.palette.fault, stroke));
 }
 
 /// The colour of a severity.

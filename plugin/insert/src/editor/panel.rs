@@ -12,6 +12,14 @@ const TITLE_UNITS: f32 = 1.75;
 /// Space around a panel's content, in units.
 const PADDING_UNITS: f32 = 0.65;
 
+/// Where the content of a panel lies.
+#[must_use]
+pub fn content(look: &Look, rect: Rect) -> Rect {
+    let padding = look.units(PADDING_UNITS);
+    let inner = rect.shrink2(vec2(padding, padding * 0.6));
+    Rect::from_min_max(pos2(inner.left(), inner.top() + look.units(TITLE_UNITS)), inner.max)
+}
+
 /// Draws the panel and its title (with a remark at the right), and returns the rectangle for its
 /// content.
 pub fn show(ui: &Ui, look: &Look, rect: Rect, title: &str, remark: &str) -> Rect {
@@ -32,7 +40,7 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, title: &str, remark: &str) -> Rect
         let at = pos2(inner.right(), middle);
         fitted(painter, at, Align2::RIGHT_CENTER, width, remark, look.words(0.84), palette.quiet);
     }
-    Rect::from_min_max(pos2(inner.left(), inner.top() + look.units(TITLE_UNITS)), inner.max)
+    content(look, rect)
 }
 
 /// Gives what is painted in `rect` a label in words. `salt` tells it from its neighbours.

@@ -1,4 +1,4 @@
-//! The settings: every choice there is, in a panel beside the ledger.
+//! The settings: every choice there is.
 
 use egui::accesskit::Role;
 use egui::{
@@ -21,24 +21,33 @@ const CONTROL_UNITS: f32 = 1.8;
 /// starts the readings afresh.
 pub type Dragged = Option<[f64; 2]>;
 
-/// Draws the settings and changes what the user changes.
+/// Draws the settings in columns, and changes what the user changes.
 pub fn show(ui: &mut Ui, look: &Look, rect: Rect, choices: &mut Choices, dragged: &mut Dragged) {
     let content = panel::show(ui, look, rect, "Settings", "");
-    let mut inside = ui.new_child(UiBuilder::new().max_rect(content).id_salt("settings"));
-    inside.set_clip_rect(content.intersect(ui.clip_rect()));
-    ScrollArea::vertical().id_salt("settings").auto_shrink(false).show(&mut inside, |ui| {
-        reading(ui, look, choices);
-        heading(ui, look, "Measuring (a change starts afresh)");
+    let gap = look.units(1.4);
+    let width = (content.width() - 2.0 * gap) / 3.0;
+    let mut column = |index: usize, name: &str, show: &mut dyn FnMut(&mut Ui)| {
+        let left = content.left() + (width + gap) * index as f32;
+        let place = Rect::from_x_y_ranges(left..=left + width, content.y_range());
+        let mut inside = ui.new_child(UiBuilder::new().max_rect(place).id_salt(index));
+        inside.set_clip_rect(content.intersect(inside.clip_rect()));
+        let area = ScrollArea::vertical().id_salt(index).auto_shrink(false);
+        area.show(&mut inside, |ui| {
+            heading(ui, look, name);
+            show(ui);
+        });
+    };
+    column(0, "What readings are held against", &mut |ui| reading(ui, look, choices));
+    column(1, "Measuring (a change starts afresh)", &mut |ui| {
         measuring(ui, look, choices, dragged);
-        heading(ui, look, "Output and log");
-        output(ui, look, choices);
     });
+    column(2, "Output and log", &mut |ui| output(ui, look, choices));
 }
 
 /// Settings that only shape how readings are shown.
 fn reading(ui: &mut Ui, look: &Look, choices: &mut Choices) {
     let kinds = [Aim::None, Aim::Loudness, Aim::Rms, Aim::Peak];
-    let kinds = kinds.map(|kind| (kind, kind.word()));
+    let kinds = kinds.map(|kind| (kind, kind.short()));
     one_of(ui, look, "Target", &kinds, &mut choices.target_kind);
     let unit = choices.target_kind.unit();
     slider(
@@ -112,9 +121,7 @@ fn output(ui: &mut Ui, look: &Look, choices: &mut Choices) {
 }
 
 fn heading(ui: &mut Ui, look: &Look, text: &str) {
-    ui.add_space(look.units(0.35));
-    ui.separator();
-    ui.label(RichText::new(text).font(look.words(0.92)).color(look.palette.quiet));
+    ui.label(RichText::new(text).font(look.words(1.0)).color(look.palette.quiet));
 }
 
 /// A row: what is chosen at the left, its control at the right.

@@ -13,6 +13,8 @@ use super::marks::{self, fitted};
 use super::palette::tint;
 use super::{numbers, panel, share_bar};
 
+/// Height of the bar of shares, in units.
+const BAR_UNITS: f32 = 1.35;
 /// Width of the labels of the level axis, in units.
 const LEVELS_UNITS: f32 = 2.5;
 /// Panels narrower than this leave their legend out, in units.
@@ -41,13 +43,12 @@ pub fn show(
     } else {
         format!("{dc}   ·   filled: mean since reset, line: now")
     };
+    let pointed = pointed(ui, look, rect, spectrum, edges);
+    let remark = pointed.as_ref().map_or(remark, |pointed| pointed.words.clone());
     let content = panel::show(ui, look, rect, "Spectrum", &remark);
-    let bar = Rect::from_min_size(content.min, vec2(content.width(), look.units(1.35)));
+    let bar = Rect::from_min_size(content.min, vec2(content.width(), look.units(BAR_UNITS)));
     share_bar::show(ui, look, bar, &reading.hidden);
-    let area = Rect::from_min_max(
-        pos2(content.left() + look.units(LEVELS_UNITS), bar.bottom() + look.units(0.35)),
-        content.max,
-    );
+    let area = plot_area(look, content);
     let heading = look.units(LINE_UNITS * HEADING_LINES + 0.2);
     let plot = Rect::from_min_max(
         pos2(area.left(), area.top() + heading),
@@ -66,6 +67,34 @@ pub fn show(
         let words = || in_words(&pane, reading, edges, &tones);
         panel::describe(ui, pane.area, name_of(pane.part), words);
     }
+    if let Some(pointed) = pointed {
+        let stroke = Stroke::new(look.hairline(), look.palette.text);
+        ui.painter().vline(pointed.x, plot.y_range(), stroke);
+    }
+}
+
+/// What is pointed at.
+struct Pointed {
+    x: f32,
+    words: String,
+}
+
+fn pointed(ui: &Ui, look: &Look, rect: Rect, spectrum: &Spectrum, edges: Edges) -> Option<Pointed> {
+    let at = ui.ctx().pointer_hover_pos().filter(|at| rect.contains(*at))?;
+    let area = plot_area(look, panel::content(look, rect));
+    let panes = panes::panes(look, area, spectrum, edges.low_hz() as f32, edges.high_hz() as f32);
+    let pane = panes.iter().find(|pane| pane.area.x_range().contains(at.x))?;
+    let hz = pane.hz(at.x);
+    let level = |levels| numbers::level(Level::from_db(f64::from(panes::at(spectrum, levels, hz))));
+    let (mean, now) = (level(&spectrum.mean_dbfs), level(&spectrum.now_dbfs));
+    let words = format!("{}: mean {mean} dBFS, now {now} dBFS", words::frequency(f64::from(hz)));
+    Some(Pointed { x: at.x, words })
+}
+
+/// Where the panes lie, from their headings to the labels under them.
+fn plot_area(look: &Look, content: Rect) -> Rect {
+    let top = content.top() + look.units(BAR_UNITS + 0.35);
+    Rect::from_min_max(pos2(content.left() + look.units(LEVELS_UNITS), top), content.max)
 }
 
 fn level_axis(painter: &Painter, look: &Look, plot: Rect) {

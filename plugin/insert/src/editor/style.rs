@@ -1,9 +1,7 @@
 //! The looks of the toolkit's own widgets (buttons, sliders, popups), from our unit and colours.
 
 use egui::style::{TextCursorStyle, WidgetVisuals, Widgets};
-use egui::{
-    Color32, Context, CornerRadius, FontId, Margin, Stroke, Style, TextStyle, Visuals, vec2,
-};
+use egui::{Color32, Context, CornerRadius, Margin, Stroke, Style, TextStyle, Visuals, vec2};
 
 use super::look::Look;
 use super::palette::tint;
@@ -15,13 +13,13 @@ pub fn apply(ctx: &Context, look: &Look) {
 
 fn shape(style: &mut Style, look: &Look) {
     let u = look.unit;
-    let words = |size: f32| FontId::proportional(size * u);
+    let words = |size: f32| look.words(size);
     style.text_styles = [
         (TextStyle::Heading, words(1.1)),
         (TextStyle::Body, words(1.0)),
         (TextStyle::Button, words(0.98)),
         (TextStyle::Small, words(0.84)),
-        (TextStyle::Monospace, FontId::monospace(u)),
+        (TextStyle::Monospace, look.digits(1.0)),
     ]
     .into();
     let spacing = &mut style.spacing;
@@ -42,7 +40,7 @@ fn shape(style: &mut Style, look: &Look) {
 
 fn visuals(look: &Look) -> Visuals {
     let palette = look.palette;
-    let dark = palette == &super::palette::DARK;
+    let dark = palette != &super::palette::LIGHT;
     let base = if dark { Visuals::dark() } else { Visuals::light() };
     let radius = CornerRadius::same((look.unit * 0.25).clamp(1.0, 60.0) as u8);
     Visuals {

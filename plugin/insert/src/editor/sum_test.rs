@@ -23,6 +23,8 @@ use fields::Typed;
 const ROLES_UNITS: f32 = 22.0;
 /// Height of the roles above the meter, in units.
 const ROLES_HEIGHT_UNITS: f32 = 9.3;
+/// Height that the table and what belongs to it need, in units.
+const LEAST_HEIGHT_UNITS: f32 = 34.0;
 /// Space between the parts, in units.
 const GAP_UNITS: f32 = 0.6;
 
@@ -40,24 +42,12 @@ pub struct Told {
 /// What the view remembers from frame to frame.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ViewState {
-    /// Whether the view is open.
-    pub open: bool,
     /// What was typed in, as numbers.
     pub entries: Entries,
     /// The feed that waits for the user's word.
     asked: Option<SumTest>,
-    /// What the instance did when the view was last drawn.
-    before: SumTest,
     /// What was typed in, as it was typed.
     typed: Typed,
-}
-
-impl ViewState {
-    /// Opens the view when the instance begins to take part, from wherever that was chosen.
-    pub fn follow(&mut self, role: SumTest) {
-        self.open |= self.before == SumTest::Off && role != SumTest::Off;
-        self.before = role;
-    }
 }
 
 /// Draws the view and changes what the user changes. Returns whether the test is to be saved.
@@ -69,6 +59,9 @@ pub fn show(
     choices: &mut Choices,
     state: &mut ViewState,
 ) -> bool {
+    if rect.height() < look.units(LEAST_HEIGHT_UNITS) {
+        return small(ui, look, rect, told, choices, state);
+    }
     let split = rect.left() + look.units(ROLES_UNITS);
     let gap = look.units(GAP_UNITS);
     let left = Rect::from_min_max(rect.min, pos2(split, rect.bottom()));
@@ -90,6 +83,24 @@ pub fn show(
     let content = panel::show(ui, look, right, "Steps", "");
     panel::empty(ui, look, content, hint(choices.sum_test));
     panel::describe(ui, content, "hint", || hint(choices.sum_test).to_owned());
+    false
+}
+
+/// What there is space for in little height: what this instance does, and how far the test has come.
+fn small(
+    ui: &mut Ui,
+    look: &Look,
+    rect: Rect,
+    told: &Told,
+    choices: &mut Choices,
+    state: &mut ViewState,
+) -> bool {
+    let (left, right) = rect.split_left_right_at_fraction(0.45);
+    let gap = look.units(GAP_UNITS);
+    roles::show(ui, look, left.with_max_x(left.right() - gap), choices, &mut state.asked);
+    let content = panel::show(ui, look, right, "Steps", "the table needs a higher window");
+    let record = told.record.as_deref().filter(|_| choices.sum_test == SumTest::Bus);
+    table::answer(ui, look, content, record, hint(choices.sum_test));
     false
 }
 

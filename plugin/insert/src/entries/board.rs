@@ -4,11 +4,12 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use ledgerline_measure::Reading;
 use ledgerline_measure::entries::change::What;
 use ledgerline_measure::entries::{Change, Entry, OpenedBy};
 
 /// An entry in a list.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Listed {
     /// Its number, from 1.
     pub number: u64,
@@ -18,10 +19,14 @@ pub struct Listed {
     pub start_s: f64,
     /// See `start_s`; for the entry under way, where it has come to.
     pub end_s: f64,
+    /// Where the host's transport stood at its beginning, in seconds, if it ran.
+    pub host_start_s: Option<f64>,
     /// Whether sound of it is missing.
     pub incomplete: bool,
     /// What changed from the one before; none in the first.
     pub what: Option<What>,
+    /// What is read of it.
+    pub reading: Arc<Reading>,
 }
 
 impl Listed {
@@ -33,8 +38,10 @@ impl Listed {
             opened_by: entry.opened_by,
             start_s: entry.start_s,
             end_s: entry.end_s,
+            host_start_s: entry.start.host_s,
             incomplete: entry.incomplete,
             what: entry.change.as_ref().map(|change| change.what),
+            reading: Arc::new(entry.reading),
         }
     }
 }

@@ -33,8 +33,15 @@ impl Keeper {
         stream_in
     }
 
-    /// Takes what has come, shown by `view`; `ended` hears of each entry that has ended.
-    pub fn take(&mut self, view: View, board: &Board, mut ended: impl FnMut(&Entry)) {
+    /// Takes what has come, shown by `view`; `ended` hears of each entry that has ended. A render sends
+    /// on and on: `meanwhile` is called between pieces.
+    pub fn take(
+        &mut self,
+        view: View,
+        board: &Board,
+        mut ended: impl FnMut(&Entry),
+        mut meanwhile: impl FnMut(),
+    ) {
         let (Some(stream), Some(hearing)) = (&mut self.stream, &mut self.hearing) else { return };
         hearing.set_view(view);
         let now = OffsetDateTime::now_utc();
@@ -51,6 +58,7 @@ impl Keeper {
                 Next::Event(event) => hearing.event(event, now),
             }
             self.shown.note(hearing, &mut ended);
+            meanwhile();
         }
         self.shown.pin(hearing, board);
     }

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use ledgerline_measure::{HistoryRow, Level};
+use serde::{Deserialize, Serialize};
 
 /// Seconds of the finest columns, and of those that ten minutes are drawn with.
 const FINE_S: f64 = 0.1;
@@ -16,7 +17,8 @@ const MOST_COLUMNS: usize = 1024;
 const GAP_COLUMNS: f64 = 1.5;
 
 /// How much time is shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Span {
     /// The latest minute.
     #[default]
@@ -70,6 +72,8 @@ pub struct Column {
     pub short_term_lufs: [f32; 2],
     /// Overs that began in it.
     pub overs: u64,
+    /// Where the host had stopped before, in seconds since the first frame: the latest time in it.
+    pub stop_s: Option<f64>,
 }
 
 impl Column {
@@ -88,6 +92,7 @@ impl Column {
             true_peak_dbtp: both(|levels| levels.true_peak_dbtp),
             short_term_lufs: both(|levels| levels.short_term_lufs),
             overs,
+            stop_s: None,
         }
     }
 
@@ -103,6 +108,7 @@ impl Column {
             raise(&mut self.short_term_lufs[band], later.short_term_lufs[band]);
         }
         self.overs += later.overs;
+        self.stop_s = later.stop_s.or(self.stop_s);
     }
 
     /// Whether time is missing between this and the next, where columns are so wide.
@@ -216,6 +222,7 @@ mod tests {
             true_peak_dbtp: [peak, f32::NAN],
             short_term_lufs: [-23.0, -24.0],
             overs: u64::from(peak == -1.0),
+            stop_s: None,
         }
     }
 

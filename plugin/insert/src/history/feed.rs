@@ -27,6 +27,8 @@ pub struct Feed {
     passed_s: f64,
     /// Overs that have been told of since reset.
     overs: u64,
+    /// Where the host has stopped since the latest row.
+    stop_s: Option<f64>,
 }
 
 /// The background's end.
@@ -41,7 +43,7 @@ pub fn feed() -> (Feed, Keeper) {
     let (rows_in, rows_out) = RingBuffer::new(ROWS_WAITING);
     let (moments_in, moments_out) = RingBuffer::new(MOMENTS_WAITING);
     (
-        Feed { rows: rows_in, moments: moments_in, passed_s: 0.0, overs: 0 },
+        Feed { rows: rows_in, moments: moments_in, passed_s: 0.0, overs: 0, stop_s: None },
         Keeper { rows: rows_out, moments: moments_out },
     )
 }
@@ -61,13 +63,26 @@ impl Feed {
             let host_s = host_s.map(|host_s| host_s - ago_s);
             let overs_of_row = std::mem::take(&mut new_overs);
             self.overs = overs;
-            let _ = self.rows.push(Column::of(&row, self.passed_s - ago_s, host_s, overs_of_row));
+            let column = Column::of(&row, self.passed_s - ago_s, host_s, overs_of_row);
+            let _ = self.rows.push(Column { stop_s: self.stop_s.take(), ..column });
         }
     }
 
-    /// A second has passed since the last snapshot.
-    pub fn keep(&mut self, snapshot: Snapshot, host_s: Option<f64>) {
-        let _ = self.moments.push(Moment { at_s: self.passed_s, host_s, snapshot });
+    /// The host has stopped processing.
+    pub fn stop(&mut self) {
+        self.stop_s = Some(self.passed_s).filter(|passed_s| *passed_s > 0.0);
+    }
+
+    /// A reset is undone: `meter` had `overs` since then, and now has what it had before as well.
+    pub fn undo_reset(&mut self, overs: u64, meter: &Meter) {
+        let untold = overs.checked_sub(self.overs).unwrap_or(overs);
+        self.overs = meter.overs().saturating_sub(untold);
+    }
+
+    /// A second has passed since the last snapshot; readings are `delay_s` behind.
+    pub fn keep(&mut self, snapshot: Snapshot, delay_s: f64, host_s: Option<f64>) {
+        let (at_s, host_s) = (self.passed_s - delay_s, host_s.map(|host_s| host_s - delay_s));
+        let _ = self.moments.push(Moment { at_s, host_s, snapshot });
     }
 }
 

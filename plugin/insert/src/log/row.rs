@@ -12,6 +12,8 @@ use crate::sum_test::record::SumTestRecord;
 const LOG_SCHEMA: &str = "ledgerline.log/1";
 /// Name and version of a row's shape.
 const ROW_SCHEMA: &str = "ledgerline.row/1";
+/// Name and version of the shape of the line where a reset is undone.
+const UNDO_SCHEMA: &str = "ledgerline.undo/1";
 
 /// What a row can hold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,6 +109,24 @@ impl Serialize for Row<'_> {
         if let Some(sum_test) = &self.sum_test {
             map.serialize_entry("sum_test", sum_test)?;
         }
+        map.end()
+    }
+}
+
+/// A reset was undone: what follows is read since the reset before that, or since the beginning.
+pub(super) struct UndoLine<'a> {
+    /// How much has been measured since then, in seconds.
+    pub time_s: f64,
+    /// When it is written.
+    pub utc: &'a str,
+}
+
+impl Serialize for UndoLine<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("schema", UNDO_SCHEMA)?;
+        map.serialize_entry("time_s", &rounded(self.time_s, 10_000.0))?;
+        map.serialize_entry("utc", self.utc)?;
         map.end()
     }
 }

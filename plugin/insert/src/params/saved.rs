@@ -268,6 +268,7 @@ mod tests {
 
     use super::*;
     use crate::params::LedgerlineParams;
+    use crate::params::window::Theme;
 
     fn parsed(json: &str) -> PluginState {
         serde_json::from_str(json).expect("a state that the framework can parse")
@@ -408,6 +409,9 @@ mod tests {
         let params = LedgerlineParams::new(Arc::default(), Arc::default());
         params.deserialize_fields(&fields);
         let look = params.window.look();
-        assert_eq!((look.width_points, look.height_points, look.dark), (7680.0, 560.0, false));
+        assert_eq!(
+            (look.width_points, look.height_points, look.theme()),
+            (7680.0, 160.0, Theme::Light)
+        );
     }
 }

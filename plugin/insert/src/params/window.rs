@@ -5,12 +5,79 @@ use std::sync::{Mutex, PoisonError};
 use nice_plug::params::persist::PersistentField;
 use serde::{Deserialize, Serialize};
 
-/// The smallest window in which all text can still be read, in logical points.
-pub const LEAST_POINTS: (f32, f32) = (760.0, 560.0);
+use crate::history::Span;
+
+/// The smallest window, in logical points: it shows the sentence, the numbers and the peaks.
+pub const LEAST_POINTS: (f32, f32) = (480.0, 160.0);
 /// The size of a window that nobody has resized yet, in logical points.
 pub const FIRST_POINTS: (f32, f32) = (1100.0, 760.0);
 /// Largest window that a saved state may ask for, in logical points.
 const LARGEST_POINTS: (f32, f32) = (7680.0, 4320.0);
+
+/// The colours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Theme {
+    /// For dim rooms.
+    #[default]
+    Dark,
+    /// For bright rooms.
+    Light,
+    /// For whoever needs more contrast.
+    Contrast,
+}
+
+impl Theme {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Dark, Self::Light, Self::Contrast];
+
+    /// As a control says it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Dark => "dark",
+            Self::Light => "light",
+            Self::Contrast => "high contrast",
+        }
+    }
+}
+
+/// A part of the screen that is drawn out when it is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Drawer {
+    /// Every reading.
+    Ledger,
+    /// How the halves add.
+    Halves,
+    /// The spectrum.
+    Spectrum,
+    /// All entries.
+    Entries,
+    /// The sum test.
+    SumTest,
+    /// Every choice.
+    Settings,
+}
+
+impl Drawer {
+    /// All of them, in the order of their tabs.
+    pub const ALL: [Self; 6] =
+        [Self::Ledger, Self::Halves, Self::Spectrum, Self::Entries, Self::SumTest, Self::Settings];
+
+    /// As its tab says it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Ledger => "Ledger",
+            Self::Halves => "Halves",
+            Self::Spectrum => "Spectrum",
+            Self::Entries => "Entries",
+            Self::SumTest => "Sum test",
+            Self::Settings => "Settings",
+        }
+    }
+}
 
 /// How the window looked when it was last open.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -20,17 +87,44 @@ pub struct Look {
     pub width_points: f32,
     /// Height, in logical points.
     pub height_points: f32,
-    /// Whether the dark colours are shown.
-    pub dark: bool,
+    /// Whether the dark colours were shown, in states of before there were more than two themes.
+    #[serde(skip_serializing)]
+    dark: Option<bool>,
+    /// The colours; none in states of before.
+    theme: Option<Theme>,
+    /// The drawer that is open.
+    pub drawer: Option<Drawer>,
+    /// How much time is shown.
+    pub span: Span,
 }
 
 impl Default for Look {
     fn default() -> Self {
-        Self { width_points: FIRST_POINTS.0, height_points: FIRST_POINTS.1, dark: true }
+        Self {
+            width_points: FIRST_POINTS.0,
+            height_points: FIRST_POINTS.1,
+            dark: None,
+            theme: None,
+            drawer: None,
+            span: Span::default(),
+        }
     }
 }
 
 impl Look {
+    /// The colours.
+    #[must_use]
+    pub fn theme(&self) -> Theme {
+        let before = if self.dark == Some(false) { Theme::Light } else { Theme::Dark };
+        self.theme.unwrap_or(before)
+    }
+
+    /// The same in other colours.
+    #[must_use]
+    pub fn with_theme(self, theme: Theme) -> Self {
+        Self { dark: None, theme: Some(theme), ..self }
+    }
+
     /// The same look with a size that a window can have.
     fn sound(self) -> Self {
         let start = Self::default();
@@ -50,7 +144,7 @@ impl Look {
                 LEAST_POINTS.1,
                 LARGEST_POINTS.1,
             ),
-            dark: self.dark,
+            ..self
         }
     }
 }

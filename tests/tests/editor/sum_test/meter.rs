@@ -8,6 +8,7 @@ use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use ledgerline::choices::SumTest;
+use ledgerline::params::window::Theme;
 use ledgerline::sum_test::desk::{Identified, Question, Saving, SavingDone};
 use ledgerline::sum_test::entries::Entries;
 use ledgerline::sum_test::save::{SaveError, Saved};
@@ -15,7 +16,7 @@ use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::{STEPS, expectations, identify};
 
 use super::bus;
-use crate::layout::{SIZES, check};
+use crate::layout::{Checked, SIZES};
 use crate::{Scene, click, harness};
 
 /// What a needle shows of the whole band in some steps, on a scale of its own, read to 0.1 dB.
@@ -36,8 +37,8 @@ fn told(entries: Entries) -> Arc<Identified> {
     Arc::new(Identified { question, result })
 }
 
-fn scene(complete: bool, dark: bool, entries: Entries) -> Scene {
-    let mut scene = bus(complete, dark);
+fn scene(complete: bool, theme: Theme, entries: Entries) -> Scene {
+    let mut scene = bus(complete, theme);
     scene.state.sum_test_view.entries = entries;
     scene.state.sum_test.identified = Some(told(entries));
     scene
@@ -48,10 +49,10 @@ fn done(result: Result<Saved, SaveError>, entries: Entries) -> Saving {
 }
 
 /// A complete test with every reading, saved in a folder with a long name.
-pub fn saved(dark: bool) -> Scene {
+pub fn saved(theme: Theme) -> Scene {
     let steps: Vec<usize> = (1..=STEPS.len()).filter(|step| *step != 4).collect();
     let entries = needle(&steps);
-    let mut scene = scene(true, dark, entries);
+    let mut scene = scene(true, theme, entries);
     let path = |ending: &str| {
         PathBuf::from(format!(
             "/home/mixing-engineer/.local/share/Ledgerline/log/\
@@ -64,9 +65,9 @@ pub fn saved(dark: bool) -> Scene {
 }
 
 /// A complete test with readings that leave many kinds open, in a folder that cannot be written.
-pub fn not_saved(dark: bool) -> Scene {
+pub fn not_saved(theme: Theme) -> Scene {
     let entries = Entries { resolution_db: 1.0, ..needle(&[1, 2, 3]) };
-    let mut scene = scene(true, dark, entries);
+    let mut scene = scene(true, theme, entries);
     let path =
         PathBuf::from("/media/session-drive/ledgerline-20261125T101112Z-4321-1-sum-test.json");
     let error = std::io::Error::from(std::io::ErrorKind::PermissionDenied);
@@ -94,7 +95,7 @@ fn shown(harness: &Harness<'_, Scene>, step: usize) -> Option<f64> {
 
 #[test]
 fn readings_are_typed_with_every_minus_sign_and_decimal_mark() {
-    let mut harness = harness(bus(false, true));
+    let mut harness = harness(bus(false, Theme::Dark));
     for (step, text, db) in
         [(1, "3", 3.0), (2, "-17.5", -17.5), (3, "−17.5", -17.5), (5, "-6,25", -6.25)]
     {
@@ -112,7 +113,7 @@ fn readings_are_typed_with_every_minus_sign_and_decimal_mark() {
 
 #[test]
 fn a_bad_entry_is_marked_in_words_and_left_out() {
-    let mut harness = harness(bus(false, true));
+    let mut harness = harness(bus(false, Theme::Dark));
     type_into(&mut harness, "Shown in step 2", "abc");
     type_into(&mut harness, "Shown in step 3", "-1e5");
     assert_eq!((shown(&harness, 2), shown(&harness, 3)), (None, None));
@@ -125,7 +126,7 @@ fn a_bad_entry_is_marked_in_words_and_left_out() {
 
 #[test]
 fn tab_and_enter_lead_from_step_to_step_past_the_null() {
-    let mut harness = harness(bus(false, true));
+    let mut harness = harness(bus(false, Theme::Dark));
     harness.get_by_label("Shown in step 2").focus();
     harness.run();
     for (text, key) in
@@ -146,7 +147,7 @@ fn tab_and_enter_lead_from_step_to_step_past_the_null() {
 
 #[test]
 fn entries_from_a_saved_state_stand_in_the_fields() {
-    let mut harness = harness(bus(true, true));
+    let mut harness = harness(bus(true, Theme::Dark));
     type_into(&mut harness, "Shown in step 1", "x");
     let mut entries = Entries::default();
     entries.shown_db[2] = Some(-17.5);
@@ -159,7 +160,7 @@ fn entries_from_a_saved_state_stand_in_the_fields() {
 
 #[test]
 fn too_few_readings_say_how_many_are_missing() {
-    let harness_with = |steps: &[usize]| harness(scene(true, true, needle(steps)));
+    let harness_with = |steps: &[usize]| harness(scene(true, Theme::Dark, needle(steps)));
     assert!(harness_with(&[]).query_by_label_contains("Any three steps").is_some());
     assert!(harness_with(&[1]).query_by_label_contains("2 more readings are needed").is_some());
     assert!(harness_with(&[1, 5]).query_by_label_contains("1 more reading is needed").is_some());
@@ -167,7 +168,7 @@ fn too_few_readings_say_how_many_are_missing() {
 
 #[test]
 fn the_kind_of_meter_is_told_with_the_likeliest_in_order() {
-    let harness = harness(saved(true));
+    let harness = harness(saved(Theme::Dark));
     assert!(harness.query_by_label_contains("on a 300 ms needle, whole band").is_some());
     assert!(harness.query_by_label_contains("1. needle, whole: misfit 0.0").is_some());
     assert!(harness.query_by_label_contains("5. ").is_some());
@@ -176,7 +177,7 @@ fn the_kind_of_meter_is_told_with_the_likeliest_in_order() {
 
 #[test]
 fn kinds_that_are_not_told_apart_are_said_with_the_step_that_would_part_them() {
-    let scene = not_saved(true);
+    let scene = not_saved(Theme::Dark);
     let identified = scene.state.sum_test.identified.clone().expect("an answer");
     let meter = identified.result.as_ref().expect("a meter");
     let (kinds, step) = (meter.inseparable[0].len(), meter.further_step.expect("a step").step);
@@ -194,25 +195,25 @@ fn a_test_is_saved_once_it_is_complete_and_judged() {
         click(&mut harness, "Save record and report");
         (harness.state().saves, harness)
     };
-    assert_eq!(press(bus(true, true)).0, 1);
-    let (saves, halfway) = press(bus(false, true));
+    assert_eq!(press(bus(true, Theme::Dark)).0, 1);
+    let (saves, halfway) = press(bus(false, Theme::Dark));
     assert_eq!(saves, 0);
     assert!(halfway.query_by_label_contains("once it has played to its end").is_some());
-    let mut unjudged = bus(true, true);
+    let mut unjudged = bus(true, Theme::Dark);
     let record = unjudged.state.sum_test.record.as_mut().map(Arc::make_mut).expect("a record");
     (record.alignment, record.verdict) =
         (None, Some(ledgerline_measure::sum_test::Verdict::CannotTell));
     let (saves, unjudged) = press(unjudged);
     assert_eq!(saves, 0);
     assert!(unjudged.query_by_label_contains("could not be judged").is_some());
-    let mut busy = bus(true, true);
+    let mut busy = bus(true, Theme::Dark);
     busy.state.sum_test.saving = Saving::Busy;
     assert_eq!(press(busy).0, 0, "saved twice at once");
 }
 
 #[test]
 fn where_it_was_saved_is_said_in_full_and_can_be_copied() {
-    let mut harness = harness(saved(false));
+    let mut harness = harness(saved(Theme::Light));
     let path = "/home/mixing-engineer/.local/share/Ledgerline/log/\
                 ledgerline-20261125T101112Z-1234567-12-sum-test.json";
     assert!(harness.query_by_label_contains(path).is_some());
@@ -232,7 +233,7 @@ fn where_it_was_saved_is_said_in_full_and_can_be_copied() {
 
 #[test]
 fn a_folder_that_cannot_be_written_is_said() {
-    let harness = harness(not_saved(true));
+    let harness = harness(not_saved(Theme::Dark));
     let words = "Nothing is saved: /media/session-drive/ledgerline-";
     assert!(harness.query_by_label_contains(words).is_some());
     assert!(harness.query_by_label("Copy path").is_none());
@@ -240,13 +241,13 @@ fn a_folder_that_cannot_be_written_is_said() {
 
 #[test]
 fn every_text_of_the_meter_is_whole_and_apart_from_every_other() {
+    let mut checked = Checked::default();
     for size in SIZES {
-        for dark in [true, false] {
-            check(&mut saved(dark), size, &format!("saved {size:?}"));
-            check(&mut not_saved(dark), size, &format!("not saved {size:?}"));
-        }
-        let mut few = scene(false, true, needle(&[1]));
+        checked.check(&mut saved(Theme::Dark), size, "saved");
+        checked.check(&mut not_saved(Theme::Dark), size, "not saved");
+        let mut few = scene(false, Theme::Dark, needle(&[1]));
         few.choices.sum_test = SumTest::Bus;
-        check(&mut few, size, &format!("one reading {size:?}"));
+        checked.check(&mut few, size, "one reading");
     }
+    checked.conclude(500);
 }

@@ -1,15 +1,17 @@
-//! A plugin double that passes audio and, when told so, allocates while it does.
+//! A plugin double that passes audio and does as it is told meanwhile.
 
 mod entry;
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 
 use clack_host::entry::EntryDescriptor;
 use nice_plug::prelude::*;
 
-/// Whether the double allocates.
-pub static ALLOCATES: AtomicBool = AtomicBool::new(false);
+/// Something to do with a block, `[channel][frame]`.
+pub type Work = Box<dyn FnMut(&mut [&mut [f32]]) + Send>;
+
+/// What the double does with each block.
+pub static WORK: Mutex<Option<Work>> = Mutex::new(None);
 
 /// The double's entry, as a host finds it in a module.
 pub fn entry() -> &'static EntryDescriptor {
@@ -52,8 +54,8 @@ impl Plugin for Double {
         _aux: &mut AuxiliaryBuffers,
         _context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
-        if ALLOCATES.load(Ordering::Relaxed) {
-            std::hint::black_box(vec![0_u8; buffer.samples()]);
+        if let Ok(mut work) = WORK.lock() {
+            work.iter_mut().for_each(|work| work(buffer.as_slice()));
         }
         ProcessStatus::Normal
     }

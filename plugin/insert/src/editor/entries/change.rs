@@ -22,7 +22,7 @@ const NAMES_UNITS: f32 = 7.6;
 /// Rows of the head.
 const HEAD_ROWS: f32 = 2.0;
 /// Sizes that the sentence may take, in units.
-const SIZES: [f32; 4] = [1.3, 1.2, 1.1, 1.05];
+const SIZES: [f32; 4] = [1.3, 1.2, 1.1, 1.0];
 /// Size of the words and numbers, in units.
 const SIZE: f32 = 1.05;
 /// The meters, with their units.
@@ -62,7 +62,14 @@ pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, state: &ViewSt
     };
     let change = &change.change;
     let right = table(ui, look, content, change);
-    let place = Rect::from_min_max(pos2(right + look.units(0.8), content.top()), content.max);
+    let bottom = content.top() + look.units(ROW_UNITS * (HEAD_ROWS + METERS.len() as f32) + 0.5);
+    // Under the table where there is height for that, else beside it.
+    let under = content.bottom() - bottom >= look.units(8.5);
+    let corner = match under {
+        true => pos2(content.left(), bottom),
+        false => pos2(right + look.units(0.8), content.top()),
+    };
+    let place = Rect::from_min_max(corner, content.max);
     let galley = fitting(ui.painter(), look, &SIZES, place.size(), &change.sentence);
     ui.painter().galley(place.min, galley, look.palette.text);
     panel::describe(ui, place, "what changed", || change.sentence.clone());

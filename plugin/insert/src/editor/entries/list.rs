@@ -5,6 +5,7 @@ use egui::{Align2, Button, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, 
 use ledgerline_measure::words;
 
 use super::ViewState;
+use crate::editor::glance::{Glance, Past};
 use crate::editor::look::Look;
 use crate::editor::marks::fitted;
 use crate::editor::panel;
@@ -18,8 +19,15 @@ const COLUMNS_UNITS: [f32; 4] = [3.2, 8.6, 9.1, 14.2];
 /// Size of the words and numbers, in units.
 const SIZE: f32 = 1.05;
 
-/// Draws the list and changes what the user picks.
-pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState) {
+/// Draws the list and changes what the user picks. Returns the entry that is to be shown.
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    rect: Rect,
+    glance: &Glance,
+    state: &mut ViewState,
+) -> Option<Past> {
+    let told = &glance.entries;
     let content = panel::show(ui, look, rect, "Entries", &remark(told));
     let row = look.units(ROW_UNITS);
     let foot = content.bottom() - look.units(ROW_UNITS + 0.2);
@@ -39,7 +47,11 @@ pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mu
         top += row;
     }
     let foot = Rect::from_min_max(pos2(content.left(), foot + look.units(0.2)), content.max);
-    turn(ui, look, foot, space, earliest, state);
+    if !turn(ui, look, foot, space, earliest, state) {
+        return None;
+    }
+    let listed = told.ended.iter().find(|listed| Some(listed.number) == state.latest_pick())?;
+    Some(Past::entry(listed, glance.given.history.moments.nearest(listed.end_s)))
 }
 
 /// What the list leaves out, and what its sign means.
@@ -106,7 +118,8 @@ fn moment(seconds: f64) -> String {
     words::moment(seconds.floor(), 0)
 }
 
-/// The foot: earlier and later entries, and no more picks.
+/// The foot: earlier and later entries, no more picks, and going to the latest of them, which is what this
+/// returns.
 fn turn(
     ui: &mut Ui,
     look: &Look,
@@ -114,8 +127,8 @@ fn turn(
     page: usize,
     earliest: usize,
     state: &mut ViewState,
-) {
-    let width = (place.width() - look.units(0.8)) / 3.0;
+) -> bool {
+    let width = (place.width() - look.units(1.2)) / 4.0;
     let mut left = place.left();
     let mut press = |text: &str, enabled: bool| {
         let at = Rect::from_min_size(pos2(left, place.top()), vec2(width, place.height()));
@@ -139,4 +152,5 @@ fn turn(
     if press("Unpick", state.picked != [None; 2]) {
         state.picked = [None; 2];
     }
+    press("Show", state.latest_pick().is_some())
 }

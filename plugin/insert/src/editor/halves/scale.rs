@@ -10,7 +10,7 @@ use ledgerline_measure::reading::{HalvesReading, Reading};
 use ledgerline_measure::{Level, words};
 
 use crate::editor::look::Look;
-use crate::editor::marks::{self, Band, Towards};
+use crate::editor::marks::{self, Band};
 use crate::editor::{numbers, panel};
 
 /// What the scale is marked with: level of the sum over one of two equal halves, and what that
@@ -23,16 +23,20 @@ const TICKS: [(f64, &str); 5] = [
     (f64::NEG_INFINITY, "cancelling"),
 ];
 
+/// From this height of the axis on, in units, every line has its number.
+const TALL_UNITS: f32 = 18.0;
+
 /// Power of the sum over that of one half, at the top of the scale.
 const MOST_RATIO: f64 = 4.0;
 
-/// Draws the scale, with a lane for the whole and one for the audible band at `lanes`.
-pub fn show(ui: &Ui, look: &Look, rect: Rect, lanes: [f32; 2], reading: &Reading) {
+/// Draws the scale, with a lane for the whole and one for the audible band.
+pub fn show(ui: &Ui, look: &Look, rect: Rect, reading: &Reading) {
     let painter = ui.painter();
-    let top = rect.top() + look.units(1.7);
+    let lanes = [0.5, 0.8].map(|share| rect.left() + rect.width() * share);
+    let top = rect.top() + look.units(2.6);
     let axis = Rect::from_min_max(
         pos2(rect.left(), top),
-        pos2(rect.right(), rect.bottom() - look.units(0.95)),
+        pos2(rect.right(), rect.bottom() - look.units(1.3)),
     );
     ticks(painter, look, axis);
     for (x, name, band, halves) in [
@@ -40,7 +44,7 @@ pub fn show(ui: &Ui, look: &Look, rect: Rect, lanes: [f32; 2], reading: &Reading
         (lanes[1], "audible", Band::Audible, &reading.audible.halves),
     ] {
         let at = pos2(x, rect.top() + look.units(0.4));
-        painter.text(at, Align2::CENTER_CENTER, name, look.words(0.94), band.colour(look.palette));
+        painter.text(at, Align2::CENTER_CENTER, name, look.words(1.0), band.colour(look.palette));
         lane(painter, look, axis, x, band, halves);
         let place =
             Rect::from_x_y_ranges(x - look.units(2.0)..=x + look.units(2.0), axis.y_range());
@@ -57,16 +61,19 @@ fn ticks(painter: &Painter, look: &Look, axis: Rect) {
             look.hairline(),
             if meaning.is_empty() { palette.rule } else { palette.axis },
         );
-        painter.hline(axis.left() + look.units(5.6)..=axis.right(), y, line);
+        painter.hline(axis.left() + look.units(7.8)..=axis.right(), y, line);
         if meaning.is_empty() {
-            let at = pos2(axis.left() + look.units(5.3), y);
-            painter.text(at, Align2::RIGHT_CENTER, value, look.digits(0.78), palette.quiet);
+            // Where there is no height for it, the line alone.
+            if axis.height() >= look.units(TALL_UNITS) {
+                let at = pos2(axis.left() + look.units(7.4), y);
+                painter.text(at, Align2::RIGHT_CENTER, value, look.digits(1.0), palette.quiet);
+            }
         } else {
-            let at = pos2(axis.left(), y - look.units(0.5));
-            painter.text(at, Align2::LEFT_CENTER, meaning, look.words(0.92), palette.text);
-            let at = pos2(axis.left(), y + look.units(0.5));
+            let at = pos2(axis.left(), y - look.units(0.65));
+            painter.text(at, Align2::LEFT_CENTER, meaning, look.words(1.0), palette.text);
+            let at = pos2(axis.left(), y + look.units(0.65));
             let value = format!("{value} dB");
-            painter.text(at, Align2::LEFT_CENTER, value, look.digits(0.8), palette.quiet);
+            painter.text(at, Align2::LEFT_CENTER, value, look.digits(1.0), palette.quiet);
         }
     }
 }
@@ -85,7 +92,7 @@ fn lane(painter: &Painter, look: &Look, axis: Rect, x: f32, band: Band, halves: 
         marks::energy(painter, look, pos2(x - look.units(0.72), y), band);
     }
     if let Some(y) = peak {
-        marks::peak(painter, look, pos2(x + look.units(0.22), y), Towards::Left, band);
+        marks::peak(painter, look, pos2(x + look.units(0.22), y), band);
     }
 }
 
@@ -110,7 +117,7 @@ fn in_words(band: &str, halves: &HalvesReading) -> String {
 /// A mark as it stands in the lanes, for the table's names.
 pub fn key(painter: &Painter, look: &Look, at: egui::Pos2, is_peak: bool) {
     if is_peak {
-        marks::peak(painter, look, at - vec2(look.units(0.42), 0.0), Towards::Left, Band::Whole);
+        marks::peak(painter, look, at - vec2(look.units(0.42), 0.0), Band::Whole);
     } else {
         marks::energy(painter, look, at, Band::Whole);
     }

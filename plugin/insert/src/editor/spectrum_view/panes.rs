@@ -46,6 +46,13 @@ impl Pane {
         self.area.left() + share.clamp(0.0, 1.0) * self.area.width()
     }
 
+    /// Which frequency lies there.
+    #[must_use]
+    pub fn hz(&self, x: f32) -> f32 {
+        let share = (x - self.area.left()) / self.area.width();
+        self.low_hz * (self.high_hz / self.low_hz).powf(share)
+    }
+
     /// Whether a frequency lies in the pane.
     #[must_use]
     pub fn holds(&self, hz: f32) -> bool {
@@ -82,8 +89,9 @@ pub fn y(plot: Rect, level_dbfs: f32) -> f32 {
     plot.bottom() - share * plot.height()
 }
 
-/// The level at a frequency, between two points of the spectrum.
-fn at(spectrum: &Spectrum, levels_dbfs: &[f32; SPECTRUM_POINTS], hz: f32) -> f32 {
+/// The level at a frequency, between two points of the spectrum; what is lower than the axis at its foot.
+#[must_use]
+pub fn at(spectrum: &Spectrum, levels_dbfs: &[f32; SPECTRUM_POINTS], hz: f32) -> f32 {
     let octaves = (spectrum.high_hz / spectrum.low_hz).log2();
     let position = (hz / spectrum.low_hz).log2() / octaves * (SPECTRUM_POINTS - 1) as f32;
     let position = position.clamp(0.0, (SPECTRUM_POINTS - 1) as f32);
@@ -136,6 +144,7 @@ pub fn panes(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::params::window::Theme;
     use egui::vec2;
 
     fn area() -> Rect {
@@ -144,7 +153,7 @@ mod tests {
 
     #[test]
     fn every_frequency_lies_in_one_pane() {
-        let look = Look::new(vec2(720.0, 530.0), true);
+        let look = Look::new(vec2(720.0, 530.0), Theme::Dark);
         let spectrum = Spectrum { high_hz: 48_000.0, ..Spectrum::default() };
         let panes = panes(&look, area(), &spectrum, 20.0, 20_000.0);
         assert_eq!(panes.len(), 3);
@@ -156,7 +165,7 @@ mod tests {
 
     #[test]
     fn nothing_is_above_an_edge_over_half_the_rate() {
-        let look = Look::new(vec2(720.0, 530.0), true);
+        let look = Look::new(vec2(720.0, 530.0), Theme::Dark);
         let spectrum = Spectrum { high_hz: 16_000.0, ..Spectrum::default() };
         let panes = panes(&look, area(), &spectrum, 20.0, 20_000.0);
         assert_eq!(panes.last().map(|p| (p.part, p.high_hz)), Some((Part::Audible, 16_000.0)));

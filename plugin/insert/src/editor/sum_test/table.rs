@@ -2,9 +2,9 @@
 //! changed against step 1, in both bands, beside what an ideal sum changes; and the answer under it.
 
 use egui::{Align2, Color32, Rect, Stroke, Ui, pos2};
-use ledgerline_measure::Level;
 use ledgerline_measure::sum_test::STEPS;
 use ledgerline_measure::sum_test::{Measure, StepRecord};
+use ledgerline_measure::{Level, words};
 
 use super::fields::{self, Typed};
 use crate::editor::look::Look;
@@ -15,14 +15,11 @@ use crate::sum_test::record::SumTestRecord;
 
 /// Height of a row, in units.
 const ROW_UNITS: f32 = 1.42;
-/// Right edges of the columns of numbers, in units from the right edge of the table.
-const COLUMNS_UNITS: [f32; 5] = [18.6, 15.0, 11.1, 7.5, 3.7];
-const TITLES: [&str; 5] = ["ideal", "here", "ideal", "here", "off by"];
-/// What spans columns: its name, and its right edge as above.
-const GROUPS: [(&str, f32); 3] =
-    [("your meter", SHOWN_UNITS), ("whole band", 15.0), ("audible band", 7.5)];
-/// Right edge of the fields to type in, in units from the right edge of the table.
-const SHOWN_UNITS: f32 = 22.2;
+/// Tables narrower than this leave the audible band out, in units.
+const WIDE_UNITS: f32 = 50.0;
+/// Width of a column of numbers, in units, and of the word at the right.
+const COLUMN_UNITS: f32 = 3.8;
+const WORD_UNITS: f32 = 3.7;
 /// Width of such a field with the sign before it, in units.
 const FIELD_UNITS: f32 = 5.6;
 /// Rows of the head.
@@ -42,19 +39,21 @@ pub fn show(
     typed: &mut Typed,
 ) -> f32 {
     let row = look.units(ROW_UNITS);
-    head(ui, look, content);
+    let columns = Columns::new(look, content);
+    head(ui, look, content, &columns);
     let measured = record.map_or(&[][..], |record| &record.steps);
     for (index, step) in STEPS.iter().enumerate() {
         let top = content.top() + row * (index + HEAD_ROWS) as f32;
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
-        line(ui, look, place, step.number, step.name, measured.get(index));
+        let of = (step.number, step.name);
+        line(ui, look, place, &columns, of, measured.get(index));
         if Entries::asked_for(index) {
-            let right = place.right() - look.units(SHOWN_UNITS);
+            let right = place.right() - look.units(columns.shown);
             let across = right - look.units(FIELD_UNITS)..=right;
             let field = Rect::from_x_y_ranges(across, place.shrink(look.units(0.08)).y_range());
             fields::show(ui, look, field, index, entries, typed);
         } else {
-            let at = pos2(place.right() - look.units(SHOWN_UNITS + 0.35), place.center().y);
+            let at = pos2(place.right() - look.units(columns.shown + 0.35), place.center().y);
             let font = look.words(0.84);
             ui.painter().text(at, Align2::RIGHT_CENTER, "not asked", font, look.palette.quiet);
         }
@@ -63,16 +62,60 @@ pub fn show(
     content.top() + row * (STEPS.len() + HEAD_ROWS) as f32
 }
 
-fn head(ui: &Ui, look: &Look, content: Rect) {
+/// The columns of a table, and where they end, in units from its right edge.
+struct Columns {
+    /// Titles, right edges, and what the number is.
+    numbers: Vec<(&'static str, f32, Number)>,
+    /// What spans columns: its name, and its right edge.
+    groups: Vec<(&'static str, f32)>,
+    /// Right edge of the fields to type in.
+    shown: f32,
+}
+
+/// A number of a row.
+#[derive(Clone, Copy)]
+enum Number {
+    /// What an ideal sum changes: whole band, audible band.
+    Ideal(usize),
+    /// What was measured.
+    Here(usize),
+    /// How far the two lie apart in the band where that is more.
+    Off,
+    /// How far they may.
+    Limit,
+}
+
+impl Columns {
+    fn new(look: &Look, content: Rect) -> Self {
+        let is_wide = content.width() >= look.units(WIDE_UNITS);
+        let mut right_to_left = vec![("limit", Number::Limit), ("off by", Number::Off)];
+        if is_wide {
+            right_to_left.extend([("here", Number::Here(1)), ("ideal", Number::Ideal(1))]);
+        }
+        right_to_left.extend([("here", Number::Here(0)), ("ideal", Number::Ideal(0))]);
+        let right = |index: usize| WORD_UNITS + COLUMN_UNITS * index as f32;
+        let numbers: Vec<_> = right_to_left
+            .into_iter()
+            .enumerate()
+            .map(|(index, (title, number))| (title, right(index), number))
+            .collect();
+        let shown = right(numbers.len());
+        let mut groups = vec![("your meter", shown), ("whole", right(numbers.len() - 2))];
+        groups.extend(is_wide.then_some(("audible", right(2))));
+        Self { numbers, groups, shown }
+    }
+}
+
+fn head(ui: &Ui, look: &Look, content: Rect, columns: &Columns) {
     let (painter, palette) = (ui.painter(), look.palette);
-    for (name, column) in GROUPS {
+    for (name, column) in &columns.groups {
         let y = content.top() + look.units(ROW_UNITS) * 0.5;
-        let at = pos2(content.right() - look.units(column), y);
-        painter.text(at, Align2::RIGHT_CENTER, name, look.words(0.84), palette.text);
+        let at = pos2(content.right() - look.units(*column), y);
+        painter.text(at, Align2::RIGHT_CENTER, *name, look.words(0.84), palette.text);
     }
     let y = content.top() + look.units(ROW_UNITS) * 1.5;
-    let titles = TITLES.into_iter().zip(COLUMNS_UNITS);
-    for (title, column) in titles.chain([("showed, dB", SHOWN_UNITS)]) {
+    let titles = columns.numbers.iter().map(|(title, column, _)| (*title, *column));
+    for (title, column) in titles.chain([("showed, dB", columns.shown)]) {
         let at = pos2(content.right() - look.units(column), y);
         painter.text(at, Align2::RIGHT_CENTER, title, look.words(0.84), palette.quiet);
     }
@@ -84,8 +127,8 @@ fn line(
     ui: &Ui,
     look: &Look,
     place: Rect,
-    number: usize,
-    name: &str,
+    columns: &Columns,
+    (number, name): (usize, &str),
     measured: Option<&StepRecord>,
 ) {
     let (painter, palette) = (ui.painter(), look.palette);
@@ -94,30 +137,39 @@ fn line(
     let at = pos2(place.left() + look.units(1.5), y);
     painter.text(at, Align2::RIGHT_CENTER, number.to_string(), look.digits(0.94), colour);
     let left = place.left() + look.units(2.1);
-    let width = place.right() - look.units(SHOWN_UNITS + FIELD_UNITS) - left;
+    let width = place.right() - look.units(columns.shown + FIELD_UNITS) - left;
     fitted(painter, pos2(left, y), Align2::LEFT_CENTER, width, name, look.words(0.94), colour);
-    let Some([whole, audible]) = measured.and_then(bands) else {
+    let Some(bands) = measured.and_then(bands) else {
         panel::describe(ui, place, name, || format!("Step {number}, {name}: not measured yet"));
         return;
     };
-    let off = farther(whole, audible);
-    let cells = [
-        (numbers::difference(whole.expected_db), palette.quiet),
-        (numbers::difference(whole.change_db), palette.whole),
-        (numbers::difference(audible.expected_db), palette.quiet),
-        (numbers::difference(audible.change_db), palette.audible),
-        (numbers::difference(off), palette.text),
-    ];
-    for ((text, colour), column) in cells.iter().zip(COLUMNS_UNITS) {
-        let at = pos2(place.right() - look.units(column), y);
-        painter.text(at, Align2::RIGHT_CENTER, text, look.digits(0.94), *colour);
+    let [whole, audible] = bands;
+    let (farther, off) = farther(whole, audible);
+    let write = |of: Number| match of {
+        Number::Ideal(band) => (numbers::difference(bands[band].expected_db), palette.quiet),
+        Number::Here(band) => {
+            let colour = if band == 0 { palette.whole } else { palette.audible };
+            (numbers::difference(bands[band].change_db), colour)
+        }
+        Number::Off => (numbers::difference(off), palette.text),
+        Number::Limit => (words::level(farther.tolerance_db, 2), palette.quiet),
+    };
+    for (_, column, of) in &columns.numbers {
+        let (text, colour) = write(*of);
+        let at = pos2(place.right() - look.units(*column), y);
+        painter.text(at, Align2::RIGHT_CENTER, text, look.digits(0.94), colour);
     }
     let (word, colour) = judged(whole.within && audible.within, look);
     painter.text(pos2(place.right(), y), Align2::RIGHT_CENTER, word, look.words(0.94), colour);
+    let of = |number: Number| write(number).0;
     panel::describe(ui, place, name, || {
         format!(
-            "Step {number}, {name}: whole {}, ideal {}, audible {}, ideal {}, {word}",
-            cells[1].0, cells[0].0, cells[3].0, cells[2].0
+            "Step {number}, {name}: whole {}, ideal {}, audible {}, ideal {}, {word}, limit {} dB",
+            of(Number::Here(0)),
+            of(Number::Ideal(0)),
+            of(Number::Here(1)),
+            of(Number::Ideal(1)),
+            of(Number::Limit)
         )
     });
 }
@@ -128,14 +180,14 @@ fn bands(step: &StepRecord) -> Option<[&Measure; 2]> {
     Some([band("whole")?, band("audible")?])
 }
 
-/// The larger of both bands' distances from what was expected.
-fn farther(whole: &Measure, audible: &Measure) -> Level {
+/// The measure that lies farther from what was expected, and how far.
+fn farther<'a>(whole: &'a Measure, audible: &'a Measure) -> (&'a Measure, Level) {
     let distance = |measure: &Measure| measure.change_db.minus(measure.expected_db);
-    let [whole, audible] = [distance(whole), distance(audible)];
-    match (whole.finite(), audible.finite()) {
-        (Some(x), Some(y)) if y.abs() > x.abs() => audible,
-        (None, Some(_)) => audible,
-        _ => whole,
+    let distances = [distance(whole), distance(audible)];
+    match distances.map(Level::finite) {
+        [Some(x), Some(y)] if y.abs() > x.abs() => (audible, distances[1]),
+        [None, Some(_)] => (audible, distances[1]),
+        _ => (whole, distances[0]),
     }
 }
 

@@ -87,7 +87,7 @@ impl Shown {
         let watched = self.watched_at.is_some_and(|at| now.saturating_duration_since(at) < WATCHED);
         if watched {
             self.pick(hearing, board.picked());
-            let measured_s = self.under_way.map_or(0.0, |listed| listed.end_s - listed.start_s);
+            let measured_s = self.measured_s();
             let pause_s = match measured_s {
                 s if s < TOLD_FROM_S => SOON_S,
                 s if s < SETTLED_S => LATER_S,
@@ -119,12 +119,18 @@ impl Shown {
         });
     }
 
+    /// How much of the entry under way was measured when it was last looked at, in seconds.
+    fn measured_s(&self) -> f64 {
+        self.under_way.as_ref().map_or(0.0, |listed| listed.end_s - listed.start_s)
+    }
+
     /// The entry under way, and since when a change is listened to that cannot be told yet.
     fn at_present(&self, hearing: &Hearing) -> (Option<Listed>, Option<f64>) {
-        let under_way = self.under_way.map(|listed| Listed { end_s: hearing.now_s(), ..listed });
-        let measured_s = self.under_way.map_or(0.0, |listed| listed.end_s - listed.start_s);
+        let under_way = self.under_way.clone();
+        let under_way = under_way.map(|listed| Listed { end_s: hearing.now_s(), ..listed });
+        let measured_s = self.measured_s();
         let since = hearing.newest_start_s().filter(|start_s| {
-            let is_newer = self.under_way.is_none_or(|listed| *start_s > listed.start_s);
+            let is_newer = self.under_way.as_ref().is_none_or(|listed| *start_s > listed.start_s);
             is_newer || measured_s < TOLD_FROM_S
         });
         (under_way, since.filter(|_| !self.ended.is_empty() || self.under_way.is_some()))

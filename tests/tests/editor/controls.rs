@@ -111,6 +111,68 @@ fn overs_stand_in_for_the_room_until_they_are_looked_at() {
     assert!(harness.query_by_label_contains("TURN DOWN NOW").is_some());
 }
 
+/// Goes on by keys until a control has them.
+fn go_to(harness: &mut Harness<'_, Scene>, label: &str) {
+    for _ in 0..100 {
+        if harness.get_by_label(label).is_focused() {
+            return;
+        }
+        harness.key_press(egui::Key::Tab);
+        harness.run();
+    }
+    panic!("{label} is not reached");
+}
+
+#[test]
+fn every_control_is_reached_and_named_by_keys_alone() {
+    let mut harness = ferry();
+    let sentence = harness.get_by_label_contains("A 31 kHz tone takes 2.7 dB").rect();
+    harness.drag_at(sentence.center());
+    harness.drop_at(sentence.center());
+    harness.run();
+    let controls = [
+        "Target and ceiling",
+        "Listen",
+        "Mark",
+        "Freeze",
+        "More",
+        "All findings",
+        "Listen to what is hidden",
+        "Show 10 min",
+        "Time: arrow keys go to moments that have passed",
+        "1 start, at 0:00",
+        "Ledger",
+        "Settings",
+    ];
+    let mut reached = Vec::new();
+    for _ in 0..40 {
+        harness.key_press(egui::Key::Tab);
+        harness.run();
+        let focused = controls
+            .iter()
+            .find(|label| harness.query_by_label(label).is_some_and(|node| node.is_focused()));
+        reached.extend(focused);
+    }
+    for label in controls {
+        assert!(reached.contains(&label), "{label} is not among {reached:?}");
+    }
+    // The foot names what has the keys: the button itself says less.
+    go_to(&mut harness, "Show 10 min");
+    let named = harness.output().shapes.iter().any(|shape| match &shape.shape {
+        egui::Shape::Text(text) => text.galley.text() == "Show 10 min",
+        _ => false,
+    });
+    assert!(named);
+    // A key presses what it has come to.
+    go_to(&mut harness, "Ledger");
+    harness.key_press(egui::Key::Space);
+    harness.run();
+    assert_eq!(harness.state().state.drawer, Some(Drawer::Ledger));
+    harness.key_press(egui::Key::Escape);
+    harness.run();
+    assert!(!harness.get_by_label("Ledger").is_focused(), "the host has the keys again");
+}
+
 #[test]
 fn what_happened_has_a_flag() {
     let mut harness = harness(Scene::of("reset", Theme::Dark));

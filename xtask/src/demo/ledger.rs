@@ -62,16 +62,17 @@ fn line(name: &str, cells: &str) -> String {
 pub fn room(reading: &Reading) -> String {
     let (room, hidden, limiter) = (&reading.room, &reading.hidden, &reading.limiter);
     let ceiling = words::fixed(room.ceiling_db, 1);
-    let (withheld, lift_unit) = (words::withheld(room.withheld_db, 2), room.lift_unit());
+    let withheld = words::withheld(room.withheld_db, 2);
     let level = |level| words::level(level, 2);
-    let (to_target, lift) = words::lift(Lift::ToTarget, room.lift_db, 2);
-    let (after, lift_after) = words::lift(Lift::AfterFilters, room.lift_allowed_db, 2);
+    // The demo aims at no level.
+    let (now, lift_now) = words::lift(Lift::Now, reading.room_now_db(), 2);
+    let (after, lift_after) = words::lift(Lift::AfterFilters, room.true_room_db, 2);
     let lines = [
         (format!("{} under the ceiling of {ceiling} dB", words::ROOM), level(room.room_db), "dB"),
         (words::AUDIBLE_ROOM.into(), level(room.true_room_db), "dB"),
         (withheld.word.into(), withheld.number, "dB"),
-        (to_target.into(), lift, lift_unit),
-        (after.into(), lift_after, lift_unit),
+        (now.into(), lift_now, "dB"),
+        (after.into(), lift_after, "dB"),
         ("hidden above the audible band".into(), level(hidden.above_dbfs), "dBFS"),
         ("hidden below the audible band".into(), level(hidden.below_dbfs), "dBFS"),
         ("gain reduction spent on hidden content".into(), level(limiter.hidden_db), "dB"),

@@ -118,14 +118,6 @@ fn room(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     let lift_unit = room.lift_unit();
     let ceiling = words::fixed(room.ceiling_db, 1);
     let ceiling = format!("{} under the ceiling of {ceiling} dB", words::ROOM);
-    let far = |lift, lift_db| words::lift(lift, lift_db, 2);
-    let (to_target, lift) = far(Lift::ToTarget, room.lift_db);
-    let (now, lift_now) = far(Lift::Now, measurement.reading.lift_now_db);
-    let (after, lift_after) = far(Lift::AfterFilters, room.lift_allowed_db);
-    let to_target = match room.target {
-        Some(target) => format!("{to_target} of {}", target.words()),
-        None => to_target.to_owned(),
-    };
     let withheld = words::withheld(room.withheld_db, 2);
     let level = |level| words::level(level, 2);
     let mut table = Table::new();
@@ -133,9 +125,13 @@ fn room(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     for (name, unit, cell) in [
         (words::AUDIBLE_ROOM, "dB", level(room.true_room_db)),
         (withheld.word, "dB", withheld.number),
-        (&to_target, lift_unit, lift),
-        (now, lift_unit, lift_now),
-        (after, lift_unit, lift_after),
+    ] {
+        table.row([name.to_owned(), unit.to_owned(), cell]);
+    }
+    for (name, cell) in lifts(&measurement.reading) {
+        table.row([name, lift_unit.to_owned(), cell]);
+    }
+    for (name, unit, cell) in [
         ("limiter at the ceiling, whole band", "dB", level(limiter.whole_db)),
         ("limiter at the ceiling, audible band", "dB", level(limiter.audible_db)),
     ] {
@@ -143,6 +139,26 @@ fn room(measurement: &Measurement, out: &mut dyn Write) -> Result<()> {
     }
     writeln!(out)?;
     table.print(out)
+}
+
+/// How far the level can go: to the target where there is one, else to the ceiling.
+fn lifts(reading: &Reading) -> Vec<(String, String)> {
+    let room = &reading.room;
+    let far = |lift, lift_db, whereto: String| {
+        let (name, number) = words::lift(lift, lift_db, 2);
+        (name.to_owned() + &whereto, number)
+    };
+    match room.target {
+        Some(target) => vec![
+            far(Lift::ToTarget, room.lift_db, format!(" of {}", target.words())),
+            far(Lift::Now, reading.lift_now_db, String::new()),
+            far(Lift::AfterFilters, room.lift_allowed_db, String::new()),
+        ],
+        None => vec![
+            far(Lift::Now, reading.room_now_db(), ", to the ceiling".into()),
+            far(Lift::AfterFilters, room.true_room_db, ", to the ceiling".into()),
+        ],
+    }
 }
 
 /// The account: what lies between the meter's room and the audible room.

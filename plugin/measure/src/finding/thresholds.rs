@@ -9,6 +9,9 @@ pub const ROOM_DB: f64 = 1.0;
 pub const PLENTY_DB: f64 = 6.0;
 /// Difference in loudness or limiter drive that is worth a sentence, in LU or dB.
 pub const READING_DB: f64 = 0.5;
+/// Difference in loudness that a delivery depends on, in LU: the tolerance of live programmes in EBU
+/// R 128.
+pub const LOUDNESS_LU: f64 = 1.0;
 /// Distance from the target that needs no action, in LU or dB.
 pub const TARGET_DB: f64 = 0.5;
 /// How much higher peaks may add than energy before the peak meter misleads, in dB.

@@ -199,8 +199,9 @@ impl Case<'_> {
     fn loudness_reads_hidden(&self) -> Option<Finding> {
         let whole = self.reading.whole.bus.integrated_lufs;
         let audible = self.reading.audible.bus.integrated_lufs;
+        let over_lu = whole.minus(audible).finite().filter(|&lu| lu >= READING_DB)?;
         let fact = Fact::LoudnessReadsHidden {
-            over_lu: whole.minus(audible).finite().filter(|&lu| lu >= READING_DB)?,
+            over_lu,
             whole_lufs: whole.finite()?,
             audible_lufs: audible.finite()?,
             above_share: self.reading.hidden.above_share?,
@@ -208,7 +209,9 @@ impl Case<'_> {
             low_edge_hz: self.edges.low_hz(),
             high_edge_hz: self.edges.high_hz(),
         };
-        Some(Finding::new(Severity::Caution, fact))
+        // White noise at 48 kHz holds 0.7 LU above 20 kHz: good to know, and no more.
+        let severity = if over_lu >= LOUDNESS_LU { Severity::Caution } else { Severity::Note };
+        Some(Finding::new(severity, fact))
     }
 
     fn lift_limited(&self) -> Option<Finding> {

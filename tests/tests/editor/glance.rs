@@ -81,6 +81,7 @@ fn numbers_stand_for_a_tenth_of_a_second() {
     for step in 0..40 {
         let reading = &mut harness.state_mut().watched.snapshot.reading;
         reading.whole.bus.true_peak_dbtp = reading.whole.bus.true_peak_dbtp.plus(0.1);
+        reading.room.room_db = reading.room.room_db.plus(-0.1);
         reading.time_s += 0.03;
         harness.step();
         let node = harness.query_all_by_label_contains("NOW").next().expect("a number");

@@ -124,9 +124,8 @@ impl ScreenState {
     ) -> Glance<'a> {
         let live = given.snapshot;
         let is_due = self.shown.as_ref().is_none_or(|(shown, since_s)| {
-            let is_other = live.reading.time_s < shown.reading.time_s
-                || live.reading.sample_rate_hz != shown.reading.sample_rate_hz
-                || live.reading.room != shown.reading.room;
+            let (one, other) = (&live.reading, &shown.reading);
+            let is_other = one.time_s < other.time_s || one.sample_rate_hz != other.sample_rate_hz;
             clock_s - since_s >= STANDS_S || is_other
         });
         if is_due && let Some((shown, since_s)) = &mut self.shown {
@@ -146,13 +145,14 @@ impl ScreenState {
             let overs = shown.reading.whole.bus.overs.unwrap_or(0);
             self.overs_seen = self.overs_seen.min(overs);
         }
+        let frozen = self.frozen.as_ref().map(|frozen| frozen.columns.clone());
+        let columns = frozen.as_deref().unwrap_or(&given.history.columns);
         let end_s = self.past.as_ref().map(|past| past.at_s);
-        let end_s = end_s.or(given.history.columns.latest().map(|column| column.end_s));
+        let end_s = end_s.or(columns.latest().map(|column| column.end_s));
         let begins_s = match &self.past {
             Some(Past { entry: Some(_), at_s, .. }) => *at_s,
             _ => (end_s.unwrap_or(0.0) - shown.reading.time_s).max(0.0),
         };
-        let frozen = self.frozen.as_ref().map(|frozen| frozen.columns.clone());
         let (entries, scope) = (self.entries.clone(), self.scope(&shown));
         Glance { shown, given, frozen, entries, scope, clock_s, begins_s, stands_still }
     }

@@ -96,60 +96,74 @@ fn measured(title: &str, glance: &Glance) -> String {
     format!("{title}{rate}   ·   {}", reading.halves.word())
 }
 
-/// What has to be seen at once, because the screen or the output is not what one would expect.
-fn badges(choices: &Choices, frozen: bool) -> Vec<String> {
+/// Something that is switched on.
+struct Badge {
+    text: String,
+    /// Whether the screen or the output is not what one would expect.
+    warns: bool,
+}
+
+/// What is switched on, first what has to be seen at once.
+fn badges(choices: &Choices, frozen: bool) -> Vec<Badge> {
+    let warning = |text: String| Badge { text, warns: true };
     let mut badges = Vec::new();
-    if choices.bypass {
-        badges.push("Bypassed".to_owned());
-    }
-    if frozen {
-        badges.push("Frozen".to_owned());
-    }
-    if choices.listen != Listen::Off {
-        badges.push(format!("Output: {}", choices.listen.short()));
-    }
-    match choices.sum_test {
-        SumTest::Off => {}
-        SumTest::Bus => badges.push("On the bus".to_owned()),
-        feed => badges.push(format!("Output: {}", feed.word())),
-    }
-    if choices.log {
-        badges.push("Log".to_owned());
-    }
+    badges.extend(choices.bypass.then(|| warning("Bypassed".into())));
+    badges.extend(frozen.then(|| warning("Frozen".into())));
+    let listens = choices.listen != Listen::Off;
+    badges.extend(listens.then(|| warning(format!("Output: {}", choices.listen.short()))));
+    let feed = choices.sum_test.feed();
+    badges.extend(feed.map(|_| warning(format!("Output: {}", choices.sum_test.word()))));
+    let note = |text: &str| Badge { text: text.into(), warns: false };
+    badges.extend((choices.sum_test == SumTest::Bus).then(|| note("On the bus")));
+    badges.extend(choices.log.then(|| note("Log")));
     badges
 }
 
 /// Draws badges from `left` on, and returns where they end. Those that find no space are counted.
-fn draw_badges(ui: &Ui, look: &Look, left: Pos2, right: f32, badges: &[String]) -> f32 {
+fn draw_badges(ui: &Ui, look: &Look, left: Pos2, right: f32, badges: &[Badge]) -> f32 {
     let (painter, palette) = (ui.painter(), look.palette);
-    let layout = |text: String| painter.layout_no_wrap(text, look.words(0.94), palette.caution);
+    let layout = |text: String, warns: bool| {
+        let colour = if warns { palette.caution } else { palette.quiet };
+        painter.layout_no_wrap(text, look.words(0.94), colour)
+    };
     let width = |galley: &Galley| galley.size().x + look.units(0.7);
     let gap = look.units(0.5);
     let mut x = left.x;
     for (index, badge) in badges.iter().enumerate() {
-        let galley = layout(badge.clone());
+        let galley = layout(badge.text.clone(), badge.warns);
         let rest = &badges[index..];
-        let more = layout(format!("+{}", rest.len()));
+        let rest_warns = rest.iter().any(|badge| badge.warns);
+        let more = layout(format!("+{}", rest.len()), rest_warns);
         let is_last = rest.len() == 1;
         let reserved = if is_last { 0.0 } else { gap + width(&more) };
         if x + width(&galley) + reserved <= right {
-            x = draw_badge(ui, look, pos2(x, left.y), galley, badge) + gap;
+            x = draw_badge(ui, look, pos2(x, left.y), galley, &badge.text, badge.warns) + gap;
         } else {
-            return draw_badge(ui, look, pos2(x, left.y), more, &rest.join(", ")) + gap;
+            let names: Vec<&str> = rest.iter().map(|badge| badge.text.as_str()).collect();
+            let names = names.join(", ");
+            return draw_badge(ui, look, pos2(x, left.y), more, &names, rest_warns) + gap;
         }
     }
     x
 }
 
 /// Draws a badge from `left` on and returns its right edge.
-fn draw_badge(ui: &Ui, look: &Look, left: Pos2, galley: Arc<Galley>, text: &str) -> f32 {
+fn draw_badge(
+    ui: &Ui,
+    look: &Look,
+    left: Pos2,
+    galley: Arc<Galley>,
+    text: &str,
+    warns: bool,
+) -> f32 {
     let (painter, palette) = (ui.painter(), look.palette);
     let size = galley.size() + vec2(look.units(0.7), look.units(0.25));
     let rect = Align2::LEFT_CENTER.anchor_size(left, size);
-    let stroke = Stroke::new(look.hairline(), palette.caution);
+    let colour = if warns { palette.caution } else { palette.quiet };
+    let stroke = Stroke::new(look.hairline(), colour);
     painter.rect(rect, look.units(0.25), palette.panel, stroke, StrokeKind::Inside);
     let at = Align2::CENTER_CENTER.anchor_size(rect.center(), galley.size());
-    painter.galley(at.min, galley, palette.caution);
+    painter.galley(at.min, galley, colour);
     panel::describe(ui, rect, text, || text.to_owned()).on_hover_text(text);
     rect.right()
 }

@@ -8,6 +8,7 @@ mod transport;
 use std::sync::Arc;
 use std::time::Duration;
 
+use ledgerline_measure::Reading;
 use ledgerline_measure::entries::OpenedBy;
 use ledgerline_measure::sum_test::audit::live::LiveShown;
 
@@ -408,11 +409,13 @@ impl AudioSide {
 
     /// A second has passed.
     fn end_second(&mut self, choices: &Choices, host_s: Option<f64>) {
-        if let Some(meter) = self.succession.meter() {
-            let delay_s = meter.delay_frames() as f64 / meter.rate_hz();
-            self.passing.keep(Snapshot::of(meter, choices), delay_s, host_s);
+        let Some(meter) = self.succession.meter() else { return };
+        let delay_s = meter.delay_frames() as f64 / meter.rate_hz();
+        let snapshot = Snapshot::of(meter, choices);
+        self.passing.keep(snapshot, delay_s, host_s);
+        if self.logs(choices) {
+            self.push(snapshot.reading, choices, Moment::Second { host_s });
         }
-        self.log_line(choices, Moment::Second { host_s });
     }
 
     fn start_afresh(&mut self) {
@@ -431,7 +434,7 @@ impl AudioSide {
 
     /// Switched off, the log ends with everything that is known, as when processing stops.
     fn follow_log_switch(&mut self, choices: &Choices) {
-        let logs = self.log_forced || choices.log;
+        let logs = self.logs(choices);
         if self.logged && !logs && self.running {
             self.push_line(choices, Moment::Stop);
         }
@@ -439,16 +442,24 @@ impl AudioSide {
     }
 
     fn log_line(&mut self, choices: &Choices, moment: Moment) {
-        if self.log_forced || choices.log {
+        if self.logs(choices) {
             self.push_line(choices, moment);
         }
     }
 
+    fn logs(&self, choices: &Choices) -> bool {
+        self.log_forced || choices.log
+    }
+
     fn push_line(&mut self, choices: &Choices, moment: Moment) {
         if let Some(reading) = self.succession.meter().map(|meter| meter.reading(&choices.view())) {
-            self.lines.push(Line { reading, sum_test: self.bus_shown(choices), moment });
-            self.told = true;
+            self.push(reading, choices, moment);
         }
+    }
+
+    fn push(&mut self, reading: Reading, choices: &Choices, moment: Moment) {
+        self.lines.push(Line { reading, sum_test: self.bus_shown(choices), moment });
+        self.told = true;
     }
 
     fn post_table(&mut self, choices: &Choices) {

@@ -3,7 +3,6 @@
 
 mod account;
 mod answer;
-mod change;
 pub mod entries;
 mod glance;
 mod halves;

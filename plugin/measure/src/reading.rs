@@ -56,6 +56,14 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// When the first over of the bus came, in seconds since reset; none where not all moments are kept.
+    #[must_use]
+    pub fn first_over_s(&self) -> Option<f64> {
+        let kept = self.windows.over_times_s.as_slice();
+        let all = self.whole.bus.overs == Some(kept.len() as u64);
+        kept.first().copied().filter(|_| all)
+    }
+
     /// The reading of something that has ended: momentary and short-term loudness are the highest
     /// of the whole, instead of the latest, and what it closes with is no finding.
     #[must_use]

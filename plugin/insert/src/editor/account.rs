@@ -4,6 +4,7 @@
 use egui::accesskit::Role;
 use egui::{Align2, Button, Color32, Rect, RichText, Stroke, Ui, WidgetInfo, pos2, vec2};
 use ledgerline_measure::causes::CauseCode;
+use ledgerline_measure::verdict::thresholds::NOTHING_DB;
 use ledgerline_measure::{Level, Reading, words};
 
 use super::look::Look;
@@ -114,7 +115,7 @@ fn draw(ui: &mut Ui, look: &Look, place: Rect, row: &Row, choices: &mut Choices)
         let line = Stroke::new(look.hairline(), palette.axis);
         ui.painter().hline(place.left()..=right, place.top() + look.hairline(), line);
     }
-    if let Some(db) = row.price_db.filter(|db| db.abs() >= 0.05) {
+    if let Some(db) = row.price_db.filter(|db| db.abs() >= NOTHING_DB) {
         // Under the digits, not behind them.
         let length = (db.abs() / FULL_BAR_DB).min(1.0) as f32 * (right - place.left());
         let size = vec2(length, look.units(0.16).max(1.5));
@@ -154,7 +155,7 @@ fn draw(ui: &mut Ui, look: &Look, place: Rect, row: &Row, choices: &mut Choices)
 fn fold_down(reading: &Reading) -> Option<String> {
     let peak_dbtp = reading.fold_down_dbtp.finite()?;
     let over_db = peak_dbtp - reading.room.ceiling_db;
-    (over_db >= 0.05).then(|| {
+    (over_db >= NOTHING_DB).then(|| {
         format!(
             "Folded to mono: {} dBTP, {} dB over",
             words::signed(peak_dbtp, 1),

@@ -2,12 +2,16 @@
 
 mod change;
 mod list;
+mod row;
+mod shown;
 
 use egui::{Rect, Ui, pos2};
 
 use super::glance::{Glance, Past};
 use super::look::Look;
 use crate::entries::board::Pair;
+pub(super) use row::show as show_row;
+pub(super) use shown::shown;
 
 /// Width of the list, in units.
 const LIST_UNITS: f32 = 23.2;

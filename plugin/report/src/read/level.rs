@@ -61,11 +61,11 @@ fn over(file: &ReadPage) -> Option<Tile> {
 
 /// When the first over came: where all moments are kept, else in the course over time.
 fn first_over_s(file: &ReadPage) -> Option<f64> {
-    let times = file.reading.windows.over_times_s;
-    let kept = times.as_slice();
-    if kept.len() as u64 == file.reading.whole.bus.overs.unwrap_or(0) {
-        return kept.first().copied();
+    if let Some(first_s) = file.reading.first_over_s() {
+        return Some(first_s);
     }
+    let kept = file.reading.windows.over_times_s;
+    let kept = kept.as_slice();
     // A row ends its tenth of a second.
     let is_over = |level: Level| level.finite().is_some_and(|db| db >= 0.0);
     let first = file.history.iter().find(|row| is_over(row.whole.sample_peak_dbfs))?;

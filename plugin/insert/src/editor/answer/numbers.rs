@@ -3,6 +3,7 @@
 
 use egui::accesskit::Role;
 use egui::{Align2, Color32, Rect, Sense, Ui, WidgetInfo, pos2};
+use ledgerline_measure::verdict::thresholds::NOTHING_DB;
 use ledgerline_measure::{Level, Reading, words};
 
 use crate::editor::glance::{Glance, Past};
@@ -20,8 +21,6 @@ const WORDS_UNITS: f32 = 1.05;
 const UNIT_UNITS: f32 = 2.6;
 /// Height of a line of words, in units.
 const LINE_UNITS: f32 = 1.35;
-/// What one decimal shows as nothing.
-const NOTHING_DB: f64 = 0.05;
 
 /// A number, with what it is.
 struct Number {
@@ -173,10 +172,8 @@ fn draw(ui: &Ui, look: &Look, place: Rect, number: &Number, scope: &str, part: P
 /// When the first over came since reset, in seconds since the first frame: where all moments are kept,
 /// else as far as the columns tell.
 fn first_over_s(glance: &Glance) -> Option<f64> {
-    let reading = &glance.shown.reading;
-    let kept = reading.windows.over_times_s;
-    if kept.as_slice().len() as u64 == reading.whole.bus.overs.unwrap_or(0) {
-        return kept.as_slice().first().map(|first_s| glance.begins_s + first_s);
+    if let Some(first_s) = glance.shown.reading.first_over_s() {
+        return Some(glance.begins_s + first_s);
     }
     let (mut columns, _) = glance.columns().of(Span::Everything);
     let column = columns.find(|column| column.overs > 0 && column.end_s > glance.begins_s)?;

@@ -5,9 +5,9 @@ use egui::{Align2, Rect, Stroke, Ui, pos2};
 use ledgerline_measure::Level;
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::entries::Change;
-use ledgerline_measure::words;
 
 use super::ViewState;
+use super::shown::{METERS, listening, shown, why_none};
 use crate::editor::look::Look;
 use crate::editor::marks::fitting;
 use crate::editor::{numbers, panel};
@@ -25,25 +25,12 @@ const HEAD_ROWS: f32 = 2.0;
 const SIZES: [f32; 4] = [1.3, 1.2, 1.1, 1.0];
 /// Size of the words and numbers, in units.
 const SIZE: f32 = 1.05;
-/// The meters, with their units.
-const METERS: [(Detector, &str, &str); 4] = [
-    (Detector::Rms, "RMS", "dB"),
-    (Detector::SamplePeak, "sample peak", "dB"),
-    (Detector::TruePeak, "true peak", "dB"),
-    (Detector::Momentary, "loudness", "LU"),
-];
-
 /// Draws it.
 pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, state: &ViewState) {
-    let pair = state.pair();
-    let change = if pair.is_some() { &told.picked } else { &told.latest };
-    let title = if pair.is_some() { "Change" } else { "Latest change" };
-    let listening = told
-        .listening_since_s
-        .filter(|_| pair.is_none())
-        .map(|since_s| format!("listening since {}", words::moment(since_s.floor(), 0)));
-    let between =
-        change.as_ref().map(|change| format!("entry {} to {}", change.change.against, change.to));
+    let change = shown(told, state);
+    let title = if state.pair().is_some() { "Change" } else { "Latest change" };
+    let listening = listening(told, state);
+    let between = change.map(|change| format!("entry {} to {}", change.change.against, change.to));
     let remark: Vec<String> = between.into_iter().chain(listening.clone()).collect();
     let content = panel::show(ui, look, rect, title, &remark.join("   ·   "));
     if let Some(listening) = listening {
@@ -51,11 +38,7 @@ pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, state: &ViewSt
         panel::describe(ui, place, "listening", || listening.clone());
     }
     let Some(change) = change else {
-        let words = match (pair, told.listening_since_s) {
-            (Some(_), _) => "One of the two entries is no longer kept.",
-            (None, Some(_)) => "Listening: a change is told after 3 s and more.",
-            (None, None) => "Nothing to compare yet. Change something, or press Mark.",
-        };
+        let words = why_none(told, state);
         panel::empty(ui, look, content, words);
         panel::describe(ui, content, "no change", || words.to_owned());
         return;

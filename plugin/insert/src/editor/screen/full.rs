@@ -10,7 +10,7 @@ use crate::choices::Choices;
 use crate::editor::answer;
 use crate::editor::glance::Glance;
 use crate::editor::look::Look;
-use crate::editor::{account, change, switched_off, time};
+use crate::editor::{account, entries, switched_off, time};
 
 /// Draws them, and changes what the user changes. Returns whether the sum test is to be saved.
 pub(super) fn show(
@@ -32,13 +32,13 @@ pub(super) fn show(
         account::show(ui, look, place, &glance.shown.reading, choices);
     }
     if let Some(place) = places.time {
-        let change = change::shown(&glance.entries, &state.entries_view);
+        let change = entries::shown(&glance.entries, &state.entries_view);
         let compared = change.map(|change| [change.change.against, change.to]);
         let (view, past) = (&mut state.time, &mut state.past);
         time::show(ui, look, place, glance, compared, view, past);
     }
     if let Some(place) = places.change {
-        change::show(ui, look, place, &glance.entries, &state.entries_view);
+        entries::show_row(ui, look, place, &glance.entries, &state.entries_view);
     }
     let drawer = places.drawer;
     drawer.is_some_and(|drawer| drawers::show(ui, look, drawer, glance, choices, state))

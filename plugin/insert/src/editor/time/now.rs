@@ -33,13 +33,7 @@ pub(super) fn peaks(ui: &Ui, look: &Look, lane: Rect, right: f32, reading: &Read
 }
 
 /// A bar for each half. Returns where they end.
-pub(in crate::editor) fn bars(
-    ui: &Ui,
-    look: &Look,
-    place: Rect,
-    reading: &Reading,
-    scale: &Lane,
-) -> f32 {
+pub(super) fn bars(ui: &Ui, look: &Look, place: Rect, reading: &Reading, scale: &Lane) -> f32 {
     let (painter, palette) = (ui.painter(), look.palette);
     let windows = [&reading.windows.whole, &reading.windows.audible];
     let halves: Vec<(&str, [&WindowLevels; 2])> = match reading.halves {
@@ -104,12 +98,7 @@ pub(super) fn loudness(ui: &Ui, look: &Look, lane: Rect, right: f32, reading: &R
 }
 
 /// Names with numbers under them, as many as there is height for.
-pub(in crate::editor) fn figures(
-    ui: &Ui,
-    look: &Look,
-    place: Rect,
-    all: &[(&str, String, egui::Color32)],
-) {
+fn figures(ui: &Ui, look: &Look, place: Rect, all: &[(&str, String, egui::Color32)]) {
     let (painter, palette) = (ui.painter(), look.palette);
     let (name_height, number_height) = (look.units(1.3), look.units(1.65));
     let mut top = place.top();

@@ -1,43 +1,28 @@
 //! The change row: what moved, and what did not, from one entry to the next.
 
 use egui::{Align2, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
-use ledgerline_measure::Level;
-use ledgerline_measure::detector::Detector;
 use ledgerline_measure::entries::Change;
-use ledgerline_measure::words;
+use ledgerline_measure::verdict::thresholds::NOTHING_DB;
+use ledgerline_measure::{Level, words};
 
-use super::look::Look;
-use super::marks::{fitted, fitting};
-use super::panel;
-use crate::editor::entries::ViewState;
+use super::ViewState;
+use super::shown::{METERS, listening, shown, why_none};
+use crate::editor::look::Look;
+use crate::editor::marks::{fitted, fitting};
+use crate::editor::panel;
 use crate::entries::board::{ChangeTo, Told};
 
-/// The meters, with their units, in a fixed order.
-const METERS: [(Detector, &str, &str); 4] = [
-    (Detector::Rms, "RMS", "dB"),
-    (Detector::SamplePeak, "sample peak", "dB"),
-    (Detector::TruePeak, "true peak", "dB"),
-    (Detector::Momentary, "loudness", "LU"),
-];
 /// Height of a row of the table, in units.
 const ROW_UNITS: f32 = 1.65;
 /// Width of the names of the bands, in units.
 const NAMES_UNITS: f32 = 5.2;
-/// A change that one decimal shows as none.
-const NOTHING_DB: f64 = 0.05;
 /// A change beyond this leads to silence or from it: filters ring on below what can be heard.
 const SILENCE_DB: f64 = 100.0;
 /// Sizes that the sentence may take, in units.
 const SIZES: [f32; 4] = [1.25, 1.15, 1.05, 1.0];
 
-/// The change that is looked at: between two entries that were picked, or the latest.
-pub(super) fn shown<'a>(told: &'a Told, view: &ViewState) -> Option<&'a ChangeTo> {
-    let change = if view.pair().is_some() { &told.picked } else { &told.latest };
-    change.as_deref()
-}
-
 /// Draws it.
-pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, view: &ViewState) {
+pub(in crate::editor) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, view: &ViewState) {
     let pair = view.pair();
     let change = shown(told, view);
     let title = match (change, pair) {
@@ -45,13 +30,9 @@ pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, view: &ViewSta
         (None, Some([one, other])) => format!("Entry {one} to {other}"),
         (None, None) => "Change".to_owned(),
     };
-    let content = panel::show(ui, look, rect, &title, &remark(told, change, pair.is_some()));
+    let content = panel::show(ui, look, rect, &title, &remark(told, change, view));
     let Some(change) = change else {
-        let words = match (pair, told.listening_since_s) {
-            (Some(_), _) => "One of the two entries is no longer kept.",
-            (None, Some(_)) => "Listening: a change is told after 3 s and more.",
-            (None, None) => "Nothing to compare yet. Switch something, or press Mark.",
-        };
+        let words = why_none(told, view);
         panel::empty(ui, look, content, words);
         panel::describe(ui, content, "row of no change", || words.to_owned());
         return;
@@ -72,17 +53,14 @@ pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, view: &ViewSta
 }
 
 /// Where the change lies, and whether something newer is listened to.
-fn remark(told: &Told, change: Option<&ChangeTo>, picked: bool) -> String {
+fn remark(told: &Told, change: Option<&ChangeTo>, view: &ViewState) -> String {
     let at = change.and_then(|change| {
         let listed = told.ended.iter().chain(&told.under_way);
         let listed = listed.into_iter().find(|listed| listed.number == change.to)?;
         Some(format!("at {}", words::moment(listed.start_s.floor(), 0)))
     });
     let what = change.map(|change| change.change.what.word().to_owned());
-    let listening = told.listening_since_s.filter(|_| !picked);
-    let listening =
-        listening.map(|since_s| format!("listening since {}", words::moment(since_s.floor(), 0)));
-    at.into_iter().chain(what).chain(listening).collect::<Vec<_>>().join("   ·   ")
+    at.into_iter().chain(what).chain(listening(told, view)).collect::<Vec<_>>().join("   ·   ")
 }
 
 /// The first of several sentences: what happened.

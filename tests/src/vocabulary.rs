@@ -11,7 +11,7 @@ pub const WORDS: &[(&str, &[&str])] = &[
         "your meter shows",
         &["the box claims", "your box", "meter claims", "room claimed", "room (claimed)"],
     ),
-    ("less room than your meter shows", &["room overstated", "overstates the room"]),
+    ("less room than a sample-peak meter shows", &["room overstated", "overstates the room"]),
     (
         "inverted",
         &[

@@ -6,6 +6,7 @@ use ledgerline::audio::AudioSide;
 use ledgerline::background::Background;
 use ledgerline::boards::Boards;
 use ledgerline::bus::Bus;
+use ledgerline::choices::Choices;
 use ledgerline::entries::board::Told;
 use ledgerline::handover::{Buttons, Snapshot, Subscriber, handover};
 use ledgerline::history::History;
@@ -44,20 +45,27 @@ impl Instance {
     /// An instance on a bus of so many channels that is rendered, as nobody waits for it in real time.
     #[must_use]
     pub fn new(rate_hz: f64, channels: usize) -> Self {
-        Self::made(rate_hz, channels, true)
+        Self::choosing(rate_hz, channels, Choices::default())
     }
 
     /// An instance on a bus of so many channels that plays in real time: where something is late, it
     /// goes on without it.
     #[must_use]
     pub fn live(rate_hz: f64, channels: usize) -> Self {
-        Self::made(rate_hz, channels, false)
+        Self::made(rate_hz, channels, Choices::default(), false)
     }
 
-    fn made(rate_hz: f64, channels: usize, offline: bool) -> Self {
+    /// A rendered instance with parameters that are not the defaults.
+    #[must_use]
+    pub fn choosing(rate_hz: f64, channels: usize, choices: Choices) -> Self {
+        Self::made(rate_hz, channels, choices, true)
+    }
+
+    fn made(rate_hz: f64, channels: usize, choices: Choices, offline: bool) -> Self {
         let status = Arc::new(Status::default());
         let buttons = Arc::new(Buttons::default());
-        let params = Arc::new(LedgerlineParams::new(buttons.clone(), status.clone()));
+        let params =
+            Arc::new(LedgerlineParams::starting_with(choices, buttons.clone(), status.clone()));
         let (publisher, subscriber) = handover();
         let boards = Arc::new(Boards::default());
         let background = Background::new(params.clone(), status, boards.clone(), Log::new(None));

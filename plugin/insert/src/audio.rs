@@ -383,6 +383,7 @@ impl AudioSide {
             }
             self.passing.push(main_piece, side_piece, choices.bypass);
             meter.set_ceiling_db(choices.ceiling_db);
+            meter.set_your_meter(choices.your_meter().map(|meter| meter.kind));
             self.unfinished = true;
             if choices.bypass {
                 // The filters run on, so that what follows can be read from its first frame.

@@ -1,9 +1,12 @@
 //! Everything the user may choose, as plain data: what the screen's widgets change, and what the
 //! parameters of the plugin mean. Nothing here knows about a host or about drawing.
 
+use ledgerline_measure::detector::{Detector, MeterKind};
+use ledgerline_measure::settings::MOST_OFFSET_DB;
 use ledgerline_measure::sum_test::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 use ledgerline_measure::{
     Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
+    YourMeter,
 };
 
 /// What the output carries.
@@ -75,6 +78,16 @@ impl SumTest {
             Self::Off | Self::Bus => None,
         }
     }
+}
+
+/// A band.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum MeterBand {
+    /// As the signal is stored.
+    #[default]
+    Whole,
+    /// What is left between the two edges.
+    Audible,
 }
 
 /// What kind of level is aimed at, if any.
@@ -167,6 +180,12 @@ pub struct Choices {
     pub feed_level_dbfs: f64,
     /// Whether a feed plays in an offline render as well.
     pub feed_offline: bool,
+    /// How the user's own meter reads; none where it is not known.
+    pub meter_detector: Option<Detector>,
+    /// The band that it reads.
+    pub meter_band: MeterBand,
+    /// What its scale adds to dBFS, in dB.
+    pub meter_offset_db: f64,
     /// Whether the log is written.
     pub log: bool,
     /// Whether the plugin is bypassed: the output is the input, and nothing is measured.
@@ -179,6 +198,8 @@ pub const TARGET_RANGE: (f64, f64) = (-60.0, 0.0);
 pub const CEILING_RANGE_DB: (f64, f64) = (-24.0, 0.0);
 /// What the length of the sample-peak window may be, in seconds.
 pub const PEAK_WINDOW_RANGE_S: (f64, f64) = (0.1, 10.0);
+/// What the scale of the user's own meter may add to dBFS, in dB.
+pub const METER_OFFSET_RANGE_DB: (f64, f64) = (-MOST_OFFSET_DB, MOST_OFFSET_DB);
 /// What the level of the feeds may be, in dBFS of the peak.
 pub const FEED_LEVEL_RANGE_DBFS: (f64, f64) = (-60.0, HIGHEST_LEVEL_DBFS);
 
@@ -204,7 +225,18 @@ impl Choices {
             rms_window: self.rms_window,
             rms_reference: self.rms_reference,
             peak_window_s: self.peak_window_s,
+            your_meter: self.your_meter(),
         }
+    }
+
+    /// The meter that the user's mixer shows, where it is known.
+    #[must_use]
+    pub fn your_meter(&self) -> Option<YourMeter> {
+        let kind = MeterKind {
+            detector: self.meter_detector?,
+            audible: self.meter_band == MeterBand::Audible,
+        };
+        Some(YourMeter { kind, offset_db: self.meter_offset_db })
     }
 }
 
@@ -226,6 +258,9 @@ impl Default for Choices {
             sum_test: SumTest::Off,
             feed_level_dbfs: USUAL_LEVEL_DBFS,
             feed_offline: false,
+            meter_detector: None,
+            meter_band: MeterBand::Whole,
+            meter_offset_db: 0.0,
             log: false,
             bypass: false,
         }

@@ -24,6 +24,7 @@ mod switched_off;
 pub mod time;
 #[cfg(target_os = "linux")]
 mod x11;
+mod your_meter;
 
 use std::error::Error;
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -124,6 +124,9 @@ told! {
     sum_test: sum_test, Into::into;
     feed_level_dbfs: feed_level, number;
     feed_offline: feed_offline, same;
+    meter_detector: your_meter, Into::into;
+    meter_band: your_meter_band, Into::into;
+    meter_offset_db: your_meter_offset, number;
     log: log, same;
     bypass: bypass, same;
 }

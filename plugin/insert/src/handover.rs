@@ -128,6 +128,7 @@ impl Button {
 fn nothing_measured() -> Reading {
     let (settings, view) = (Settings::default(), View::default());
     Reading {
+        your_meter: None,
         schema: READING_SCHEMA,
         time_s: 0.0,
         sample_rate_hz: 0.0,

@@ -19,14 +19,15 @@ use nice_plug::formatters;
 use nice_plug::prelude::*;
 
 use crate::choices::{
-    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, PEAK_WINDOW_RANGE_S, SumTest,
-    TARGET_RANGE,
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, METER_OFFSET_RANGE_DB,
+    PEAK_WINDOW_RANGE_S, SumTest, TARGET_RANGE,
 };
 use crate::handover::Buttons;
 use crate::status::Status;
 use crate::typed;
 pub use kinds::{
-    HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
+    TargetKind, TruePeakKind, WindowKind,
 };
 pub use listed::Listed;
 use meter::MeterShown;
@@ -91,6 +92,15 @@ pub struct LedgerlineParams {
     /// Whether the output is the input and nothing is measured.
     #[id = "bypass"]
     pub bypass: BoolParam,
+    /// How the user's own meter reads, if that is known.
+    #[id = "your_meter"]
+    pub your_meter: EnumParam<MeterDetectorKind>,
+    /// The band that it reads.
+    #[id = "your_meter_band"]
+    pub your_meter_band: EnumParam<MeterBandKind>,
+    /// What its scale adds to dBFS.
+    #[id = "your_meter_offset"]
+    pub your_meter_offset: FloatParam,
     /// Marks a saved state as ours.
     #[persist = "state"]
     pub marker: Marker,
@@ -107,7 +117,12 @@ impl LedgerlineParams {
     /// Mark on, the audio thread included; `status` hears of saved states that were left aside.
     #[must_use]
     pub fn new(buttons: Arc<Buttons>, status: Arc<Status>) -> Self {
-        let start = Choices::default();
+        Self::starting_with(Choices::default(), buttons, status)
+    }
+
+    /// The same with other defaults.
+    #[must_use]
+    pub fn starting_with(start: Choices, buttons: Arc<Buttons>, status: Arc<Status>) -> Self {
         let (reset, mark) = (buttons.clone(), buttons);
         Self {
             target_kind: EnumParam::new("Target kind", start.target_kind.into()),
@@ -128,6 +143,14 @@ impl LedgerlineParams {
             mark: press("Mark", move || mark.mark.press()),
             log: switch("Log", start.log).non_automatable(),
             bypass: switch("Bypass", start.bypass).make_bypass(),
+            your_meter: EnumParam::new("Your meter", start.meter_detector.into()),
+            your_meter_band: EnumParam::new("Your meter's band", start.meter_band.into()),
+            your_meter_offset: level(
+                "Your meter's offset",
+                start.meter_offset_db,
+                METER_OFFSET_RANGE_DB,
+                " dB",
+            ),
             marker: Marker::new(status),
             window: Arc::default(),
             meter: Arc::default(),
@@ -159,6 +182,9 @@ impl LedgerlineParams {
             mark: _,
             log,
             bypass,
+            your_meter,
+            your_meter_band,
+            your_meter_offset,
             marker,
             window: _,
             meter: _,
@@ -183,6 +209,9 @@ impl LedgerlineParams {
             sum_test,
             feed_level_dbfs: number(feed_level, start.feed_level_dbfs),
             feed_offline: feed_offline.value(),
+            meter_detector: your_meter.value().into(),
+            meter_band: your_meter_band.value().into(),
+            meter_offset_db: number(your_meter_offset, start.meter_offset_db),
             log: log.value(),
             bypass: bypass.value(),
         }

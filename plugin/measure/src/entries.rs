@@ -129,6 +129,7 @@ impl Entries {
         meter.keep_detail();
         meter.draw_at_the_end();
         meter.set_ceiling_db(view.ceiling_db);
+        meter.set_your_meter(view.your_meter.map(|meter| meter.kind));
         let pairs = layout.pairs.len();
         Ok(Self {
             finder: Finder::new(rate_hz, settings.edges, pairs, layout.halves_pairs),
@@ -171,6 +172,7 @@ impl Entries {
         if self.view.ceiling_db != view.ceiling_db {
             self.meter.set_ceiling_db(view.ceiling_db);
         }
+        self.meter.set_your_meter(view.your_meter.map(|meter| meter.kind));
         self.view = view;
     }
 

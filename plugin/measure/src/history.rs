@@ -17,6 +17,8 @@ pub struct HistoryRow {
     pub whole: HistoryLevels,
     /// In the audible band.
     pub audible: HistoryLevels,
+    /// The highest that the user's own meter has shown in it, its offset left out.
+    pub your_meter_db: Level,
 }
 
 /// Levels of the bus at one moment in one band.

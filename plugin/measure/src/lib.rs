@@ -25,6 +25,7 @@ pub mod finding;
 pub mod history;
 pub mod level;
 pub mod meter;
+pub mod meter_kind;
 pub mod reading;
 pub mod settings;
 pub mod spectrum;
@@ -48,6 +49,7 @@ mod room;
 mod signal;
 mod true_peak;
 mod weighting;
+mod your_meter;
 
 // What an export did to a mix.
 pub mod compare;
@@ -72,9 +74,9 @@ pub use history::HistoryRow;
 pub use level::Level;
 pub use loudness::loudness_range;
 pub use meter::Meter;
-pub use reading::Reading;
+pub use reading::{Reading, YourMeterReading};
 pub use settings::{
     Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, SettingsError, Target,
-    TargetKind, TruePeakFilter, View,
+    TargetKind, TruePeakFilter, View, YourMeter,
 };
 pub use spectrum::Spectrum;

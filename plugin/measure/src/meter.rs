@@ -16,13 +16,14 @@ mod passage;
 mod shown;
 mod unreset;
 mod weighted;
+mod yours;
 
 use crate::batch::PairBatch;
 use crate::channel::ChannelRole;
+use crate::detector::MeterKind;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::Reading;
 use crate::settings::{self, Halves, Settings, SettingsError, View};
-use crate::signal::BUS;
 use crate::spectrum::Spectrum;
 pub(crate) use detail::{Detail, FineSpectrum};
 use filters::Filters;
@@ -269,6 +270,13 @@ impl Meter {
         self.unreset.iter_mut().for_each(|unreset| unreset.set_ceiling_db(ceiling_db));
     }
 
+    /// Chooses the kind of the user's own meter, which [`reading`](Self::reading) then tells with the
+    /// offset of its view; another kind begins from rest.
+    pub fn set_your_meter(&mut self, kind: Option<MeterKind>) {
+        self.measured.yours.choose(kind);
+        self.unreset.iter_mut().for_each(|unreset| unreset.set_your_meter(kind));
+    }
+
     /// Says how many bits the samples' words have, where they come from a file of integers: full scale
     /// is then the largest code of such a word. Without it, as for floating point, it is 1.0. For a
     /// meter that has measured nothing yet.
@@ -327,7 +335,7 @@ impl Meter {
     /// Overs of the bus since reset.
     #[must_use]
     pub fn overs(&self) -> u64 {
-        self.measured.books.whole.overs(BUS)
+        self.measured.books.overs()
     }
 
     /// How much has been measured since reset, in seconds.

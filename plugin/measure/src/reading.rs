@@ -1,6 +1,8 @@
 //! One complete set of readings, as plain data: what the editor draws, the log writes and the
 //! command prints. Field names, with their units, are the records' keys.
 
+mod yours;
+
 use serde::{Serialize, Serializer};
 
 use crate::causes::Causes;
@@ -8,6 +10,7 @@ use crate::decorrelation::Decorrelation;
 use crate::finding::{Fact, Finding, Findings, Severity};
 use crate::level::Level;
 use crate::settings::{Edges, Halves, Target};
+pub use yours::YourMeterReading;
 
 /// One complete set of readings, taken at one moment.
 ///
@@ -49,6 +52,8 @@ pub struct Reading {
     pub decorrelation_ms: Decorrelation,
     /// Gain reduction of an ideal limiter at the ceiling.
     pub limiter: Limiter,
+    /// What the user's own meter shows; none where it is not known.
+    pub your_meter: Option<YourMeterReading>,
     /// What there is to say about it, most important first.
     pub findings: Findings,
     /// Readings over shorter windows.
@@ -81,6 +86,8 @@ impl Reading {
                 levels.short_term_lufs = highest.short_term_max_lufs;
             }
         }
+        let rms_dbfs = self.audible.bus.rms_dbfs;
+        self.your_meter = self.your_meter.map(|read| read.over_the_whole(rms_dbfs));
         let clean = Fact::clean(self.room.true_room_db, self.room.ceiling_db);
         self.findings.leave_closing_silence(Finding::new(Severity::Clear, clean));
         self

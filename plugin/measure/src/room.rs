@@ -67,6 +67,10 @@ impl Reading {
         let mut reading = *self;
         reading.room = read(&self.whole, &self.audible, view);
         reading.lift_now_db = lift_now(&self.whole, &reading.room);
+        // Of another kind than the one that has run, nothing is known.
+        reading.your_meter = self.your_meter.zip(view.your_meter).and_then(|(read, meter)| {
+            (read.meter.kind == meter.kind).then(|| read.of(meter, reading.room.lift_db))
+        });
         reading.findings = verdict::judge(&reading, edges);
         reading
     }

@@ -5,6 +5,7 @@ mod presets;
 use serde::{Deserialize, Serialize};
 
 use crate::channel::MOST_CHANNELS;
+use crate::meter_kind::MeterKind;
 pub use presets::{PRESETS, Preset};
 
 /// Lowest sample rate that can be measured, in Hz.
@@ -284,6 +285,18 @@ impl Default for Target {
     }
 }
 
+/// Scales lie no farther from dBFS, in dB.
+pub const MOST_OFFSET_DB: f64 = 60.0;
+
+/// Which meter the user's mixer shows.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct YourMeter {
+    /// Its kind.
+    pub kind: MeterKind,
+    /// What its scale adds to dBFS (dBTP, LUFS), in dB: 18 where 0 on the scale is −18 dBFS.
+    pub offset_db: f64,
+}
+
 /// Settings that shape how samples are measured: changing one starts the measurement afresh.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Settings {
@@ -308,6 +321,9 @@ pub struct View {
     pub rms_reference: RmsReference,
     /// Length of the sample-peak window, in seconds, 0.1 to 10.
     pub peak_window_s: f64,
+    /// The meter that the user's mixer shows, where it is known.
+    #[serde(default)]
+    pub your_meter: Option<YourMeter>,
 }
 
 impl Default for View {
@@ -319,6 +335,7 @@ impl Default for View {
             rms_window: RmsWindow::default(),
             rms_reference: RmsReference::default(),
             peak_window_s: 3.0,
+            your_meter: None,
         }
     }
 }

@@ -31,13 +31,13 @@ const WORDS: [Entry; 20] = [
          does not show.",
     ),
     ("ceiling", &["ceiling"], "The highest peak allowed."),
-    ("your meter's room", &["your meter's room"], "Ceiling less the largest sample."),
+    ("sample-peak room", &["sample-peak room"], "Ceiling less the largest sample."),
     ("audible room", &["audible room"], "Ceiling less the true peak of the audible band."),
     (
         "withheld",
         &["withheld"],
-        "Audible room less the room that your meter shows. Where it is the other way round, there is \
-         less room than your meter shows.",
+        "Audible room less the room that a sample-peak meter shows. Where it is the other way round, there is \
+         less room than a sample-peak meter shows.",
     ),
     (
         "lift now",
@@ -54,7 +54,7 @@ const WORDS: [Entry; 20] = [
         "price",
         &["price"],
         "By how much one cause changes the room, in the order of the account; a minus takes room that \
-         your meter shows.",
+         a sample-peak meter shows.",
     ),
     (
         "fold-down",

@@ -78,6 +78,7 @@ fn sheet(file: &ReadPage, place: usize, made: &Made) -> Markup {
             (further(file))
             (charts::history(file, &id))
             (account::section(file))
+            (your_meter(file.reading))
             (ledger::section(file))
             (hidden::halves(file))
             (hidden::section(file))
@@ -112,6 +113,16 @@ fn further(file: &ReadPage) -> Markup {
         @if !rest.is_empty() {
             h3 { "Further findings" }
             (findings::list(&rest))
+        }
+    }
+}
+
+/// What the user's own meter shows of it, where that is known.
+fn your_meter(reading: &Reading) -> Markup {
+    html! {
+        @if let Some(read) = &reading.your_meter {
+            h3 { "Your meter" }
+            p { (page::kept_together(&read.summary(reading))) }
         }
     }
 }

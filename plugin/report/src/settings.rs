@@ -1,6 +1,6 @@
 //! What it takes to read the same again: the settings, the version, the command.
 
-use ledgerline_measure::{Halves, RmsReference, Settings, TruePeakFilter, View, words};
+use ledgerline_measure::{Halves, RmsReference, Settings, TruePeakFilter, View, YourMeter, words};
 use maud::{Markup, html};
 
 use crate::made::Made;
@@ -44,6 +44,10 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
         ),
         ("Ceiling", text(format!("{} dBFS and dBTP", words::fixed(view.ceiling_db, 1)))),
     ];
+    if let Some(YourMeter { kind, offset_db }) = view.your_meter {
+        let scale = words::signed(offset_db, 1);
+        rows.push(("Your meter", text(format!("{}; its scale adds {scale} dB", kind.word()))));
+    }
     rows.extend(made_by(made));
     html! {
         h3 { "Details" }

@@ -5,7 +5,8 @@ use std::sync::LazyLock;
 use clap::Parser;
 use ledgerline::choices::Choices;
 use ledgerline_cli::{Command, Outcome, Task};
-use ledgerline_measure::{Halves, Meter, RmsWindow, Settings, View};
+use ledgerline_measure::detector::Needle;
+use ledgerline_measure::{Halves, Meter, RmsWindow, Settings, View, words};
 use ledgerline_tests::command::{ledgerline, records};
 use ledgerline_tests::folder::Folder;
 use ledgerline_tests::journal::{as_logged, assert_same};
@@ -52,6 +53,37 @@ fn a_file_reads_what_the_meter_reads() {
     // In a file, the latest 400 ms are of no interest.
     let bus = &reading["whole"]["bus"];
     assert_eq!(bus["momentary_lufs"], reading["windows"]["whole"]["bus"]["momentary_max_lufs"]);
+}
+
+/// The needle by itself, which other tests hold to IEC 60268-17.
+#[test]
+fn your_own_meter_reads_a_file_on_its_own_scale() {
+    let folder = Folder::new("your-meter");
+    let (path, mix) = (folder.path("mix.wav"), mix());
+    write(&path, &mix);
+    let channels = mix.channels();
+    let highest_db = channels.iter().map(|channel| {
+        let mut needle = Needle::new(mix.rate_hz);
+        needle.take(channel);
+        needle.highest().finite().expect("it moves")
+    });
+    let expected_db = highest_db.fold(f64::MIN, f64::max) + 18.0;
+    let line = ["read", "--your-meter", "needle", "--offset", "18", "--target", "-23", &path];
+    let (_, records) = records(&line);
+    let reading = &records[0]["reading"];
+    let yours = &reading["your_meter"];
+    assert_eq!((&yours["detector"], &yours["band"]), (&"needle".into(), &"whole".into()));
+    let number = |of: &serde_json::Value| of.as_f64().expect("a level");
+    let off_db = number(&yours["highest_db"]) - expected_db;
+    assert!(off_db.abs() < 0.03, "off by {off_db} dB");
+    let moved_db = number(&yours["highest_at_target_db"]) - number(&yours["highest_db"]);
+    assert!((moved_db - number(&reading["room"]["lift_db"])).abs() < 1e-9);
+    let (outcome, text) = ledgerline(&line);
+    let reaches = words::signed(number(&yours["highest_db"]), 1);
+    let shown = format!("Your meter (needle, whole band) reaches {reaches}");
+    assert!(text.replace('\n', " ").contains(&shown), "{outcome:?} {text}");
+    let wrong = parse(&["read", "--your-meter", "vane", &path]).expect_err("there is no such kind");
+    assert!(wrong.to_string().contains("it is one of sample_peak, true_peak, rms"), "{wrong}");
 }
 
 #[test]

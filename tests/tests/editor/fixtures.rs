@@ -4,6 +4,8 @@
 use std::collections::HashMap;
 use std::sync::{LazyLock, Mutex, PoisonError};
 
+use ledgerline::choices::Choices;
+use ledgerline_measure::detector::Detector;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 use ledgerline_tests::signals::tone::{Sine, added, scaled};
 use ledgerline_tests::signals::{Stereo, ferry, noise, session};
@@ -12,10 +14,13 @@ use ledgerline_tests::watched::{Instance, Watched, watch};
 /// Sample rate of what does not ask for another, in Hz.
 const RATE_HZ: f64 = 48_000.0;
 
+/// The kind of meter that is the user's own in the fixture of that name.
+pub const YOURS: Detector = Detector::SamplePeak;
+
 /// All of them by name.
-pub const ALL: [&str; 12] = [
+pub const ALL: [&str; 13] = [
     "ferry", "noises", "apart", "clean", "loud", "live", "silence", "paused", "nothing", "mono",
-    "extreme", "reset",
+    "extreme", "reset", "yours",
 ];
 
 /// What the editor is given; made once.
@@ -48,6 +53,11 @@ fn make(name: &str) -> Watched {
             Instance::new(RATE_HZ, 1).play(&[&sound.left]).watched()
         }
         "extreme" => extreme(),
+        "yours" => {
+            let choices = Choices { meter_detector: Some(YOURS), ..Choices::default() };
+            let mut instance = Instance::choosing(RATE_HZ, 2, choices);
+            instance.play(&switched(Panning::Middle).channels()).watched()
+        }
         "reset" => {
             let [first, second] = [piece(6, 20.0, 0.5), piece(7, 20.0, 0.3)];
             let mut instance = Instance::new(RATE_HZ, 2);

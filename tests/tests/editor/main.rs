@@ -43,7 +43,11 @@ struct Scene {
 impl Scene {
     /// What the plugin has heard of a fixture.
     fn of(name: &str, theme: Theme) -> Self {
-        Self::new(fixtures::fixture(name), theme)
+        let mut scene = Self::new(fixtures::fixture(name), theme);
+        if name == "yours" {
+            scene.choices.meter_detector = Some(fixtures::YOURS);
+        }
+        scene
     }
 
     fn new(watched: Watched, theme: Theme) -> Self {

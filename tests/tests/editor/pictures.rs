@@ -52,7 +52,11 @@ fn every_state_looks_as_it_did() {
 fn every_drawer_looks_as_it_did() {
     let mut results = SnapshotResults::new();
     for drawer in Drawer::ALL.into_iter().filter(|drawer| *drawer != Drawer::SumTest) {
-        let name = if drawer == Drawer::Entries { "noises" } else { "ferry" };
+        let name = match drawer {
+            Drawer::Entries => "noises",
+            Drawer::YourMeter => "yours",
+            _ => "ferry",
+        };
         for (size, theme) in [(SMALL, Theme::Light), (FIRST, Theme::Dark), (LARGE, Theme::Dark)] {
             let mut scene = scene(name, theme);
             scene.state.drawer = Some(drawer);

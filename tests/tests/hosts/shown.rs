@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
 
 /// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
-pub const IDS: [&str; 18] = [
+pub const IDS: [&str; 21] = [
     "target_kind",
     "target",
     "ceiling",
@@ -25,6 +25,9 @@ pub const IDS: [&str; 18] = [
     "mark",
     "log",
     "bypass",
+    "your_meter",
+    "your_meter_band",
+    "your_meter_offset",
 ];
 
 fn a_scan_finds_one_plugin_with_name_maker_and_version<H: BuiltFor>(_: &Path) {

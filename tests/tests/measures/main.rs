@@ -35,3 +35,4 @@ mod splices;
 mod strong_lows;
 mod tones;
 mod undo;
+mod your_meter;

@@ -8,8 +8,9 @@
 //! step, summed in single precision, by 10⁻⁷ of it: 10⁻⁷ dB in a window of 100 ms. Decorrelation times
 //! come from transforms in single precision.
 
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::{
-    ChannelRole, Edges, HistoryRow, Meter, Settings, Spectrum, TruePeakFilter, View,
+    ChannelRole, Edges, HistoryRow, Meter, Settings, Spectrum, TruePeakFilter, View, YourMeter,
 };
 use serde_json::{Map, Value};
 
@@ -28,18 +29,22 @@ struct Case {
     settings: Settings,
     seconds: f64,
     parts: usize,
+    /// The user's own meter.
+    kind: MeterKind,
 }
 
 impl Case {
     fn stereo(name: &'static str, rate_hz: f64, seconds: f64, parts: usize) -> Self {
         let roles = vec![ChannelRole::Left, ChannelRole::Right];
-        Self { name, rate_hz, roles, settings: Settings::default(), seconds, parts }
+        let kind = MeterKind { detector: Detector::Needle, audible: true };
+        Self { name, rate_hz, roles, settings: Settings::default(), seconds, parts, kind }
     }
 
     fn meter(&self) -> Meter {
         let mut meter = Meter::for_channels(self.rate_hz, &self.roles, self.settings)
             .expect("a bus that can be measured");
-        meter.set_ceiling_db(view().ceiling_db);
+        meter.set_ceiling_db(self.view().ceiling_db);
+        meter.set_your_meter(Some(self.kind));
         meter.keep_decorrelation();
         meter
     }
@@ -48,15 +53,16 @@ impl Case {
         (self.seconds * self.rate_hz) as usize + 77
     }
 
+    /// A low ceiling, so that the limiter works throughout.
+    fn view(&self) -> View {
+        let your_meter = Some(YourMeter { kind: self.kind, offset_db: 18.0 });
+        View { ceiling_db: -6.0, your_meter, ..View::default() }
+    }
+
     fn starts(&self) -> Vec<u64> {
         let least = (LEAST_S * self.rate_hz) as u64;
         self.meter().part_starts(self.frames() as u64, self.parts, least)
     }
-}
-
-/// A low ceiling, so that the limiter works throughout.
-fn view() -> View {
-    View { ceiling_db: -6.0, ..View::default() }
 }
 
 struct Outcome {
@@ -65,9 +71,10 @@ struct Outcome {
     history: Vec<HistoryRow>,
 }
 
-fn outcome(mut meter: Meter) -> Outcome {
+fn outcome(case: &Case, mut meter: Meter) -> Outcome {
     meter.finish();
-    let reading = serde_json::to_value(meter.reading(&view())).expect("a reading can be written");
+    let reading =
+        serde_json::to_value(meter.reading(&case.view())).expect("a reading can be written");
     Outcome { reading, spectrum: meter.spectrum(), history: meter.take_history() }
 }
 
@@ -87,7 +94,7 @@ fn in_one_go(case: &Case, channels: &[Vec<f32>]) -> Outcome {
     let mut meter = case.meter();
     meter.keep_history();
     feed(&mut meter, channels, 0);
-    outcome(meter)
+    outcome(case, meter)
 }
 
 fn in_parts(case: &Case, channels: &[Vec<f32>]) -> Outcome {
@@ -106,7 +113,7 @@ fn in_parts(case: &Case, channels: &[Vec<f32>]) -> Outcome {
             None => joined = Some(meter),
         }
     }
-    outcome(joined.expect("a part at least"))
+    outcome(case, joined.expect("a part at least"))
 }
 
 /// The largest differences of numbers in two records: peaks, readings over windows, decorrelation times,
@@ -147,7 +154,8 @@ impl Differences {
     fn note(&mut self, place: &str, x: f64, y: f64) {
         let off = (x - y).abs();
         // What follows from a peak is as exact as it.
-        let of_peaks = ["peak_db", "crest", "room_db", "withheld", "lift_allowed", "findings"];
+        let of_peaks =
+            ["peak_db", "crest", "room_db", "withheld", "lift_allowed", "findings", "your_meter"];
         let has = |names: &[&str]| names.iter().any(|name| place.contains(name));
         let (largest, tolerance) = if has(&of_peaks) {
             (&mut self.peaks, PEAK_TOLERANCE_DB)
@@ -228,6 +236,7 @@ fn around_seams(case: &Case, before: usize, behind: usize) -> Vec<std::ops::Rang
 #[test]
 fn at_every_rate_and_layout_and_with_every_setting() {
     use ChannelRole::{Center, Left, LowFrequency, Right, Surround};
+    use Detector::{Momentary, Needle, Programme1, Programme2, Rms, SamplePeak, TruePeak};
     let edges = Edges::nearest;
     let with = |settings: fn(&mut Settings), case: Case| {
         let mut case = case;
@@ -256,8 +265,13 @@ fn at_every_rate_and_layout_and_with_every_setting() {
             settings: Settings { edges: edges(20.0, 22_000.0), ..Settings::default() },
             ..Case::stereo("nothing above the upper edge", 44_100.0, 9.0, 2)
         },
+        Case::stereo("programme meters remember", 16_000.0, 66.0, 3),
+        Case::stereo("and longer", 16_000.0, 66.0, 3),
     ];
-    for case in cases {
+    let kinds = [Rms, Momentary, Needle, TruePeak, SamplePeak, Rms, TruePeak, Needle, Momentary];
+    let kinds = kinds.into_iter().chain([Programme1, Programme2]);
+    for (index, (case, detector)) in cases.into_iter().zip(kinds).enumerate() {
+        let case = Case { kind: MeterKind { detector, audible: index % 2 == 0 }, ..case };
         assert!(case.starts().len() > 1, "{}", case.name);
         check(&case, &programme(&case));
     }
@@ -354,7 +368,7 @@ fn a_meter_goes_on_measuring_behind_the_join() {
     feed(&mut earlier, &channels, middle);
     let mut differences = Differences::default();
     let one = in_one_go(&case, &channels).reading;
-    differences.compare("going on", &one, &outcome(earlier).reading);
+    differences.compare("going on", &one, &outcome(&case, earlier).reading);
 }
 
 #[test]

@@ -97,7 +97,7 @@ fn a_mixed_case_says_what_stands_above_the_ceiling() {
     assert_eq!(*code, Code::RoomOverstated);
     assert_eq!(
         sentence,
-        "The audible true peak is 7.0 dB above the ceiling, not 4.3 dB, as your meter shows."
+        "The audible true peak is 7.0 dB above the ceiling, not 4.3 dB, as a sample-peak meter shows."
     );
     assert_eq!(action.as_deref(), Some("Turn down by 7.0 dB."));
     // A meter that is off by less than it takes to mislead is not blamed.

@@ -5,7 +5,8 @@
 //! last digit. What spectra are worked out for may come some steps of 64 frames later where two sets
 //! share the time, so tones, late copies and the drawn spectrum are compared a while behind the undo.
 
-use ledgerline_measure::{Halves, HistoryRow, Meter, Settings, TruePeakFilter, View};
+use ledgerline_measure::detector::{Detector, MeterKind};
+use ledgerline_measure::{Halves, HistoryRow, Meter, Settings, TruePeakFilter, View, YourMeter};
 use ledgerline_tests::readings::Checks;
 use ledgerline_tests::signals::tone::{Sine, added, dc};
 use ledgerline_tests::signals::{Stereo, bench_mix, frames, noise};
@@ -55,6 +56,7 @@ impl Case {
         let mut meter = meter.expect("a bus that can be measured");
         meter.keep_history();
         meter.set_ceiling_db(view().ceiling_db);
+        meter.set_your_meter(view().your_meter.map(|meter| meter.kind));
         meter
     }
 
@@ -63,6 +65,7 @@ impl Case {
         let mut meter = self.meter();
         meter.keep_resets((10.0 * self.signal.rate_hz) as u64);
         meter.set_ceiling_db(view().ceiling_db);
+        meter.set_your_meter(view().your_meter.map(|meter| meter.kind));
         meter
     }
 
@@ -113,7 +116,9 @@ impl Case {
 
 /// A low ceiling, so that the limiter works throughout.
 fn view() -> View {
-    View { ceiling_db: -6.0, ..View::default() }
+    let kind = MeterKind { detector: Detector::Programme2, audible: false };
+    let your_meter = Some(YourMeter { kind, offset_db: 9.0 });
+    View { ceiling_db: -6.0, your_meter, ..View::default() }
 }
 
 /// Everything that is read at a moment, but for rows of history from before.

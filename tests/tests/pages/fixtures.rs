@@ -158,7 +158,12 @@ pub fn six_hours() -> Measured {
     };
     let row = |index: u32| {
         let time_s = f64::from(index + 1) / 10.0;
-        HistoryRow { time_s, whole: levels(time_s, 6.0), audible: levels(time_s + 0.4, 0.0) }
+        HistoryRow {
+            time_s,
+            whole: levels(time_s, 6.0),
+            audible: levels(time_s + 0.4, 0.0),
+            your_meter_db: Level::NONE,
+        }
     };
     measured.history = (0..216_000).map(row).collect();
     measured

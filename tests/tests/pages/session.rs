@@ -60,7 +60,7 @@ fn level_row(time_s: f64, level: Level) -> HistoryRow {
         true_peak_dbtp: Level::NONE,
         rms_dbfs: level.plus(-down),
     };
-    HistoryRow { time_s, whole: levels(0.0), audible: levels(3.0) }
+    HistoryRow { time_s, whole: levels(0.0), audible: levels(3.0), your_meter_db: Level::NONE }
 }
 
 fn log(path: &str, from: Utc, seconds: u32) -> InstanceLog {

@@ -279,6 +279,9 @@ fn parameters_are_called_as_the_screen_calls_them() {
         of(&p.log),
         of(&p.mark),
         of(&p.bypass),
+        of(&p.your_meter),
+        of(&p.your_meter_band),
+        of(&p.your_meter_offset),
     ];
     assert_eq!(shown.len(), params.param_map().len(), "a parameter is missing here");
     assert!(check("parameters", shown.concat()) > 300);

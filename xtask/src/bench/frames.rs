@@ -66,6 +66,7 @@ pub(super) fn a_day() -> History {
         let end_s = f64::from(index + 1) / 10.0;
         let level = (-12.0 + 8.0 * (end_s / 7.0).sin() * (end_s / 311.0).cos()) as f32;
         history.columns.push(Column {
+            your_meter_db: -20.0,
             start_s: end_s - 0.1,
             end_s,
             host_s: Some(end_s),

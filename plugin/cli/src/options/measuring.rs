@@ -1,9 +1,11 @@
 //! What shapes a measurement: the plugin's settings, with the plugin's defaults.
 
 use clap::{Args, ValueEnum};
+use ledgerline_measure::detector::MeterKind;
+use ledgerline_measure::settings::MOST_OFFSET_DB;
 use ledgerline_measure::{
     Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, Target, TargetKind,
-    TruePeakFilter, View,
+    TruePeakFilter, View, YourMeter,
 };
 
 /// Options of every task that measures.
@@ -31,6 +33,15 @@ pub struct MeasuringOptions {
     /// How the true peak is found.
     #[arg(long, value_enum, default_value_t)]
     pub true_peak: TruePeakOption,
+    /// The meter that your mixer shows: sample_peak, true_peak, rms, needle, programme_1, programme_2
+    /// or momentary, in the whole band, or with /audible behind it in the audible band. Says what it
+    /// shows of this programme, and where it stands when the programme is at its target.
+    #[arg(long, value_name = "KIND")]
+    pub your_meter: Option<MeterKind>,
+    /// What the scale of your meter adds to dBFS: 18 where its 0 is -18 dBFS.
+    #[arg(long, value_name = "DB", value_parser = offset, requires = "your_meter",
+        allow_negative_numbers = true, default_value_t = 0.0)]
+    pub offset: f64,
 }
 
 impl MeasuringOptions {
@@ -66,8 +77,18 @@ impl MeasuringOptions {
                 RmsReferenceOption::Square => RmsReference::FullScaleSquare,
                 RmsReferenceOption::Sine => RmsReference::FullScaleSine,
             },
+            your_meter: self.your_meter.map(|kind| YourMeter { kind, offset_db: self.offset }),
             ..View::default()
         }
+    }
+}
+
+/// What a scale adds, in dB.
+fn offset(word: &str) -> Result<f64, String> {
+    match word.replace('\u{2212}', "-").parse::<f64>() {
+        Ok(db) if db.abs() <= MOST_OFFSET_DB => Ok(db),
+        Ok(db) => Err(format!("{db} dB: a scale lies within {MOST_OFFSET_DB} dB of dBFS")),
+        Err(_) => Err(format!("'{word}' is not a number of decibels")),
     }
 }
 

@@ -43,6 +43,7 @@ pub(super) fn print(measurement: &Measurement, edges: Edges, out: &mut dyn Write
     paragraph(reading.decorrelation_ms.sentence(), out)?;
     room(measurement, out)?;
     causes(reading, out)?;
+    paragraph(reading.your_meter.map(|read| read.summary(reading)), out)?;
     paragraph(AfterConversion::of(reading, edges).map(|after| after.sentence()), out)?;
     hidden(measurement, out)
 }

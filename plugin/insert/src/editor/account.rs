@@ -1,4 +1,4 @@
-//! The account: the room that your meter shows, the signed price of each cause, and the audible room as
+//! The account: the room that a sample-peak meter shows, the signed price of each cause, and the audible room as
 //! their sum; and apart from it what folding down would do.
 
 use egui::accesskit::Role;
@@ -82,7 +82,7 @@ fn rows(look: &Look, reading: &Reading) -> Vec<Row> {
         listens: false,
     };
     let meters = "Ceiling less the largest sample";
-    let mut rows = vec![end("your meter's room", meters, room.room_db, palette.whole, false)];
+    let mut rows = vec![end("sample-peak room", meters, room.room_db, palette.whole, false)];
     rows.extend(reading.causes.iter().map(|cause| {
         let price = Level::from_db(cause.price_db);
         let since = cause.since_s();

@@ -7,4 +7,4 @@ mod standing;
 
 pub(super) use numbers::show as show_numbers;
 pub(super) use sentence::show as show_sentence;
-pub(super) use standing::{Said, Standing, said};
+pub(super) use standing::{Said, Standing, said, speak_of_yours};

@@ -6,6 +6,7 @@ mod row;
 mod shown;
 
 use egui::{Rect, Ui, pos2};
+use ledgerline_measure::detector::MeterKind;
 
 use super::glance::{Glance, Past};
 use super::look::Look;
@@ -25,6 +26,8 @@ pub struct ViewState {
     pub picked: [Option<u64>; 2],
     /// How many of the latest entries lie before those that are listed.
     later: usize,
+    /// The kind of the user's own meter, where it is known.
+    pub(super) yours: Option<MeterKind>,
 }
 
 impl ViewState {

@@ -125,7 +125,12 @@ fn heading(ui: &mut Ui, look: &Look, text: &str) {
 }
 
 /// A row: what is chosen at the left, its control at the right.
-fn row<R>(ui: &mut Ui, look: &Look, label: &str, control: impl FnOnce(&mut Ui) -> R) -> R {
+pub(super) fn row<R>(
+    ui: &mut Ui,
+    look: &Look,
+    label: &str,
+    control: impl FnOnce(&mut Ui) -> R,
+) -> R {
     ui.horizontal(|ui| {
         let size = vec2(look.units(NAME_UNITS), look.units(CONTROL_UNITS));
         let text = RichText::new(label).font(look.words(0.94));

@@ -80,7 +80,7 @@ pub(super) fn show(
     go(ui, look, &response, &scale, glance, past);
     match pointer::at(ui, look, &response, lanes, &scale, glance, past.as_ref()) {
         Some(words) => line(ui, look, legend, &words),
-        None => lane::legend(ui, look, legend),
+        None => lane::legend(ui, look, legend, reading),
     }
 }
 

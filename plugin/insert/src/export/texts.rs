@@ -5,7 +5,8 @@ use nice_plug::prelude::Enum;
 
 use super::asked::parameter_hash;
 use crate::params::{
-    HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
+    TargetKind, TruePeakKind, WindowKind,
 };
 use crate::typed;
 
@@ -14,7 +15,7 @@ type Among = fn(&str) -> Option<(usize, usize)>;
 
 /// Which of how many things a text means; `None` where it is none, or the parameter has no such.
 pub(super) fn one_of(parameter: u32, text: &str) -> Option<(usize, usize)> {
-    const KINDS: [(u32, Among); 7] = [
+    const KINDS: [(u32, Among); 9] = [
         (parameter_hash("target_kind"), among::<TargetKind>),
         (parameter_hash("halves"), among::<HalvesKind>),
         (parameter_hash("rms_window"), among::<WindowKind>),
@@ -22,6 +23,8 @@ pub(super) fn one_of(parameter: u32, text: &str) -> Option<(usize, usize)> {
         (parameter_hash("true_peak"), among::<TruePeakKind>),
         (parameter_hash("listen"), among::<ListenKind>),
         (parameter_hash("sum_test"), among::<SumTestKind>),
+        (parameter_hash("your_meter"), among::<MeterDetectorKind>),
+        (parameter_hash("your_meter_band"), among::<MeterBandKind>),
     ];
     let (_, among) = KINDS.into_iter().find(|(id, _)| *id == parameter)?;
     among(text)

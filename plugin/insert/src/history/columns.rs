@@ -70,6 +70,8 @@ pub struct Column {
     pub true_peak_dbtp: [f32; 2],
     /// Short-term loudness (3 s): whole band, audible band.
     pub short_term_lufs: [f32; 2],
+    /// The user's own meter, its offset left out.
+    pub your_meter_db: f32,
     /// Overs that began in it.
     pub overs: u64,
     /// Where the host had stopped before, in seconds since the first frame: the latest time in it.
@@ -91,6 +93,7 @@ impl Column {
             sample_peak_dbfs: level(row.whole.sample_peak_dbfs),
             true_peak_dbtp: both(|levels| levels.true_peak_dbtp),
             short_term_lufs: both(|levels| levels.short_term_lufs),
+            your_meter_db: level(row.your_meter_db),
             overs,
             stop_s: None,
         }
@@ -103,6 +106,7 @@ impl Column {
         self.end_s = later.end_s;
         self.host_s = later.host_s.or(self.host_s);
         raise(&mut self.sample_peak_dbfs, later.sample_peak_dbfs);
+        raise(&mut self.your_meter_db, later.your_meter_db);
         for band in 0..2 {
             raise(&mut self.true_peak_dbtp[band], later.true_peak_dbtp[band]);
             raise(&mut self.short_term_lufs[band], later.short_term_lufs[band]);
@@ -221,6 +225,7 @@ mod tests {
             sample_peak_dbfs: peak,
             true_peak_dbtp: [peak, f32::NAN],
             short_term_lufs: [-23.0, -24.0],
+            your_meter_db: f32::NAN,
             overs: u64::from(peak == -1.0),
             stop_s: None,
         }

@@ -30,7 +30,7 @@ type Column = (&'static str, &'static str, fn(&Reading) -> Cell);
 
 /// Every column: `w` is the whole band, `a` the audible band. Levels of A, B and the sum are over
 /// the RMS window, like `wr`.
-pub(super) const COLUMNS: [Column; 26] = [
+pub(super) const COLUMNS: [Column; 27] = [
     ("wp", "/whole/bus/sample_peak_dbfs", |r| Cell::Level(r.whole.bus.sample_peak_dbfs)),
     ("wt", "/whole/bus/true_peak_dbtp", |r| Cell::Level(r.whole.bus.true_peak_dbtp)),
     ("wh", "/windows/whole/bus/sample_peak_dbfs", |r| {
@@ -61,6 +61,9 @@ pub(super) const COLUMNS: [Column; 26] = [
     ("y", "/hidden/below_dbfs", |r| Cell::Level(r.hidden.below_dbfs)),
     ("r", "/room/room_db", |r| Cell::Level(r.room.room_db)),
     ("t", "/room/true_room_db", |r| Cell::Level(r.room.true_room_db)),
+    ("m", "/your_meter/shows_db", |r| {
+        Cell::Level(r.your_meter.map_or(Level::NONE, |read| read.shows_db))
+    }),
 ];
 
 fn overs(levels: &Levels) -> Option<u64> {

@@ -2,9 +2,10 @@
 //! the same choice as one of the measures' or the screen's, one to one.
 
 use ledgerline_measure as measure;
+use ledgerline_measure::detector::Detector;
 use nice_plug::prelude::Enum;
 
-use crate::choices::{Aim, Listen, SumTest};
+use crate::choices::{Aim, Listen, MeterBand, SumTest};
 
 /// Declares an enum for hosts and its conversions from and to the plain one.
 macro_rules! kind {
@@ -90,11 +91,72 @@ kind! {
 }
 
 kind! {
+    /// The band that the user's own meter reads.
+    MeterBandKind = MeterBand {
+        Whole = "whole", "Whole band";
+        Audible = "audible", "Audible band";
+    }
+}
+
+kind! {
     /// What this instance does in the sum test.
     SumTestKind = SumTest {
         Off = "off", "Off";
         Feed1 = "feed_1", "Feed 1";
         Feed2 = "feed_2", "Feed 2";
         Bus = "bus", "Bus";
+    }
+}
+/// How the user's own meter reads, if that is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Enum)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum MeterDetectorKind {
+    #[id = "off"]
+    #[name = "Off"]
+    Off,
+    #[id = "sample_peak"]
+    #[name = "Sample peak"]
+    SamplePeak,
+    #[id = "true_peak"]
+    #[name = "True peak"]
+    TruePeak,
+    #[id = "rms"]
+    #[name = "RMS"]
+    Rms,
+    #[id = "needle"]
+    #[name = "Needle"]
+    Needle,
+    #[id = "programme_1"]
+    #[name = "Programme peak I"]
+    Programme1,
+    #[id = "programme_2"]
+    #[name = "Programme peak II"]
+    Programme2,
+    #[id = "momentary"]
+    #[name = "Momentary loudness"]
+    Momentary,
+}
+
+/// Each kind of detector beside its parameter's value.
+const DETECTORS: [(MeterDetectorKind, Detector); Detector::ALL.len()] = [
+    (MeterDetectorKind::SamplePeak, Detector::SamplePeak),
+    (MeterDetectorKind::TruePeak, Detector::TruePeak),
+    (MeterDetectorKind::Rms, Detector::Rms),
+    (MeterDetectorKind::Needle, Detector::Needle),
+    (MeterDetectorKind::Programme1, Detector::Programme1),
+    (MeterDetectorKind::Programme2, Detector::Programme2),
+    (MeterDetectorKind::Momentary, Detector::Momentary),
+];
+
+impl From<Option<Detector>> for MeterDetectorKind {
+    fn from(plain: Option<Detector>) -> Self {
+        let found = DETECTORS.iter().find(|(_, detector)| Some(*detector) == plain);
+        found.map_or(Self::Off, |(kind, _)| *kind)
+    }
+}
+
+impl From<MeterDetectorKind> for Option<Detector> {
+    fn from(kind: MeterDetectorKind) -> Self {
+        DETECTORS.iter().find(|(other, _)| *other == kind).map(|(_, detector)| *detector)
     }
 }

@@ -41,6 +41,9 @@ impl LedgerlineParams {
             mark,
             log,
             bypass,
+            your_meter,
+            your_meter_band,
+            your_meter_offset,
             marker: _,
             window: _,
             meter: _,
@@ -64,6 +67,9 @@ impl LedgerlineParams {
             list("mark", mark),
             list("log", log),
             list("bypass", bypass),
+            list("your_meter", your_meter),
+            list("your_meter_band", your_meter_band),
+            list("your_meter_offset", your_meter_offset),
         ]
     }
 }

@@ -13,12 +13,14 @@ use nice_plug::prelude::{Enum, PluginState};
 use super::fields::{FIELD, METER_FIELD, OWN_FIELD};
 use super::kept::Kept;
 use super::kinds::{
-    HalvesKind, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
+    TargetKind, TruePeakKind, WindowKind,
 };
 use super::mark::{Loaded, Mark, unfold, version};
 use super::switched_off::{Held, SwitchedOff, what_is_on};
 use crate::choices::{
-    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, PEAK_WINDOW_RANGE_S, TARGET_RANGE,
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, METER_OFFSET_RANGE_DB, PEAK_WINDOW_RANGE_S,
+    TARGET_RANGE,
 };
 use crate::status::{Status, Subject};
 use crate::sum_test::entries::{Entries, Saved};
@@ -140,7 +142,15 @@ fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
 
 /// Parameters that came after the first states were saved: a state without them is older, and not
 /// damaged.
-const LATER: [&str; 4] = ["sum_test", "feed_level", "feed_offline", "mark"];
+const LATER: [&str; 7] = [
+    "sum_test",
+    "feed_level",
+    "feed_offline",
+    "mark",
+    "your_meter",
+    "your_meter_band",
+    "your_meter_offset",
+];
 
 /// What to tell the user about settings that had no usable value.
 fn at_defaults(wrong: &[String]) -> Option<String> {
@@ -184,6 +194,9 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         sum_test,
         feed_level_dbfs,
         feed_offline,
+        meter_detector,
+        meter_band,
+        meter_offset_db,
         log,
         bypass,
     } = Choices::default();
@@ -206,6 +219,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         ("high_edge", UPPER_EDGE_RANGE_HZ, high_edge_hz),
         ("peak_hold", PEAK_WINDOW_RANGE_S, peak_window_s),
         ("feed_level", FEED_LEVEL_RANGE_DBFS, feed_level_dbfs),
+        ("your_meter_offset", METER_OFFSET_RANGE_DB, meter_offset_db),
     ] {
         keep(id, number(params.get(id), range, default));
     }
@@ -228,6 +242,14 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
     keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), true_peak.into()));
     keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), sum_test.into()));
     keep("listen", one_of::<ListenKind>(params.get("listen"), listen.into()));
+    keep(
+        "your_meter",
+        one_of::<MeterDetectorKind>(params.get("your_meter"), meter_detector.into()),
+    );
+    keep(
+        "your_meter_band",
+        one_of::<MeterBandKind>(params.get("your_meter_band"), meter_band.into()),
+    );
     *params = sound;
     wrong
 }

@@ -54,6 +54,8 @@ pub enum Drawer {
     Spectrum,
     /// All entries.
     Entries,
+    /// The user's own meter.
+    YourMeter,
     /// The sum test.
     SumTest,
     /// Every choice.
@@ -62,8 +64,15 @@ pub enum Drawer {
 
 impl Drawer {
     /// All of them, in the order of their tabs.
-    pub const ALL: [Self; 6] =
-        [Self::Ledger, Self::Halves, Self::Spectrum, Self::Entries, Self::SumTest, Self::Settings];
+    pub const ALL: [Self; 7] = [
+        Self::Ledger,
+        Self::Halves,
+        Self::Spectrum,
+        Self::Entries,
+        Self::YourMeter,
+        Self::SumTest,
+        Self::Settings,
+    ];
 
     /// As its tab says it.
     #[must_use]
@@ -73,6 +82,7 @@ impl Drawer {
             Self::Halves => "Halves",
             Self::Spectrum => "Spectrum",
             Self::Entries => "Entries",
+            Self::YourMeter => "Your meter",
             Self::SumTest => "Sum test",
             Self::Settings => "Settings",
         }

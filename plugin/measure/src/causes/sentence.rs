@@ -27,7 +27,7 @@ pub(super) fn of(cause: &Cause) -> String {
     } else if price_db > -NOTHING_DB {
         format!("The {noun} costs no room.")
     } else if cause.code == CauseCode::InterSample {
-        format!("The {noun} takes {db} of room that your meter shows{since}.")
+        format!("The {noun} takes {db} of room that a sample-peak meter shows{since}.")
     } else {
         // What is filtered can peak higher than before: then the content itself takes nothing.
         format!("Without the {noun} there is {db} less room{since}.")

@@ -18,6 +18,7 @@ const NATURAL_HZ: f64 = 2.150_5;
 const SINE_FORM_FACTOR: f64 = PI / (2.0 * std::f64::consts::SQRT_2);
 
 /// The needle's deflection for one signal.
+#[derive(Debug, Clone, Copy)]
 pub struct Needle {
     /// `next = transition·[deflection, speed] + drive·input`: the exact solution over one sample.
     transition: [[f64; 2]; 2],
@@ -86,10 +87,15 @@ impl Needle {
         }
     }
 
+    /// The deflection now, linear: 1.0 is full scale.
+    pub(crate) fn linear(&self) -> f64 {
+        SINE_FORM_FACTOR * self.state[0].max(0.0)
+    }
+
     /// The deflection now, as a level in dBFS.
     #[must_use]
     pub fn now(&self) -> Level {
-        Level::from_amplitude(SINE_FORM_FACTOR * self.state[0].max(0.0))
+        Level::from_amplitude(self.linear())
     }
 
     /// The highest deflection, in dBFS.

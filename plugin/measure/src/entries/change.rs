@@ -17,8 +17,10 @@ use serde::Serialize;
 
 use super::levels::BandLevels;
 use super::stretch::Stretch;
+use crate::detector::MeterKind;
+use crate::verdict::thresholds::NOTHING_DB;
+use crate::words;
 pub use comb::CopyFound;
-pub use shown_by::MeterKind;
 pub use what::What;
 
 /// What has to be measured of an entry before changes are named, in seconds: three, less what the band's
@@ -51,6 +53,21 @@ pub struct Change {
 }
 
 impl Change {
+    /// What the user's own meter shows of it; a stereo meter sees the bus. None where it has no reading.
+    #[must_use]
+    pub fn on_yours(&self, kind: MeterKind) -> Option<String> {
+        /// Filters ring on below what can be heard.
+        const SILENCE_DB: f64 = 100.0;
+        let band = if kind.audible { &self.audible } else { &self.whole };
+        let db = band.bus.of(kind.detector).db()?;
+        Some(match db {
+            db if db.abs() < NOTHING_DB => "Your meter does not move.".to_owned(),
+            db if db <= -SILENCE_DB => "Your meter falls to silence.".to_owned(),
+            db if db >= SILENCE_DB => "Your meter rises from silence.".to_owned(),
+            db => format!("Your meter shows {} dB.", words::signed(db, 1)),
+        })
+    }
+
     /// What changed from one entry to a later one.
     #[must_use]
     pub fn new(before: &Stretch, after: &Stretch) -> Self {

@@ -116,6 +116,11 @@ impl Books {
         self.audible.return_to(held.audible, hops);
     }
 
+    /// Overs of the bus.
+    pub(super) fn overs(&self) -> u64 {
+        self.whole.overs(BUS)
+    }
+
     /// The highest peaks of the bus, in the order of the account.
     pub(super) fn peaks(&self) -> Peaks {
         Peaks([

@@ -242,6 +242,11 @@ impl Filters {
     }
 
     /// Whether each pair has a second channel.
+    pub(super) fn has_second(&self, pair: usize) -> bool {
+        self.second_channels[pair]
+    }
+
+    /// The same of all pairs.
     pub(super) fn second_channels(&self) -> impl Iterator<Item = bool> {
         self.second_channels.iter().copied()
     }

@@ -5,14 +5,14 @@ mod readout;
 use super::books::{Books, Held};
 use super::filters::{Filters, Left};
 use super::layout::Layout;
-use super::parts::{Hop, Part};
+use super::parts::{Hop, Part, RowEnd};
 use super::passage::Passing;
 use super::weighted::Weighted;
+use super::yours::Yours;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
-use crate::decorrelation::Decorrelation;
 use crate::history::HistoryRow;
-use crate::reading::{OverTimes, Reading};
-use crate::settings::{Halves, Settings, View};
+use crate::reading::OverTimes;
+use crate::settings::{Halves, Settings};
 use crate::spectrum::{Pairing, Spectra};
 
 /// Rows that there is space for without allocating.
@@ -27,6 +27,7 @@ pub(super) struct Measured {
     pub(super) weighted: Weighted,
     pub(super) books: Books,
     pub(super) spectra: Spectra,
+    pub(super) yours: Yours,
     pub(super) hops: u64,
     pub(super) over_times: OverTimes,
     /// Rows that nobody has taken yet; `None` where nobody wants them.
@@ -69,6 +70,7 @@ impl Measured {
             weighted: Weighted::new(rate_hz, &layout),
             books: Books::new(rate_hz, &settings, &layout, audible_end_hz),
             spectra: Spectra::new(rate_hz, settings.edges, pairing),
+            yours: Yours::new(rate_hz, layout.pairs.len()),
             hops: 0,
             over_times: OverTimes::default(),
             history: None,
@@ -108,6 +110,7 @@ impl Measured {
     pub(super) fn reset(&mut self) {
         self.books.reset();
         self.spectra.reset();
+        self.yours.reset();
         self.hops = 0;
         self.over_times = OverTimes::default();
         self.history.iter_mut().for_each(Vec::clear);
@@ -123,6 +126,7 @@ impl Measured {
         self.weighted.follow(&other.weighted);
         self.books.follow(&other.books);
         self.spectra.follow(&other.spectra);
+        self.yours.follow(&other.yours);
         self.reset();
         self.pause = match other.pause {
             Pause::None => Pause::None,
@@ -134,6 +138,7 @@ impl Measured {
     pub(super) fn empty_filters(&mut self) {
         self.weighted.reset();
         self.spectra.empty_filters();
+        self.yours.empty();
     }
 
     /// Sets the ceiling that the limiter drive is measured against, in dBFS.
@@ -151,16 +156,6 @@ impl Measured {
     /// Whether there is a half B.
     pub(super) fn has_b(&self) -> bool {
         self.settings.halves != Halves::Mono
-    }
-
-    /// All readings at this moment, with what is not measured here.
-    pub(super) fn read(
-        &self,
-        view: &View,
-        decorrelation_ms: Decorrelation,
-        invalid_frames: u64,
-    ) -> Reading {
-        readout::read(self, view, decorrelation_ms, invalid_frames)
     }
 
     /// What is to be done after the pause that begins here, in a sound or in silence.
@@ -207,6 +202,7 @@ impl Measured {
         self.weighted.pass(&filters.left);
         self.spectra.pass(&filters.left.whole);
         self.books.pass(filters);
+        self.yours.pass(filters);
         self.books.tidy();
         if works {
             self.spectra.work();
@@ -227,6 +223,7 @@ impl Measured {
             }
         }
         self.books.take_audible_peaks(filters);
+        self.yours.take(filters, count);
         if self.hops > hops {
             self.note_peaks();
             self.end_row();
@@ -275,22 +272,30 @@ impl Measured {
         }
     }
 
-    /// Completes the row of history that has ended in the latest batch, if one has.
+    /// Completes the row that has ended in the latest batch, if one has and anybody wants it.
     fn end_row(&mut self) {
-        if self.history.is_none() || !self.hops.is_multiple_of(HOPS_A_ROW) {
+        let wanted = self.history.is_some() || self.yours.kind().is_some();
+        if !wanted || !self.hops.is_multiple_of(HOPS_A_ROW) {
             return;
         }
         let peaks = self.books.take_stretch();
+        let row = RowEnd { peaks, late: self.yours.late(peaks) };
         match &mut self.part {
-            Some(part) if part.is_later() => part.keep_row(peaks),
-            _ => self.complete_row(peaks),
+            Some(part) if part.is_later() => {
+                part.keep_row(row);
+                self.yours.begin_row();
+            }
+            _ => self.complete_row(row),
         }
     }
 
-    /// Completes the latest row of history by its true peaks, linear: whole band, audible band.
-    pub(super) fn complete_row(&mut self, peaks: [f32; 2]) {
-        if let Some(row) = self.history.as_mut().and_then(|rows| rows.last_mut()) {
-            [row.whole.true_peak_dbtp, row.audible.true_peak_dbtp] = peaks.map(readout::peak_level);
+    /// Completes the latest row.
+    pub(super) fn complete_row(&mut self, row: RowEnd) {
+        let shown = self.yours.end_row(&self.books, row.late);
+        if let Some(last) = self.history.as_mut().and_then(|rows| rows.last_mut()) {
+            [last.whole.true_peak_dbtp, last.audible.true_peak_dbtp] =
+                row.peaks.map(readout::peak_level);
+            last.your_meter_db = shown;
         }
     }
 
@@ -303,6 +308,7 @@ impl Measured {
         }
         self.books.whole.push_hop(&hop.whole);
         self.books.audible.push_hop(&hop.audible);
+        self.yours.end_hop(&self.books, self.hops, self.layout.channels() as f64);
         if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));

@@ -18,6 +18,8 @@ use crate::reading::OverTimes;
 const SETTLING: f64 = 40.0;
 /// Slowest time constant of what follows the filters, in seconds: the limiter's release.
 const SLOWEST_S: f64 = 0.050;
+/// What a programme meter needs, in seconds: twenty times its slowest fall leave −170 dB.
+const PROGRAMME_S: f64 = 20.3;
 /// Batches before a part from which true peaks are held: by then nothing that is looked at depends on
 /// what was held before. The earlier part has found the same peaks there.
 const TRUE_PEAK_BATCHES: u64 = 2;
@@ -29,6 +31,23 @@ pub(super) struct Hop {
     pub(super) audible: BandHop,
 }
 
+/// What is known of a row only when the batch has been looked at that it ends in, linear.
+#[derive(Clone, Copy, Default)]
+pub(super) struct RowEnd {
+    /// True peaks: whole band, audible band.
+    pub(super) peaks: [f32; 2],
+    /// What the user's own meter has shown, where that is not in the books.
+    pub(super) late: f32,
+}
+
+impl RowEnd {
+    /// A row of which one part was measured here and the other there.
+    fn or(self, other: Self) -> Self {
+        let peaks = [0, 1].map(|band| self.peaks[band].max(other.peaks[band]));
+        Self { peaks, late: self.late.max(other.late) }
+    }
+}
+
 /// The part of a recording that a meter measures.
 pub(super) struct Part {
     /// Frames of the recording that count.
@@ -37,8 +56,8 @@ pub(super) struct Part {
     /// Of a later part only, as are the peaks that it held and at which frames.
     hops: Vec<Hop>,
     peaks: Vec<(u64, Peaks)>,
-    /// True peaks of the rows of history that end in it, where they are kept.
-    rows: Vec<[f32; 2]>,
+    /// The ends of the rows that end in it, where anybody wants them.
+    rows: Vec<RowEnd>,
 }
 
 impl Part {
@@ -54,10 +73,10 @@ impl Part {
         }
     }
 
-    /// Keeps the true peaks of a row of history.
-    pub(super) fn keep_row(&mut self, peaks: [f32; 2]) {
+    /// Keeps the end of a row.
+    pub(super) fn keep_row(&mut self, row: RowEnd) {
         if self.counts {
-            self.rows.push(peaks);
+            self.rows.push(row);
         }
     }
 
@@ -130,15 +149,15 @@ impl Meter {
         let Some(part) = later.measured.part else { return };
         debug_assert_eq!(self.measured.frames, part.frames.start, "the parts do not meet");
         // What the first row lacks was measured here.
-        let mut begun = self.measured.books.take_stretch();
+        let peaks = self.measured.books.take_stretch();
+        let mut begun = RowEnd { peaks, late: self.measured.yours.late(peaks) };
         let mut rows = part.rows.into_iter();
         for hop in &part.hops {
             self.measured.take_hop(hop);
             if self.measured.hops.is_multiple_of(HOPS_A_ROW)
-                && let Some(peaks) = rows.next()
+                && let Some(row) = rows.next()
             {
-                let begun = std::mem::take(&mut begun);
-                self.measured.complete_row([peaks[0].max(begun[0]), peaks[1].max(begun[1])]);
+                self.measured.complete_row(row.or(std::mem::take(&mut begun)));
             }
         }
         let before = self.measured.books.peaks();
@@ -153,6 +172,7 @@ impl Meter {
         self.filters.append(later.filters);
         self.measured.books.append(later.measured.books);
         self.measured.spectra.append(later.measured.spectra);
+        self.measured.yours.append(later.measured.yours);
         if let (Some(detail), Some(later)) = (&mut self.detail, later.detail) {
             detail.append(later);
         }
@@ -179,6 +199,7 @@ impl Meter {
             part.counts = true;
             self.measured.books.begin();
             self.measured.spectra.begin();
+            self.measured.yours.reset();
             self.detail.iter_mut().for_each(Detail::begin);
             self.measured.over_times = OverTimes::default();
         }
@@ -197,7 +218,9 @@ impl Meter {
 
     /// Frames before a part that its meter has to be given.
     fn lead_in_frames(&self) -> u64 {
-        let settling = (SETTLING * SLOWEST_S * self.measured.rate_hz).ceil() as usize;
+        let programme_s = if self.measured.yours.remembers() { PROGRAMME_S } else { 0.0 };
+        let settling_s = programme_s.max(SETTLING * SLOWEST_S);
+        let settling = (settling_s * self.measured.rate_hz).ceil() as usize;
         let detail = self.detail.as_ref().map_or(0, Detail::reach_frames);
         let frames = settling.max(self.measured.spectra.reach_frames()).max(detail)
             + self.filters.memory_frames()

@@ -6,6 +6,7 @@
 //! undo is exactly what would be read without the reset.
 
 use super::measured::Measured;
+use crate::detector::MeterKind;
 
 pub(super) struct Unreset {
     measured: Measured,
@@ -61,6 +62,11 @@ impl Unreset {
     /// Sets the ceiling, whether it runs or not.
     pub(super) fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.measured.set_ceiling_db(ceiling_db);
+    }
+
+    /// Chooses the kind of the user's own meter, whether it runs or not.
+    pub(super) fn set_your_meter(&mut self, kind: Option<MeterKind>) {
+        self.measured.yours.choose(kind);
     }
 
     /// Keeps rows of history, whether it runs or not.

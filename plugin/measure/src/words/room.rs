@@ -62,7 +62,7 @@ pub fn withheld(withheld_db: Level, decimals: usize) -> Withheld {
     let number = change(withheld_db, decimals);
     match withheld_db.finite() {
         Some(db) if number.starts_with('−') => Withheld {
-            word: "less room than your meter shows",
+            word: "less room than a sample-peak meter shows",
             short: "less than shown",
             number: level(Level::from_db(-db), decimals),
         },
@@ -81,7 +81,7 @@ mod tests {
             (shown.word, shown.number)
         };
         assert_eq!(shown(7.6), (WITHHELD, "+7.6".into()));
-        assert_eq!(shown(-4.4), ("less room than your meter shows", "4.4".into()));
+        assert_eq!(shown(-4.4), ("less room than a sample-peak meter shows", "4.4".into()));
         assert_eq!(shown(-0.04), (WITHHELD, "0.0".into()));
         assert_eq!(shown(f64::NAN), (WITHHELD, "–".into()));
     }

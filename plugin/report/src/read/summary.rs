@@ -15,7 +15,7 @@ pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
                 th.words scope="col" { "File" }
                 th.words scope="col" { "Finding" }
                 th scope="col" { "True peak" span.unit { "dBTP, audible" } }
-                th scope="col" { "Room" span.unit { "dB, your meter's" } }
+                th scope="col" { "Room" span.unit { "dB, sample peak" } }
                 th scope="col" { "Room" span.unit { "dB, audible" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, whole" } }
                 th scope="col" { "Integrated" span.unit { "LUFS, audible" } }

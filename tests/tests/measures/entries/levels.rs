@@ -94,7 +94,7 @@ fn the_sample_peak_of_bounded_noise_stays_where_rms_falls_by_3_db() {
     // its own (both closed forms), which makes 20·log10((2/3)/1).
     let needle = 20.0 * (2.0f64 / 3.0).log10();
     assert!((db(Detector::Needle) - needle).abs() < 0.1, "{}", db(Detector::Needle));
-    let names = |meters: &[ledgerline_measure::entries::change::MeterKind]| {
+    let names = |meters: &[ledgerline_measure::detector::MeterKind]| {
         serde_json::to_value(meters).expect("names").as_array().expect("a list").clone()
     };
     assert!(names(&change.shown_by).contains(&"rms/whole".into()));

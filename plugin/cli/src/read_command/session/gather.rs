@@ -96,13 +96,19 @@ impl Gather {
             && (has_lost || placed.after_pause)
         {
             self.log.pauses += u64::from(placed.after_pause);
-            self.log.rows.push(HistoryRow { time_s, whole: NOTHING, audible: NOTHING });
+            self.log.rows.push(HistoryRow {
+                time_s,
+                whole: NOTHING,
+                audible: NOTHING,
+                your_meter_db: Level::NONE,
+            });
         }
         self.row_s = Some(moment.time_s);
         self.log.rows.push(HistoryRow {
             time_s: placed.at.unix_s,
             whole: moment.whole.history(),
             audible: moment.audible.history(),
+            your_meter_db: Level::NONE,
         });
         if let Some(host_s) = host_s {
             let first = self.log.host_s.map_or(host_s, |(first, _)| first);

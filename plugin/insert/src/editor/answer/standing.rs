@@ -4,7 +4,7 @@
 use ledgerline_measure::sum_test::audit::live::LiveState;
 use ledgerline_measure::sum_test::{STEPS, Schedule, Verdict};
 use ledgerline_measure::verdict::{Code, Finding, Severity};
-use ledgerline_measure::{Reading, words};
+use ledgerline_measure::{Reading, YourMeterReading, words};
 
 use crate::sum_test::record::SumTestRecord;
 
@@ -116,6 +116,15 @@ pub(in crate::editor) fn said(
     let messages = messages.iter().map(|m| Said::new(Severity::Caution, m.clone(), None));
     said.splice(place..place, messages);
     said
+}
+
+/// Speaks of the user's own meter: under the first sentence where there is nothing to do, else after the
+/// rest.
+pub(in crate::editor) fn speak_of_yours(said: &mut Vec<Said>, read: &YourMeterReading) {
+    match said.first_mut() {
+        Some(first) if first.action.is_none() => first.action = Some(read.sentence()),
+        _ => said.push(Said::new(Severity::Note, read.sentence(), None)),
+    }
 }
 
 impl Said {

@@ -53,9 +53,12 @@ pub(super) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, state: &ViewSt
         false => pos2(right + look.units(0.8), content.top()),
     };
     let place = Rect::from_min_max(corner, content.max);
-    let galley = fitting(ui.painter(), look, &SIZES, place.size(), &change.sentence);
+    let yours = state.yours.and_then(|kind| change.on_yours(kind));
+    let sentence =
+        yours.map_or(change.sentence.clone(), |yours| format!("{yours} {}", change.sentence));
+    let galley = fitting(ui.painter(), look, &SIZES, place.size(), &sentence);
     ui.painter().galley(place.min, galley, look.palette.text);
-    panel::describe(ui, place, "what changed", || change.sentence.clone());
+    panel::describe(ui, place, "what changed", || sentence.clone());
 }
 
 /// Draws the table at the left of a place, and returns where it ends.

@@ -23,6 +23,7 @@ const SIZES: [f32; 4] = [1.25, 1.15, 1.05, 1.0];
 
 /// Draws it.
 pub(in crate::editor) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, view: &ViewState) {
+    let yours = view.yours;
     let pair = view.pair();
     let change = shown(told, view);
     let title = match (change, pair) {
@@ -43,8 +44,10 @@ pub(in crate::editor) fn show(ui: &Ui, look: &Look, rect: Rect, told: &Told, vie
     table(ui, look, rows, change);
     let place =
         Rect::from_min_max(pos2(content.left(), rows.bottom() + look.units(0.2)), content.max);
-    let sentence = first_sentence(&change.sentence);
-    let galley = fitting(ui.painter(), look, &SIZES, place.size(), sentence);
+    let first = first_sentence(&change.sentence).to_owned();
+    let yours = yours.and_then(|kind| change.on_yours(kind));
+    let sentence = yours.map_or(first.clone(), |yours| format!("{yours} {first}"));
+    let galley = fitting(ui.painter(), look, &SIZES, place.size(), &sentence);
     if galley.size().y <= place.height() + look.units(0.3) {
         ui.painter().galley(place.min, galley, look.palette.text);
     }

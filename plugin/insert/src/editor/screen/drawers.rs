@@ -6,7 +6,7 @@ use super::state::ScreenState;
 use crate::choices::Choices;
 use crate::editor::glance::Glance;
 use crate::editor::look::Look;
-use crate::editor::{entries, halves, ledger, settings_panel, spectrum_view, sum_test};
+use crate::editor::{entries, halves, ledger, settings_panel, spectrum_view, sum_test, your_meter};
 use crate::params::window::Drawer;
 
 /// Draws what is drawn out, and changes what the user changes. Returns whether the sum test is to be
@@ -30,6 +30,10 @@ pub(super) fn show(
         Drawer::Entries => {
             let (view, past) = (&mut state.entries_view, &mut state.past);
             entries::show(ui, look, rect, glance, view, past);
+        }
+        Drawer::YourMeter => {
+            let typed = &mut state.your_meter_typed;
+            your_meter::show(ui, look, rect, glance, choices, typed);
         }
         Drawer::SumTest => {
             let (told, view) = (&state.sum_test, &mut state.sum_test_view);

@@ -21,6 +21,7 @@ pub(super) fn show(
     choices: &mut Choices,
     state: &mut ScreenState,
 ) -> bool {
+    state.entries_view.yours = choices.your_meter().map(|meter| meter.kind);
     let said = said(glance, choices, state);
     let rest = switched_off::show(ui, look, places.answer, choices, &mut state.switched_off);
     answer::show_sentence(ui, look, rest, &said);

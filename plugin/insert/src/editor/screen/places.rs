@@ -75,7 +75,7 @@ fn drawer_units(drawer: Drawer) -> f32 {
         Drawer::Entries => 20.0,
         // All there is.
         Drawer::SumTest => f32::INFINITY,
-        Drawer::Settings => 21.0,
+        Drawer::YourMeter | Drawer::Settings => 21.0,
     }
 }
 

@@ -17,5 +17,9 @@ pub(super) fn said(glance: &Glance, choices: &Choices, state: &mut ScreenState) 
         state.standing.take(reading, glance.clock_s);
     }
     let standing = (!glance.stands_still).then_some((&state.standing, glance.clock_s));
-    answer::said(reading, standing, &state.messages)
+    let mut said = answer::said(reading, standing, &state.messages);
+    if let Some(read) = &reading.your_meter {
+        answer::speak_of_yours(&mut said, read);
+    }
+    said
 }

@@ -41,6 +41,8 @@ pub struct ScreenState {
     pub sum_test: sum_test::Told,
     /// What the view of the sum test remembers.
     pub sum_test_view: sum_test::ViewState,
+    /// What is being typed of what the user's own meter shows now.
+    pub(super) your_meter_typed: String,
     /// What loading a state has switched off, until the user answers.
     pub switched_off: Option<SwitchedOff>,
     /// For how long a reset can still be taken back, in seconds, where there was one.
@@ -76,6 +78,7 @@ impl ScreenState {
             entries_view: entries::ViewState::default(),
             sum_test: sum_test::Told::default(),
             sum_test_view: sum_test::ViewState::default(),
+            your_meter_typed: String::new(),
             switched_off: None,
             undo_s: None,
             frozen: None,

@@ -1,6 +1,7 @@
 //! A lane of levels over time: what is audible filled, what is hidden striped, the whole band a line.
 
 use egui::{Align2, Color32, Mesh, Pos2, Rect, Shape, Stroke, Ui, pos2};
+use ledgerline_measure::detector::Detector;
 use ledgerline_measure::{Reading, TargetKind, words};
 
 use super::scale::{Held, Scale};
@@ -38,6 +39,13 @@ pub(super) struct Lane {
     limit: Option<Limit>,
     of: fn(&Column) -> [f32; 2],
     marks_overs: bool,
+    /// Whether the user's own meter is drawn here.
+    has_yours: bool,
+}
+
+/// Whether the user's own meter reads loudness, if there is one.
+fn yours_is_loudness(reading: &Reading) -> Option<bool> {
+    reading.your_meter.map(|read| read.meter.kind.detector == Detector::Momentary)
 }
 
 /// True peaks.
@@ -49,6 +57,7 @@ pub(super) fn peaks(reading: &Reading) -> Lane {
         limit: Some(Limit { level: reading.room.ceiling_db, name: "ceiling" }),
         of: |column| column.true_peak_dbtp,
         marks_overs: true,
+        has_yours: yours_is_loudness(reading) == Some(false),
     }
 }
 
@@ -72,6 +81,7 @@ pub(super) fn loudness(reading: &Reading, held: &mut Held) -> Lane {
         limit: target.map(|target| Limit { level: target.value, name: "target" }),
         of: |column| column.short_term_lufs,
         marks_overs: false,
+        has_yours: yours_is_loudness(reading) == Some(true),
     }
 }
 
@@ -81,6 +91,7 @@ struct Drawn {
     right: f32,
     whole: Option<f32>,
     audible: Option<f32>,
+    yours: Option<f32>,
     overs: bool,
 }
 
@@ -104,8 +115,11 @@ impl Lane {
             let top = |drawn: &Drawn| drawn.audible;
             painter.add(area(run, lane.bottom(), top, tint(palette.audible, FILL)));
             painter.add(stripes(run, scale, look.units(STRIPE_UNITS), palette.hidden));
-            for line in lines(run) {
+            for line in lines(run, |drawn| drawn.whole) {
                 painter.line(line, Stroke::new(look.units(0.1).max(1.0), palette.whole));
+            }
+            for line in lines(run, |drawn| drawn.yours) {
+                painter.line(line, Stroke::new(look.units(0.17).max(1.5), palette.text));
             }
         }
         if let Some(limit) = &self.limit {
@@ -172,6 +186,7 @@ impl Lane {
                 right: scale.x(column.end_s),
                 whole: y(whole),
                 audible: y(audible),
+                yours: y(column.your_meter_db).filter(|_| self.has_yours),
                 overs: column.overs > 0,
             };
             match runs.last_mut() {
@@ -226,11 +241,11 @@ fn stripes(run: &[Drawn], scale: &Scale, width: f32, colour: Color32) -> Shape {
     Shape::mesh(mesh)
 }
 
-/// The whole band's line, where there is one.
-fn lines(run: &[Drawn]) -> Vec<Vec<Pos2>> {
+/// A line, where there is one.
+fn lines(run: &[Drawn], of: fn(&Drawn) -> Option<f32>) -> Vec<Vec<Pos2>> {
     let mut lines: Vec<Vec<Pos2>> = vec![Vec::new()];
     for drawn in run {
-        match drawn.whole {
+        match of(drawn) {
             Some(y) => {
                 let line = lines.last_mut().expect("there is one");
                 line.push(pos2(drawn.left, y));
@@ -244,12 +259,13 @@ fn lines(run: &[Drawn]) -> Vec<Vec<Pos2>> {
 }
 
 /// Names what the lanes show.
-pub(super) fn legend(ui: &Ui, look: &Look, place: Rect) {
+pub(super) fn legend(ui: &Ui, look: &Look, place: Rect, reading: &Reading) {
     let (painter, palette) = (ui.painter(), look.palette);
     let (mut x, y) = (place.left(), place.center().y);
     let side = look.units(0.9);
-    let names = ["audible", "hidden", "whole band", "over"];
-    for (index, name) in names.into_iter().enumerate() {
+    let yours = reading.your_meter.map(|_| "your meter");
+    let names = ["audible", "hidden", "whole band", "over"].into_iter().chain(yours);
+    for (index, name) in names.enumerate() {
         let galley = painter.layout_no_wrap(name.to_owned(), look.words(1.0), palette.quiet);
         if x + side + look.units(0.4) + galley.size().x > place.right() {
             return;
@@ -272,7 +288,11 @@ pub(super) fn legend(ui: &Ui, look: &Look, place: Rect) {
                 let stroke = Stroke::new(look.units(0.1).max(1.0), palette.whole);
                 painter.hline(sign.x_range(), y, stroke);
             }
-            _ => marks::over(painter, look, pos2(sign.center().x, y + look.units(0.35))),
+            3 => marks::over(painter, look, pos2(sign.center().x, y + look.units(0.35))),
+            _ => {
+                let stroke = Stroke::new(look.units(0.17).max(1.5), palette.text);
+                painter.hline(sign.x_range(), y, stroke);
+            }
         }
         x = sign.right() + look.units(0.4);
         let at = Align2::LEFT_CENTER.anchor_size(pos2(x, y), galley.size());

@@ -21,15 +21,14 @@ pub(super) fn peaks(ui: &Ui, look: &Look, lane: Rect, right: f32, reading: &Read
     let place = Rect::from_x_y_ranges(end + look.units(0.3)..=right, lane.y_range());
     let over = bus.overs.is_some_and(|overs| overs > 0);
     let colour = if over { palette.fault } else { palette.quiet };
-    figures(
-        ui,
-        look,
-        place,
-        &[
-            ("max dBTP", numbers::level(bus.true_peak_dbtp), palette.whole),
-            ("overs", numbers::count(bus.overs), colour),
-        ],
-    );
+    let mut all = vec![
+        ("max dBTP", numbers::level(bus.true_peak_dbtp), palette.whole),
+        ("overs", numbers::count(bus.overs), colour),
+    ];
+    if let Some(read) = &reading.your_meter {
+        all.insert(1, ("your meter", numbers::level(read.shows_db), palette.text));
+    }
+    figures(ui, look, place, &all);
 }
 
 /// A bar for each half. Returns where they end.

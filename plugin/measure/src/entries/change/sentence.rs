@@ -5,7 +5,7 @@ use super::super::stretch::Stretch;
 use super::happened::{Summing, Verdict};
 use super::shown_by::Meters;
 use super::what::What;
-use crate::detector::Detector;
+use crate::detector::{Detector, MeterKind};
 use crate::words;
 
 /// Changes of the two bands that differ by less are the same, in dB.
@@ -30,7 +30,7 @@ pub(super) fn of(before: &Stretch, after: &Stretch, verdict: &Verdict, meters: &
 
 /// Which meters of the whole band show it, and what the others show.
 fn shown(meters: &Meters) -> Option<String> {
-    let whole = |list: &[super::MeterKind]| -> Vec<Detector> {
+    let whole = |list: &[MeterKind]| -> Vec<Detector> {
         list.iter().filter(|meter| !meter.audible).map(|meter| meter.detector).collect()
     };
     let (shows, hides) = (whole(&meters.shown_by), whole(&meters.not_shown_by));

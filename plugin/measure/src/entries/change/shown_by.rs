@@ -1,11 +1,9 @@
 //! Which meters show a change, and which do not.
 
-use serde::{Serialize, Serializer};
-
 use super::super::levels::BandLevels;
 use super::happened::Verdict;
 use super::what::What;
-use crate::detector::Detector;
+use crate::detector::{Detector, MeterKind};
 
 /// A meter shows a change of which it shows at least this share; it does not show one of which it shows
 /// less than the second share.
@@ -13,22 +11,6 @@ const SHOWS: f64 = 0.7;
 const HIDES: f64 = 0.25;
 /// Changes smaller than this show on no meter, in dB.
 const LEAST_DB: f64 = 0.3;
-
-/// A kind of meter in one band.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct MeterKind {
-    /// How it reads.
-    pub detector: Detector,
-    /// Whether it reads the audible band alone.
-    pub audible: bool,
-}
-
-impl Serialize for MeterKind {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let band = if self.audible { "audible" } else { "whole" };
-        serializer.collect_str(&format_args!("{}/{band}", self.detector))
-    }
-}
 
 /// What the meters show of a change.
 pub(super) struct Meters {

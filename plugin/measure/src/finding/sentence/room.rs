@@ -62,7 +62,7 @@ pub(super) fn overstated(
 ) -> String {
     if true_room_db > -NOTHING_DB {
         return format!(
-            "There is {} less room than your meter shows: {}, not {}.",
+            "There is {} less room than a sample-peak meter shows: {}, not {}.",
             distance(withheld_db),
             distance(true_room_db),
             distance(room_db)
@@ -70,11 +70,11 @@ pub(super) fn overstated(
     }
     let above = above_the_ceiling(true_room_db, room_now_db);
     if room_db >= NOTHING_DB {
-        format!("{above}, where your meter shows {} of room.", distance(room_db))
+        format!("{above}, where a sample-peak meter shows {} of room.", distance(room_db))
     } else if room_db > -NOTHING_DB {
-        format!("{above}, not at it, as your meter shows.")
+        format!("{above}, not at it, as a sample-peak meter shows.")
     } else {
-        format!("{above}, not {}, as your meter shows.", distance(room_db))
+        format!("{above}, not {}, as a sample-peak meter shows.", distance(room_db))
     }
 }
 

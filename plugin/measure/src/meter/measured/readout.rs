@@ -16,46 +16,58 @@ use crate::settings::{Halves, View};
 use crate::signal::{A, B, BUS, SUM};
 use crate::verdict;
 
-pub(super) fn read(
-    measured: &Measured,
-    view: &View,
-    decorrelation_ms: Decorrelation,
-    invalid_frames: u64,
-) -> Reading {
-    let readout = Readout { measured, view };
-    let whole = readout.band(&measured.books.whole);
-    let audible = readout.band(&measured.books.audible);
-    let room = room::read(&whole, &audible, view);
-    let mut reading = Reading {
-        schema: READING_SCHEMA,
-        time_s: measured.frames as f64 / measured.rate_hz,
-        sample_rate_hz: measured.rate_hz,
-        halves: measured.settings.halves,
-        causes: causes(measured, &room),
-        fold_down_dbtp: fold_down(measured, &whole),
-        lift_now_db: room::lift_now(&whole, &room),
-        decorrelation_ms,
-        room,
-        late_copy: measured.spectra.late_copy(),
-        damage: damage(measured),
-        hidden: measured.books.hidden.read(
-            measured.books.audible.total().bus(),
-            measured.frames as f64,
-            readout.channels(BUS),
-            view.rms_reference.offset_db(),
-            measured.spectra.tones().raised_by(view.rms_reference.offset_db()),
-        ),
-        limiter: limiter(
-            measured.books.whole.limiter.highest_db(),
-            measured.books.audible.limiter.highest_db(),
-        ),
-        findings: verdict::Findings::default(),
-        windows: readout.windows(invalid_frames),
-        whole,
-        audible,
-    };
-    reading.findings = verdict::judge(&reading, measured.settings.edges);
-    reading
+impl Measured {
+    /// All readings at this moment, with what is not measured here.
+    pub(in crate::meter) fn read(
+        &self,
+        view: &View,
+        decorrelation_ms: Decorrelation,
+        invalid_frames: u64,
+    ) -> Reading {
+        let measured = self;
+        let readout = Readout { measured, view };
+        let whole = readout.band(&measured.books.whole);
+        let audible = readout.band(&measured.books.audible);
+        let room = room::read(&whole, &audible, view);
+        let windows = readout.windows(invalid_frames);
+        let mut reading = Reading {
+            schema: READING_SCHEMA,
+            time_s: measured.frames as f64 / measured.rate_hz,
+            sample_rate_hz: measured.rate_hz,
+            halves: measured.settings.halves,
+            causes: causes(measured, &room),
+            fold_down_dbtp: fold_down(measured, &whole),
+            lift_now_db: room::lift_now(&whole, &room),
+            decorrelation_ms,
+            your_meter: measured.yours.read(
+                &measured.books,
+                view,
+                (measured.hops, readout.channels(BUS)),
+                &windows.audible.bus,
+                room.lift_db,
+            ),
+            room,
+            late_copy: measured.spectra.late_copy(),
+            damage: damage(measured),
+            hidden: measured.books.hidden.read(
+                measured.books.audible.total().bus(),
+                measured.frames as f64,
+                readout.channels(BUS),
+                view.rms_reference.offset_db(),
+                measured.spectra.tones().raised_by(view.rms_reference.offset_db()),
+            ),
+            limiter: limiter(
+                measured.books.whole.limiter.highest_db(),
+                measured.books.audible.limiter.highest_db(),
+            ),
+            findings: verdict::Findings::default(),
+            windows,
+            whole,
+            audible,
+        };
+        reading.findings = verdict::judge(&reading, measured.settings.edges);
+        reading
+    }
 }
 
 /// Share of the rate up to which the interpolated true peak is exact.
@@ -115,6 +127,7 @@ pub(super) fn history_row(measured: &Measured) -> HistoryRow {
         time_s: measured.hops as f64 / HOPS_A_SECOND,
         whole: readout.history(&measured.books.whole),
         audible: readout.history(&measured.books.audible),
+        your_meter_db: Level::NONE,
     }
 }
 

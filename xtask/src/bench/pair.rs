@@ -5,7 +5,8 @@ use std::time::Duration;
 use anyhow::{Result, ensure};
 use cpu_time::ThreadTime;
 use ebur128::{EbuR128, Mode};
-use ledgerline_measure::{Meter, Settings, View};
+use ledgerline_measure::detector::MeterKind;
+use ledgerline_measure::{Meter, Settings, View, YourMeter};
 use serde_json::{Value, json};
 
 use super::tracks::Track;
@@ -58,7 +59,7 @@ pub fn run(track: &Track, block: usize) -> Result<Paired> {
     let frames = track.audio.frames() as f64;
     let mut runs_ns = Vec::new();
     for _ in 0..RUNS {
-        let (ours, ours_lufs) = ours(track, block)?;
+        let (ours, ours_lufs) = ours(track, block, None)?;
         let (peer, peer_lufs) = peer(track, block)?;
         ensure!(
             (ours_lufs - peer_lufs).abs() <= AGREEMENT_LU,
@@ -80,12 +81,32 @@ pub fn run(track: &Track, block: usize) -> Result<Paired> {
     })
 }
 
-fn ours(track: &Track, block: usize) -> Result<(Duration, f64)> {
+/// What a kind of the user's own meter adds, in parts of what the crate takes.
+///
+/// # Errors
+///
+/// When the track cannot be measured.
+pub fn added_by(track: &Track, kind: MeterKind) -> Result<f64> {
+    /// Frames of a block.
+    const BLOCK: usize = 64;
+    let mut ratios = Vec::new();
+    for _ in 0..RUNS {
+        let (without, _) = ours(track, BLOCK, None)?;
+        let (with, _) = ours(track, BLOCK, Some(kind))?;
+        let (peer, _) = peer(track, BLOCK)?;
+        ratios.push((with.as_secs_f64() - without.as_secs_f64()) / peer.as_secs_f64());
+    }
+    Ok(median(ratios))
+}
+
+fn ours(track: &Track, block: usize, yours: Option<MeterKind>) -> Result<(Duration, f64)> {
     let rate_hz = track.audio.rate_hz;
     let mut meter = Meter::new(rate_hz, 2, 0, Settings::default())?;
     // As the plugin's audio thread does.
     meter.keep_history();
-    let view = View::default();
+    meter.set_your_meter(yours);
+    let your_meter = yours.map(|kind| YourMeter { kind, offset_db: 0.0 });
+    let view = View { your_meter, ..View::default() };
     let [left, right] = track.audio.channels();
     let between_readings = (rate_hz / READINGS_A_SECOND) as usize;
     let mut until_reading = between_readings;

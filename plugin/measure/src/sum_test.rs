@@ -10,6 +10,7 @@ pub mod audit;
 mod fault;
 pub mod feed;
 pub mod identification;
+pub mod pattern;
 mod record;
 pub mod schedule;
 
@@ -33,6 +34,7 @@ pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 pub use identification::{Identification, Model, ShownReading, identify};
 pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};
+pub use pattern::{NoiseKind, Pair, Pattern};
 pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
 pub use schedule::{STEPS, Schedule, Step};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};

@@ -102,7 +102,8 @@ fn since_lag_s(schedule: &Schedule, frames: u64) -> f64 {
     (frames as f64 - schedule.feed_lag_frames() as f64) / schedule.rate_hz()
 }
 
-fn amplitude(level_dbfs: f64) -> f64 {
+/// The peak for a level, within what a feed may play.
+pub(super) fn amplitude(level_dbfs: f64) -> f64 {
     if level_dbfs.is_nan() {
         return 0.0;
     }

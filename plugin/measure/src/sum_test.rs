@@ -36,5 +36,5 @@ pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};
 pub use pattern::{NoiseKind, Pair, Pattern};
 pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
-pub use schedule::{STEPS, Schedule, Step};
+pub use schedule::{Form, STEPS, Schedule, Step};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};

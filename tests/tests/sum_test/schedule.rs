@@ -1,7 +1,7 @@
 //! The sum test's feeds and what they must show: the schedule, the noise, closed forms, statistics.
 
 use ledgerline_measure::detector::Detector;
-use ledgerline_measure::sum_test::schedule::{Moment, STEPS, Schedule, hidden_tone_hz};
+use ledgerline_measure::sum_test::schedule::{Form, Moment, STEPS, Schedule, hidden_tone_hz};
 use ledgerline_measure::sum_test::{
     Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS, correlation_error, expectations, gaussian,
     mean_square_error_db, pink, standard_error_db, tolerance_db, uniform,
@@ -42,6 +42,37 @@ fn a_feed_is_a_pure_function_of_the_index() {
 }
 
 #[test]
+fn a_form_plays_its_steps_at_any_pace_and_a_slower_step_begins_with_the_same_samples() {
+    let with = |form, slot_s| Schedule::with(48_000, form, slot_s);
+    for (form, slot_s) in [(Form::Full, 4.5), (Form::Full, 60.25), (Form::Short, 15.1)] {
+        assert!(with(form, slot_s).is_none(), "{form:?} at {slot_s} s");
+    }
+    assert_eq!(with(Form::Full, 4.75), Schedule::new(48_000));
+    let full = schedule(48_000);
+    for (form, slot_s, length_s) in
+        [(Form::Short, 6.25, 24.75), (Form::Short, 15.0, 51.0), (Form::Full, 15.0, 246.0)]
+    {
+        let slower = with(form, slot_s).expect("a pace");
+        assert_eq!(slower.length_frames() as f64 / 48_000.0, length_s);
+        assert_eq!(slower.closing_frames() + 84_000, slower.length_frames());
+        for (step, start) in slower.step_starts() {
+            assert_eq!(slower.moment(start), Moment::Step(step, 0));
+            let known = full.step_start_frames(step).expect("the full test plays every step");
+            for feed in [Feed::One, Feed::Two] {
+                let [mut own, mut usual] = [[0.0; 4_800]; 2];
+                let last = full.read_frames() - 4_800;
+                feed.fill(&slower, start + last, USUAL_LEVEL_DBFS, &mut own);
+                feed.fill(&full, known + last, USUAL_LEVEL_DBFS, &mut usual);
+                assert_eq!(own, usual, "step {}", STEPS[step].number);
+            }
+        }
+        let numbers: Vec<usize> = slower.steps().iter().map(|&step| STEPS[step].number).collect();
+        assert_eq!(numbers == [3, 5, 4], form == Form::Short);
+        assert_eq!(slower.step_start_frames(0).is_some(), form == Form::Full);
+    }
+}
+
+#[test]
 fn no_level_plays_above_the_limit_and_the_usual_peak_is_what_it_says() {
     let schedule = schedule(44_100);
     for feed in [Feed::One, Feed::Two] {
@@ -63,8 +94,7 @@ fn no_level_plays_above_the_limit_and_the_usual_peak_is_what_it_says() {
 fn every_step_fades_in_and_out() {
     for rate_hz in RATES_HZ {
         let schedule = schedule(rate_hz);
-        for index in 0..STEPS.len() {
-            let start = schedule.step_start_frames(index);
+        for (index, start) in schedule.step_starts() {
             let last = start + schedule.step_frames() - 1;
             assert_eq!(schedule.moment(start), Moment::Step(index, 0));
             assert_eq!(schedule.moment(last + 1), Moment::Silence);

@@ -81,8 +81,8 @@ pub(super) fn text(schedule: &Schedule, level_dbfs: f64) -> String {
     let opening = schedule.opening_frames();
     let both = schedule.feed_lag_frames() + schedule.marker_frames();
     row(&mut card, "–", opening, opening + both, "two short sweeps", "");
-    for (index, step) in STEPS.iter().enumerate() {
-        let from = schedule.step_start_frames(index);
+    for (index, from) in schedule.step_starts() {
+        let step = &STEPS[index];
         let to = from + schedule.step_frames();
         let blank = if step.is_null() { "(near silence)" } else { "________" };
         row(&mut card, &step.number.to_string(), from, to, step.name, blank);

@@ -94,17 +94,16 @@ fn is_noise(sound: Sound) -> bool {
     )
 }
 
-/// Steps in which a feed plays noise that the other feed does not play at the same time.
-fn telling_steps(feed: Feed) -> impl Iterator<Item = usize> {
-    STEPS.iter().enumerate().filter_map(move |(index, step)| {
-        let (own, other) = match feed {
-            Feed::One => (step.feed_1, step.feed_2),
-            Feed::Two => (step.feed_2, step.feed_1),
-        };
-        let same =
-            matches!(other, Sound::A | Sound::MinusA) && matches!(own, Sound::A | Sound::MinusA);
-        (is_noise(own) && !same).then_some(index)
-    })
+/// Whether in a step (index in [`STEPS`]) a feed plays noise that the other feed does not play at
+/// the same time.
+fn is_telling(step: usize, feed: Feed) -> bool {
+    let step = &STEPS[step];
+    let (own, other) = match feed {
+        Feed::One => (step.feed_1, step.feed_2),
+        Feed::Two => (step.feed_2, step.feed_1),
+    };
+    let same = matches!(other, Sound::A | Sound::MinusA) && matches!(own, Sound::A | Sound::MinusA);
+    is_noise(own) && !same
 }
 
 fn refine(

@@ -14,7 +14,7 @@ use super::faults::{Evidence, SlipFound};
 use super::measured::measure;
 use super::path::{self, FITTED_STEPS, Paths, References, references};
 use super::record::{Audit, RecordingRecord};
-use super::schedule::{FLOOR_S, STEPS, Schedule};
+use super::schedule::{FLOOR_S, Schedule};
 use crate::sample::sample_or_silence;
 use judgement::{Judgement, Place};
 
@@ -121,9 +121,11 @@ fn windows(
     references: &References,
     steps: usize,
 ) -> Vec<Vec<f32>> {
-    (0..steps)
-        .map(|step| {
-            let first = references.first_frame(schedule.step_start_frames(step));
+    schedule
+        .step_starts()
+        .take(steps)
+        .map(|(_, start)| {
+            let first = references.first_frame(start);
             alignment.clock.resample(signal, first as f64, references.size)
         })
         .collect()
@@ -137,8 +139,8 @@ fn stretches(
 ) -> Result<Vec<std::ops::Range<usize>>, AuditError> {
     let rate_hz = schedule.rate_hz();
     let floor = (FLOOR_S.0 * rate_hz, FLOOR_S.1 * rate_hz);
-    let steps = (0..STEPS.len())
-        .map(|step| (schedule.step_start_frames(step) as f64, schedule.read_frames() as f64));
+    let steps =
+        schedule.step_starts().map(|(_, start)| (start as f64, schedule.read_frames() as f64));
     std::iter::once(floor)
         .chain(steps)
         .map(|(first, frames)| {
@@ -173,10 +175,9 @@ fn slips_found(slips: &[Slip], alignment: &Alignment, schedule: &Schedule) -> Ve
             let mended = frame as f64 - before as f64;
             (mended - alignment.clock.start) / alignment.clock.stretch
         });
-        let step = (0..STEPS.len()).find(|&step| {
-            let start = schedule.step_start_frames(step) as f64;
-            let sound = start..start + schedule.step_frames() as f64;
-            places.iter().all(|place| sound.contains(place))
+        let step = schedule.step_starts().find_map(|(step, start)| {
+            let sound = start as f64..(start + schedule.step_frames()) as f64;
+            places.iter().all(|place| sound.contains(place)).then_some(step)
         });
         let between_s = slip.between.map(|frame| frame as f64 / schedule.rate_hz());
         found.push(SlipFound { frames: slip.frames, between_s, step });

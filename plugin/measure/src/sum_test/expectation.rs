@@ -66,11 +66,9 @@ fn work_out(schedule: &Schedule) -> Expectations {
     for (sum, two) in sum.iter_mut().zip(Feed::Two.all(schedule, USUAL_LEVEL_DBFS)) {
         *sum += two;
     }
-    let stretches: Vec<_> = (0..STEPS.len())
-        .map(|index| {
-            let start = schedule.step_start_frames(index) as usize;
-            start..start + schedule.read_frames() as usize
-        })
+    let stretches: Vec<_> = schedule
+        .step_starts()
+        .map(|(_, start)| start as usize..(start + schedule.read_frames()) as usize)
         .collect();
     let steps = measure(&sum, schedule.rate_hz(), &stretches)
         .into_iter()

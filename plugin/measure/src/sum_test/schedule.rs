@@ -2,8 +2,12 @@
 //!
 //! A marker on each feed in turn, silence for the noise floor, the steps in slots of equal length
 //! with silence between them, and a closing marker on each feed. The feeds' markers come one after
-//! the other, so that either feed alone can be found if the other is lost. Times are multiples of a quarter of a second, so that they fall on
-//! samples at every common rate.
+//! the other, so that either feed alone can be found if the other is lost. Times are multiples of a
+//! quarter of a second, so that they fall on samples at every common rate.
+//!
+//! The test has forms, which differ in the steps they play, and a pace, at which every step sounds
+//! longer. What a feed plays depends only on the frames since the step's beginning, so a longer step
+//! begins with the same samples as a shorter one.
 
 use crate::detector::SETTLING_S;
 
@@ -17,10 +21,16 @@ pub const FEED_LAG_S: f64 = 0.75;
 pub const FLOOR_S: (f64, f64) = (2.0, 2.0);
 /// Where the first step begins, in seconds.
 pub const FIRST_STEP_S: f64 = 4.25;
-/// Length of a step's sound, in seconds.
-pub const STEP_S: f64 = 3.5;
-/// From one step's beginning to the next, in seconds. The silence lets a programme meter fall back.
-pub const SLOT_S: f64 = 4.75;
+/// Silence after every step, in seconds, at any pace. It lets a programme meter fall back.
+pub const SILENCE_S: f64 = 1.25;
+/// The longest slot, from one step's beginning to the next, in seconds.
+pub const LONGEST_SLOT_S: f64 = 60.0;
+/// Slots are multiples of this, in seconds.
+pub const SLOT_GRID_S: f64 = 0.25;
+/// What detectors read of a step, from its beginning, in seconds: at the usual pace of the full test
+/// all but the closing fade. Slower steps are read no longer, so that at every pace a held peak is
+/// that of the same samples, and what has to be shown is the same.
+const READ_S: f64 = 3.48;
 /// Silence after the closing marker, in seconds.
 pub const TAIL_S: f64 = 0.5;
 /// Length of the fade at either edge of a step, in seconds.
@@ -122,6 +132,39 @@ pub const STEPS: [Step; 16] = {
     ]
 };
 
+/// Which steps a test plays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Form {
+    /// All of them.
+    Full,
+    /// The same noise on both channels, independent noises, the null: whether a mixer adds, in less
+    /// than half a minute.
+    Short,
+}
+
+impl Form {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Full, Self::Short];
+
+    /// The indexes in [`STEPS`] of the steps that are played, in the order of playing.
+    #[must_use]
+    pub fn steps(self) -> &'static [usize] {
+        match self {
+            Self::Full => &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15],
+            Self::Short => &[2, 4, 3],
+        }
+    }
+
+    /// From one step's beginning to the next at the usual pace, which is the fastest, in seconds.
+    #[must_use]
+    pub fn usual_slot_s(self) -> f64 {
+        match self {
+            Self::Full => 4.75,
+            Self::Short => 6.25,
+        }
+    }
+}
+
 /// What a sample belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Moment {
@@ -135,10 +178,12 @@ pub enum Moment {
     Step(usize, u64),
 }
 
-/// The schedule at one sample rate, in frames.
+/// The schedule of a form at one sample rate and pace, in frames.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Schedule {
     rate_hz: f64,
+    form: Form,
+    slot_s: f64,
     marker: u64,
     feed_lag: u64,
     opening: u64,
@@ -150,24 +195,35 @@ pub struct Schedule {
 }
 
 impl Schedule {
-    /// The schedule at `rate_hz`, or `None` where the test cannot play.
+    /// The full test at the usual pace, or `None` where the test cannot play.
     #[must_use]
     pub fn new(rate_hz: u32) -> Option<Self> {
-        if !(RATE_RANGE_HZ.0..=RATE_RANGE_HZ.1).contains(&rate_hz) {
-            return None;
-        }
+        Self::with(rate_hz, Form::Full, Form::Full.usual_slot_s())
+    }
+
+    /// A form of the test with `slot_s` seconds from one step's beginning to the next, a multiple of
+    /// [`SLOT_GRID_S`] from the form's usual pace to [`LONGEST_SLOT_S`]. A step sounds
+    /// [`SILENCE_S`] less than that. `None` where the test cannot play.
+    #[must_use]
+    pub fn with(rate_hz: u32, form: Form, slot_s: f64) -> Option<Self> {
+        let plays = (RATE_RANGE_HZ.0..=RATE_RANGE_HZ.1).contains(&rate_hz)
+            && (form.usual_slot_s()..=LONGEST_SLOT_S).contains(&slot_s)
+            && (slot_s / SLOT_GRID_S).fract() == 0.0;
+        plays.then_some(())?;
         let rate_hz = f64::from(rate_hz);
         let frames = |s: f64| (s * rate_hz).round() as u64;
-        let closing = frames(closing_s());
+        let closing = frames(FIRST_STEP_S + form.steps().len() as f64 * slot_s);
         Some(Self {
             rate_hz,
+            form,
+            slot_s,
             marker: frames(MARKER_S),
             feed_lag: frames(FEED_LAG_S),
             opening: frames(LEAD_S),
             closing,
             first: frames(FIRST_STEP_S),
-            slot: frames(SLOT_S),
-            step: frames(STEP_S),
+            slot: frames(slot_s),
+            step: frames(slot_s - SILENCE_S),
             length: closing + frames(FEED_LAG_S + MARKER_S + TAIL_S),
         })
     }
@@ -176,6 +232,24 @@ impl Schedule {
     #[must_use]
     pub fn rate_hz(&self) -> f64 {
         self.rate_hz
+    }
+
+    /// Which steps it plays.
+    #[must_use]
+    pub fn form(&self) -> Form {
+        self.form
+    }
+
+    /// From one step's beginning to the next, in seconds.
+    #[must_use]
+    pub fn slot_s(&self) -> f64 {
+        self.slot_s
+    }
+
+    /// The indexes in [`STEPS`] of the steps that are played, in the order of playing.
+    #[must_use]
+    pub fn steps(&self) -> &'static [usize] {
+        self.form.steps()
     }
 
     /// Length of the whole test in frames.
@@ -196,7 +270,7 @@ impl Schedule {
         self.opening
     }
 
-    /// Where the closing marker begins, in frames.
+    /// Where the closing marker begins, in frames: where another step would.
     #[must_use]
     pub fn closing_frames(&self) -> u64 {
         self.closing
@@ -220,22 +294,30 @@ impl Schedule {
         self.slot
     }
 
-    /// Where the step of this index in [`STEPS`] begins, in frames.
+    /// Where the step of this index in [`STEPS`] begins, in frames; `None` if it is not played.
     #[must_use]
-    pub fn step_start_frames(&self, index: usize) -> u64 {
-        self.first + index as u64 * self.slot
+    pub fn step_start_frames(&self, index: usize) -> Option<u64> {
+        let place = self.steps().iter().position(|&step| step == index)?;
+        Some(self.first + place as u64 * self.slot)
     }
 
-    /// The part of a step that detectors read, from its beginning to before its closing fade.
+    /// The steps that are played, each with its index in [`STEPS`] and the frame at which it begins.
+    pub fn step_starts(&self) -> impl Iterator<Item = (usize, u64)> {
+        let Self { first, slot, .. } = *self;
+        self.steps().iter().zip(0..).map(move |(&step, place)| (step, first + place * slot))
+    }
+
+    /// The part of a step that detectors read, from its beginning on, in frames: the same at every
+    /// pace.
     #[must_use]
     pub fn read_frames(&self) -> u64 {
-        self.step - (FADE_S * self.rate_hz).round() as u64
+        (READ_S * self.rate_hz).round() as u64
     }
 
-    /// How long the settled part of a step is, in seconds.
+    /// How long the settled part of what is read is, in seconds.
     #[must_use]
     pub fn settled_s() -> f64 {
-        STEP_S - FADE_S - SETTLING_S
+        READ_S - SETTLING_S
     }
 
     /// What the sample at `index` belongs to.
@@ -247,25 +329,17 @@ impl Schedule {
                 _ => Moment::Silence,
             };
         }
-        let (slot, frames) = ((index - self.first) / self.slot, (index - self.first) % self.slot);
-        if (slot as usize) < STEPS.len() {
-            return if frames < self.step {
-                Moment::Step(slot as usize, frames)
-            } else {
-                Moment::Silence
-            };
+        let (place, frames) = ((index - self.first) / self.slot, (index - self.first) % self.slot);
+        // Places too far for an index are past the last step as well.
+        let step = usize::try_from(place).ok().and_then(|place| self.steps().get(place));
+        if let Some(&step) = step {
+            return if frames < self.step { Moment::Step(step, frames) } else { Moment::Silence };
         }
         match index.checked_sub(self.closing) {
             Some(frames) if frames < self.feed_lag + self.marker => Moment::Closing(frames),
             _ => Moment::Silence,
         }
     }
-}
-
-/// Where the closing marker begins, in seconds: where another step would.
-#[must_use]
-pub fn closing_s() -> f64 {
-    FIRST_STEP_S + STEPS.len() as f64 * SLOT_S
 }
 
 /// Frequency of the tone above the audible band, in Hz: as far above as leaves converters' filters

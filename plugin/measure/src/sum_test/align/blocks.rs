@@ -10,7 +10,7 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex32;
 
 use super::clock::{Clock, maximum_near};
-use super::telling_steps;
+use super::is_telling;
 use crate::sum_test::feed::{Feed, USUAL_LEVEL_DBFS};
 use crate::sum_test::schedule::Schedule;
 
@@ -73,10 +73,12 @@ impl Listener<'_> {
             Feed::One => 0,
             Feed::Two => schedule.feed_lag_frames(),
         };
-        let noises = telling_steps(feed)
+        let noises = schedule
+            .step_starts()
+            .filter(|(step, _)| is_telling(*step, feed))
             .flat_map(|step| BLOCKS_S.map(|offset_s| (step, offset_s)))
-            .map(|(step, offset_s)| {
-                (Some(step), schedule.step_start_frames(step) + frames(offset_s), frames(BLOCK_S))
+            .map(|((step, start), offset_s)| {
+                (Some(step), start + frames(offset_s), frames(BLOCK_S))
             });
         let marker = |start: u64| (None, start + lag, schedule.marker_frames());
         let sought = std::iter::once(marker(schedule.opening_frames()))

@@ -152,15 +152,13 @@ impl LiveTest {
 
     /// Where a stretch begins and ends, in frames.
     fn stretch_range(&self, stretch: usize) -> std::ops::Range<u64> {
-        match stretch.checked_sub(1) {
+        let step = stretch.checked_sub(1);
+        match step.and_then(|step| self.schedule.step_start_frames(step)) {
             None => {
                 let end = ((FLOOR_S.0 + FLOOR_S.1) * self.schedule.rate_hz()).round() as u64;
                 self.floor_start()..end
             }
-            Some(step) => {
-                let start = self.schedule.step_start_frames(step);
-                start..start + self.schedule.read_frames()
-            }
+            Some(start) => start..start + self.schedule.read_frames(),
         }
     }
 

@@ -53,12 +53,11 @@ pub(super) fn steps(
             within,
         }
     };
-    STEPS
-        .iter()
-        .enumerate()
-        .map(|(index, step)| {
-            let start = schedule.step_start_frames(index) as f64;
-            let end = start + schedule.step_frames() as f64;
+    schedule
+        .step_starts()
+        .map(|(index, start)| {
+            let step = &STEPS[index];
+            let (start, end) = (start as f64, (start + schedule.step_frames()) as f64);
             let bands = (0..BANDS.len())
                 .map(|band| {
                     let rows = Detector::ALL

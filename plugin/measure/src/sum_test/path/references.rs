@@ -1,4 +1,4 @@
-//! The feeds' noises as spectra over a whole step, worked out once a rate.
+//! The feeds' noises as spectra over a whole step, worked out once a rate and pace.
 
 use std::collections::HashMap;
 use std::f64::consts::PI;
@@ -23,6 +23,8 @@ const SILENT_S: (f64, f64) = (0.35, 0.1);
 /// silence before a step to that of the next, so that it holds the step with all that rings on.
 pub(in crate::sum_test) struct References {
     pub rate_hz: f64,
+    /// Frames of a step's sound.
+    pub step_frames: usize,
     /// Frames in the window.
     pub size: usize,
     /// How many of them lie before the step.
@@ -43,6 +45,7 @@ impl References {
         let mut planner = RealFftPlanner::new();
         let mut references = Self {
             rate_hz,
+            step_frames: schedule.step_frames() as usize,
             size,
             lead_frames: (LEAD_S * rate_hz) as u64,
             edge_frames: (EDGE_S * rate_hz) as usize,
@@ -133,10 +136,11 @@ impl References {
     }
 }
 
-/// The references at a rate, worked out once and kept.
+/// The references at a rate and pace, worked out once and kept.
 pub(in crate::sum_test) fn references(schedule: &Schedule) -> Arc<References> {
-    static KNOWN: LazyLock<Mutex<HashMap<u64, Arc<References>>>> = LazyLock::new(Mutex::default);
-    let key = schedule.rate_hz() as u64;
+    static KNOWN: LazyLock<Mutex<HashMap<(u64, u64), Arc<References>>>> =
+        LazyLock::new(Mutex::default);
+    let key = (schedule.rate_hz() as u64, schedule.slot_frames());
     // A panic elsewhere cannot leave a half-made entry, so a poisoned lock is still good.
     let mut known = KNOWN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     Arc::clone(known.entry(key).or_insert_with(|| Arc::new(References::new(schedule))))

@@ -8,7 +8,7 @@ use realfft::num_complex::Complex32;
 
 use super::GAIN_RANGE_HZ;
 use super::references::References;
-use crate::sum_test::schedule::{FADE_S, STEP_S};
+use crate::sum_test::schedule::FADE_S;
 
 /// Length of a block, in seconds.
 const BLOCK_S: f64 = 0.05;
@@ -43,7 +43,7 @@ pub(super) fn unsteadiness(
     let independent = range.len() as f64 / heard.len() as f64 * 2.0;
     let frames = |s: f64| (s * references.rate_hz) as usize;
     let first = references.lead_frames as usize + frames(FADE_S);
-    let last = references.lead_frames as usize + frames(STEP_S - FADE_S);
+    let last = references.lead_frames as usize + references.step_frames - frames(FADE_S);
     let length = frames(BLOCK_S);
     let dot = |x: &[f32], y: &[f32]| -> f64 {
         x.iter().zip(y).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum()

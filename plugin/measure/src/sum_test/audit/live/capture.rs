@@ -21,10 +21,12 @@ pub(super) struct Capture {
 impl Capture {
     pub(super) fn new(schedule: &Schedule, references: &References) -> Self {
         let size = references.size;
+        let mut starts = [0; FITTED_STEPS];
+        for (start, (_, first)) in starts.iter_mut().zip(schedule.step_starts()) {
+            *start = references.first_frame(first);
+        }
         Self {
-            starts: std::array::from_fn(|step| {
-                references.first_frame(schedule.step_start_frames(step))
-            }),
+            starts,
             size,
             apart: std::array::from_fn(|_| std::array::from_fn(|_| vec![0.0; size])),
             sums: std::array::from_fn(|_| vec![0.0; size]),

@@ -5,4 +5,5 @@ mod audit;
 mod identification;
 mod linear;
 mod recorder;
+mod repeated;
 mod schedule;

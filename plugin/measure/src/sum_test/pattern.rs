@@ -4,7 +4,11 @@
 //! plays a noise all the time, and feed 2 changes what it plays beside it. Like the test's feeds it
 //! is a pure function of the frame, so that players need no connection to each other.
 
+mod shown;
+
 use std::f64::consts::PI;
+
+use serde::Serialize;
 
 use super::feed::{Feed, amplitude};
 use super::noise::{gaussian, pink, uniform};
@@ -26,14 +30,16 @@ const SEED_B: u64 = 0x5EED_1B00;
 /// How the samples of a noise are distributed, and its spectrum. The level of each is its highest
 /// peak: two equal ones at [`HIGHEST_LEVEL_DBFS`](super::HIGHEST_LEVEL_DBFS) just fill full scale,
 /// whichever they are, so they differ in RMS.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum NoiseKind {
     /// White, every value as likely as another: the RMS lies 4.8 dB below the level.
     #[default]
     Uniform,
     /// White, normally distributed: the RMS lies 14.0 dB below the level.
     Gaussian,
-    /// 3 dB down an octave, nearly normally distributed: the RMS lies 15.2 dB below the level.
+    /// 3 dB down an octave as far down as [`pink`] goes, nearly normally distributed: the RMS lies
+    /// 15.2 dB below the level.
     Pink,
 }
 
@@ -72,12 +78,23 @@ pub enum Pair {
     /// The same noise inverted: an ideal sum is silent.
     Inverted,
     /// The same noise, late by [`DELAY_S`].
-    Late,
+    Delayed,
 }
 
 impl Pair {
     /// All of them, in the order in which they play.
-    pub const ALL: [Self; 4] = [Self::Same, Self::Independent, Self::Inverted, Self::Late];
+    pub const ALL: [Self; 4] = [Self::Same, Self::Independent, Self::Inverted, Self::Delayed];
+
+    /// The name by which it is typed.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Same => "same",
+            Self::Independent => "independent",
+            Self::Inverted => "inverted",
+            Self::Delayed => "delayed",
+        }
+    }
 
     /// A few words, as the test's steps have them.
     #[must_use]
@@ -86,7 +103,7 @@ impl Pair {
             Self::Same => "the same noise on both",
             Self::Independent => "independent noises",
             Self::Inverted => "the same noise, one inverted: null",
-            Self::Late => "the same noise, 100 ms late",
+            Self::Delayed => "the same noise, 100 ms late",
         }
     }
 }
@@ -165,8 +182,8 @@ impl Pattern {
     /// Fills `out` with the samples from `start` on.
     pub fn fill(&self, feed: Feed, start: i64, level_dbfs: f64, out: &mut [f32]) {
         let amplitude = amplitude(level_dbfs);
-        for (frame, out) in (start..).zip(out) {
-            *out = (amplitude * self.value(feed, frame)) as f32;
+        for (passed, out) in (0..).zip(out) {
+            *out = (amplitude * self.value(feed, start.wrapping_add(passed))) as f32;
         }
     }
 
@@ -174,18 +191,30 @@ impl Pattern {
     /// sound without a seam.
     #[must_use]
     pub fn repeating(&self, feed: Feed, cycles: u64, level_dbfs: f64) -> Vec<f32> {
-        let amplitude = amplitude(level_dbfs);
         let length = (cycles * self.cycle_frames()).cast_signed();
-        (0..length)
-            .map(|frame| {
-                let share = self.faded_in(frame - (length - self.fade));
-                let mut value = self.value(feed, frame);
-                if share > 0.0 {
-                    value += share * (self.value(feed, frame - length) - value);
-                }
-                (amplitude * value) as f32
-            })
-            .collect()
+        self.without_seam(length, level_dbfs, |frame| self.value(feed, frame))
+    }
+
+    /// The two independent noises themselves for so many frames, each without a seam where it is
+    /// repeated: for whoever makes the pairs at the mixer.
+    #[must_use]
+    pub fn noises(&self, frames: u64, level_dbfs: f64) -> [Vec<f32>; 2] {
+        [SEED_A, SEED_B].map(|seed| {
+            let value = |frame| self.noise_at(seed, frame);
+            self.without_seam(frames.cast_signed(), level_dbfs, value)
+        })
+    }
+
+    /// So many frames of what would go on, the end fading into the beginning.
+    fn without_seam(&self, length: i64, level_dbfs: f64, value: impl Fn(i64) -> f64) -> Vec<f32> {
+        let amplitude = amplitude(level_dbfs);
+        let sample = |frame: i64| {
+            let share = self.faded_in(frame - (length - self.fade));
+            let goes_on = value(frame);
+            let returns = if share > 0.0 { share * (value(frame - length) - goes_on) } else { 0.0 };
+            (amplitude * (goes_on + returns)) as f32
+        };
+        (0..length).map(sample).collect()
     }
 
     /// The sample for a level of 0 dBFS.
@@ -199,7 +228,7 @@ impl Pattern {
         if share == 1.0 {
             return new;
         }
-        let (before, _) = self.pair(frame - self.each);
+        let (before, _) = self.pair(frame.wrapping_sub(self.each));
         let old = self.beside(before, frame);
         old + share * (new - old)
     }
@@ -210,7 +239,7 @@ impl Pattern {
             Pair::Same => self.noise_at(SEED_A, frame),
             Pair::Independent => self.noise_at(SEED_B, frame),
             Pair::Inverted => -self.noise_at(SEED_A, frame),
-            Pair::Late => self.noise_at(SEED_A, frame - self.delay),
+            Pair::Delayed => self.noise_at(SEED_A, frame.wrapping_sub(self.delay)),
         }
     }
 

@@ -43,7 +43,7 @@ impl std::fmt::Display for LiveError {
             ),
             Self::NotTheTest => f.write_str(
                 "What came through this bus is not the test: other sound covered it, an effect \
-                 changed it, or the feeds are off.",
+                 changed it, the feeds play the loop, or they are off.",
             ),
             Self::OffTransport { delay_s } => write!(
                 f,

@@ -1,6 +1,6 @@
-//! WAV files for tests, 32-bit float: the very samples, whatever their level.
+//! WAV files for tests, written as 32-bit float: the very samples, whatever their level.
 
-use hound::{SampleFormat, WavSpec, WavWriter};
+use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 
 /// Writes channels of one length.
 ///
@@ -38,4 +38,16 @@ pub fn write_for_speakers(path: &str, rate_hz: u32, mask: u32, channels: &[&[f32
     assert_eq!(bytes[TAG], 0xfffe_u16.to_le_bytes(), "a format with a mask");
     bytes[MASK].copy_from_slice(&mask.to_le_bytes());
     std::fs::write(path, bytes).expect("room");
+}
+
+/// The samples of a file of integers, channels in turn, full scale being 1.
+///
+/// # Panics
+///
+/// When the file cannot be read.
+#[must_use]
+pub fn read(path: &str) -> Vec<f32> {
+    let mut reader = WavReader::open(path).expect("a WAV file");
+    let scale = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
+    reader.samples::<i32>().map(|x| x.expect("a sample") as f32 / scale).collect()
 }

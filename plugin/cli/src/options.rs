@@ -36,7 +36,8 @@ pub enum Task {
     Read(ReadOptions),
     /// Say what happened to a mix on its way into an export.
     Compare(Box<CompareOptions>),
-    /// Write the sum test's feeds and a card that says what to do with them.
+    /// Write the sum test's feeds, a loop to demonstrate with, or noises, and a card that says what to
+    /// do with them.
     Signal(SignalOptions),
     /// Judge recordings of a mixer that played the sum test.
     Audit(AuditOptions),

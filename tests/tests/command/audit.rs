@@ -1,4 +1,4 @@
-//! The command from end to end: files out, a simulated mixer, a recording in, the record, the report
+//! The audit from end to end: feeds, a simulated mixer, a recording in, the record, the report
 //! and the exit status.
 
 use std::path::Path;
@@ -11,66 +11,16 @@ use ledgerline_tests::mixer::Mixer;
 use ledgerline_tests::wav;
 use serde_json::Value;
 
-fn read(path: &str) -> Vec<f32> {
-    let mut reader = hound::WavReader::open(path).expect("a WAV file");
-    let scale = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
-    reader.samples::<i32>().map(|x| x.expect("a sample") as f32 / scale).collect()
-}
-
 /// Feeds by the command at 24 bits, mixed and recorded.
 fn recording(folder: &Folder, name: &str, mixer: &Mixer) -> String {
     if !Path::new(&folder.path("feed-1.wav")).exists() {
         let (outcome, _) = ledgerline(&["signal", &folder.path("")]);
         assert_eq!(outcome, Outcome::Fine);
     }
-    let feeds = ["feed-1.wav", "feed-2.wav"].map(|name| read(&folder.path(name)));
+    let feeds = ["feed-1.wav", "feed-2.wav"].map(|name| wav::read(&folder.path(name)));
     let path = folder.path(name);
     wav::write(&path, 48_000, &[&mixer.record([&feeds[0], &feeds[1]], 48_000.0)]);
     path
-}
-
-#[test]
-fn signal_writes_feeds_that_agree_and_a_card_that_warns() {
-    let folder = Folder::new("signal");
-    for (bits, rate) in [("16", "44100"), ("24", "96000")] {
-        let (outcome, said) =
-            ledgerline(&["signal", &folder.path("new"), "--bits", bits, "--rate", rate]);
-        assert_eq!(outcome, Outcome::Fine);
-        assert_eq!(said.lines().count(), 4);
-        let [one, two, both] = ["feed-1.wav", "feed-2.wav", "feeds-stereo.wav"]
-            .map(|name| read(&folder.path(&format!("new/{name}"))));
-        assert!(both.iter().step_by(2).eq(&one) && both.iter().skip(1).step_by(2).eq(&two));
-        let largest = one.iter().chain(&two).fold(0f32, |held, x| held.max(x.abs()));
-        assert!((20.0 * largest.log10() + 20.0).abs() < 0.01);
-        // The null is exact in the files too.
-        let rate: usize = rate.parse().expect("a number");
-        let start = (4.25 + 3.0 * 4.75) as usize * rate;
-        assert!((start..start + 3 * rate).all(|n| one[n] + two[n] == 0.0));
-    }
-    let card = std::fs::read_to_string(folder.path("new/card.txt")).expect("a card");
-    for needed in ["CAUTION", "Turn loudspeakers", "ledgerline audit", "--shown", "96 kHz"] {
-        assert!(card.contains(needed), "{needed} is missing from the card");
-    }
-    for step in 1..=16 {
-        assert!(card.lines().any(|line| line.starts_with(&format!("{step} "))), "step {step}");
-    }
-}
-
-#[test]
-fn signal_refuses_what_would_harm_or_cannot_be() {
-    for words in [
-        ["signal", "x", "--level", "-3"],
-        ["signal", "x", "--level", "nan"],
-        ["signal", "x", "--bits", "12"],
-        ["signal", "x", "--rate", "fast"],
-    ] {
-        let words = std::iter::once("ledgerline").chain(words);
-        assert!(Command::try_parse_from(words).is_err());
-    }
-    let folder = Folder::new("refused");
-    assert_eq!(ledgerline(&["signal", &folder.path(""), "--rate", "22050"]).0, Outcome::NotDone);
-    std::fs::write(folder.path("file"), "in the way").expect("a file");
-    assert_eq!(ledgerline(&["signal", &folder.path("file/below")]).0, Outcome::NotDone);
 }
 
 #[test]

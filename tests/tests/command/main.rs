@@ -9,3 +9,4 @@ mod read;
 mod read_beside_others;
 mod read_in_parts;
 mod session;
+mod signal;

@@ -2,16 +2,21 @@
 
 use std::path::PathBuf;
 
-use clap::Args;
-use ledgerline_measure::sum_test::{HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
+use clap::{Args, ValueEnum};
+use ledgerline_measure::sum_test::{HIGHEST_LEVEL_DBFS, NoiseKind, USUAL_LEVEL_DBFS};
 
 /// Options of `signal`.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   ledgerline signal sum-test
   ledgerline signal sum-test --rate 96000 --bits 32
+  ledgerline signal slow-test --pace 15
+  ledgerline signal check --short
+  ledgerline signal demonstration --loop --each 10 --noise pink
+  ledgerline signal noises --pairs --noise gaussian
 
-This is loud noise with a tone too high to hear: turn loudspeakers and headphones down first.")]
+This is loud noise, the test's with a tone too high to hear: turn loudspeakers and headphones down \
+first.")]
 pub struct SignalOptions {
     /// Folder for the files; made if it is not there.
     #[arg(value_name = "DIR")]
@@ -26,6 +31,50 @@ pub struct SignalOptions {
     /// Bits a sample: 16, 24, or 32 for floating point.
     #[arg(long, value_name = "BITS", default_value_t = 24, value_parser = bits)]
     pub bits: u16,
+    /// The short form of the test: three steps in 25 s, which tell whether a mixer adds.
+    #[arg(long)]
+    pub short: bool,
+    /// A new step of the test every so many seconds, at most 60, for whoever reads a meter by eye.
+    #[arg(long, value_name = "SECONDS")]
+    pub pace: Option<f64>,
+    /// Instead of the test a loop for a demonstration: the same noise on both feeds, independent
+    /// noises, one inverted, one late, over and over.
+    #[arg(long = "loop")]
+    pub repeats: bool,
+    /// How long each pair of the loop plays, 2 to 120 s; 6 s unless set.
+    #[arg(long, value_name = "SECONDS")]
+    pub each: Option<f64>,
+    /// Instead of the test two independent noises, for a test of your own.
+    #[arg(long)]
+    pub pairs: bool,
+    /// The noise of the loop or the pairs; uniform unless set.
+    #[arg(long, value_name = "KIND")]
+    pub noise: Option<NoiseOption>,
+    /// Length of the loop's or the pairs' files, at most 10 minutes, for players that cannot repeat a
+    /// file: whole rounds of the loop, one unless set; of the pairs one minute unless set.
+    #[arg(long, value_name = "MINUTES")]
+    pub minutes: Option<f64>,
+}
+
+/// A noise as it is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum NoiseOption {
+    /// White, every value as likely as another: flat-topped.
+    Uniform,
+    /// White, normally distributed.
+    Gaussian,
+    /// 3 dB down an octave.
+    Pink,
+}
+
+impl From<NoiseOption> for NoiseKind {
+    fn from(option: NoiseOption) -> Self {
+        match option {
+            NoiseOption::Uniform => Self::Uniform,
+            NoiseOption::Gaussian => Self::Gaussian,
+            NoiseOption::Pink => Self::Pink,
+        }
+    }
 }
 
 /// The level of the feeds.

@@ -21,7 +21,7 @@ use crate::params::LedgerlineParams;
 use crate::rebuild::Measuring;
 use crate::rebuild::succession::Succession;
 use crate::sum_test::bus::BusSide;
-use crate::sum_test::feed::{FeedPlayer, Wanted};
+use crate::sum_test::feed::{FeedPlayer, Part, Wanted};
 use crate::sum_test::place::Place;
 use passing::Passing;
 
@@ -260,12 +260,13 @@ impl AudioSide {
     fn wanted_feed(&self, choices: &Choices) -> Wanted {
         let silenced = choices.bypass || (self.offline && !choices.feed_offline);
         let feed = choices.sum_test.feed().filter(|_| !silenced)?;
-        Some((feed, choices.feed_level_dbfs))
+        let repeats = choices.feeds_play.noise().map(|noise| (noise, choices.pair_s));
+        Some(Part { feed, level_dbfs: choices.feed_level_dbfs, repeats })
     }
 
     fn take_what_is_new(&mut self, choices: &Choices, place: Place) {
         self.take_measuring();
-        self.bus_test.exchange(choices.sum_test == SumTest::Bus);
+        self.bus_test.exchange(choices.hears_test());
         if self.offline {
             self.wait_for(choices);
             self.wait_for_test(choices, place);
@@ -339,7 +340,7 @@ impl AudioSide {
     /// Waits for the sum test that the background makes, for the same reason, where one may begin.
     fn wait_for_test(&mut self, choices: &Choices, place: Place) {
         let begins = self.feed.can_begin(place);
-        if choices.sum_test != SumTest::Bus || !begins {
+        if !choices.hears_test() || !begins {
             return;
         }
         for _ in 0..LONGEST_WAIT_MS {
@@ -464,12 +465,12 @@ impl AudioSide {
     }
 
     fn post_table(&mut self, choices: &Choices) {
-        self.bus_test.post(choices.sum_test == SumTest::Bus);
+        self.bus_test.post(choices.hears_test());
     }
 
     /// What the sum test has found out, where this instance hears the bus.
     fn bus_shown(&self, choices: &Choices) -> Option<LiveShown> {
-        (choices.sum_test == SumTest::Bus).then(|| *self.bus_test.shown())
+        choices.hears_test().then(|| *self.bus_test.shown())
     }
 }
 

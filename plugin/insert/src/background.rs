@@ -278,7 +278,7 @@ impl Work {
     /// Sees to it that what an ideal sum shows is known before the sum test's table asks for it: a
     /// good part of a second's work.
     fn prepare(&mut self) {
-        let wanted = self.active.is_some() && self.params.choices().sum_test == SumTest::Bus;
+        let wanted = self.active.is_some() && self.params.choices().hears_test();
         let Some(rate_hz) = self.keeper.rate_hz().filter(|_| wanted) else { return };
         if self.prepared != Some(rate_hz) {
             self.prepared = Some(rate_hz);
@@ -304,7 +304,7 @@ impl Work {
 
     fn keep_sum_test(&mut self) {
         let choices = self.params.choices();
-        let wanted = self.active.is_some() && choices.sum_test == SumTest::Bus;
+        let wanted = self.active.is_some() && choices.hears_test();
         self.keeper.look(wanted, choices.feed_level_dbfs);
         let asked = self.active.is_some() && choices.sum_test != SumTest::Off;
         let refusal = self.keeper.refusal().filter(|_| asked);

@@ -3,7 +3,8 @@
 
 use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::settings::MOST_OFFSET_DB;
-use ledgerline_measure::sum_test::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
+use ledgerline_measure::sum_test::pattern::{EACH_RANGE_S, USUAL_EACH_S};
+use ledgerline_measure::sum_test::{Feed, HIGHEST_LEVEL_DBFS, NoiseKind, USUAL_LEVEL_DBFS};
 use ledgerline_measure::{
     Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
     YourMeter,
@@ -88,6 +89,53 @@ pub enum MeterBand {
     Whole,
     /// What is left between the two edges.
     Audible,
+}
+
+/// What the feeds play.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum FeedsPlay {
+    /// The sum test, from the beginning of the project.
+    #[default]
+    Test,
+    /// The pattern of pairs, over and over, on uniform noise.
+    Uniform,
+    /// The same on Gaussian noise.
+    Gaussian,
+    /// The same on pink noise.
+    Pink,
+}
+
+impl FeedsPlay {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Test, Self::Uniform, Self::Gaussian, Self::Pink];
+
+    /// What they play.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Test => "the test",
+            Self::Uniform => "loop, uniform noise",
+            Self::Gaussian => "loop, Gaussian noise",
+            Self::Pink => "loop, pink noise",
+        }
+    }
+
+    /// The same where width is short.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        self.noise().map_or("test", NoiseKind::word)
+    }
+
+    /// The noise of the loop, if they play it.
+    #[must_use]
+    pub fn noise(self) -> Option<NoiseKind> {
+        match self {
+            Self::Test => None,
+            Self::Uniform => Some(NoiseKind::Uniform),
+            Self::Gaussian => Some(NoiseKind::Gaussian),
+            Self::Pink => Some(NoiseKind::Pink),
+        }
+    }
 }
 
 /// What kind of level is aimed at, if any.
@@ -190,6 +238,10 @@ pub struct Choices {
     pub log: bool,
     /// Whether the plugin is bypassed: the output is the input, and nothing is measured.
     pub bypass: bool,
+    /// What the feeds play; on the bus, what is listened for.
+    pub feeds_play: FeedsPlay,
+    /// How long each pair of the loop plays, in seconds.
+    pub pair_s: f64,
 }
 
 /// What the level aimed at may be, in LUFS, dBFS or dBTP.
@@ -202,8 +254,17 @@ pub const PEAK_WINDOW_RANGE_S: (f64, f64) = (0.1, 10.0);
 pub const METER_OFFSET_RANGE_DB: (f64, f64) = (-MOST_OFFSET_DB, MOST_OFFSET_DB);
 /// What the level of the feeds may be, in dBFS of the peak.
 pub const FEED_LEVEL_RANGE_DBFS: (f64, f64) = (-60.0, HIGHEST_LEVEL_DBFS);
+/// How long each pair of the loop may play, in seconds.
+pub const PAIR_RANGE_S: (f64, f64) = EACH_RANGE_S;
 
 impl Choices {
+    /// Whether this instance hears the bus of a sum test, and not of the loop, in which there is
+    /// nothing to be judged.
+    #[must_use]
+    pub fn hears_test(&self) -> bool {
+        self.sum_test == SumTest::Bus && self.feeds_play == FeedsPlay::Test
+    }
+
     /// The edges of the audible band: the nearest that can be.
     #[must_use]
     pub fn edges(&self) -> Edges {
@@ -263,6 +324,8 @@ impl Default for Choices {
             meter_offset_db: 0.0,
             log: false,
             bypass: false,
+            feeds_play: FeedsPlay::Test,
+            pair_s: USUAL_EACH_S,
         }
     }
 }

@@ -41,7 +41,7 @@ use nice_plug_egui::{
 };
 
 use crate::boards::Boards;
-use crate::choices::{Choices, SumTest};
+use crate::choices::Choices;
 use crate::gestures::{Change, Outbox};
 use crate::handover::{Button, Buttons, Subscriber, UNDO_S};
 use crate::host_link::HostLink;
@@ -329,7 +329,7 @@ impl Session {
         if entries != self.params.meter.entries() {
             self.params.meter.set_entries(entries);
         }
-        if choices.sum_test != SumTest::Bus || !self.screen.shows_sum_test() {
+        if !choices.hears_test() || !self.screen.shows_sum_test() {
             return;
         }
         if let Some(rate_hz) = self.boards.sum_test.rate_hz() {

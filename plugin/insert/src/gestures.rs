@@ -129,6 +129,8 @@ told! {
     meter_offset_db: your_meter_offset, number;
     log: log, same;
     bypass: bypass, same;
+    feeds_play: feeds_play, Into::into;
+    pair_s: loop_pair, number;
 }
 
 fn number(value: f64) -> f32 {

@@ -19,15 +19,15 @@ use nice_plug::formatters;
 use nice_plug::prelude::*;
 
 use crate::choices::{
-    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, METER_OFFSET_RANGE_DB,
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, Listen, METER_OFFSET_RANGE_DB, PAIR_RANGE_S,
     PEAK_WINDOW_RANGE_S, SumTest, TARGET_RANGE,
 };
 use crate::handover::Buttons;
 use crate::status::Status;
 use crate::typed;
 pub use kinds::{
-    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
-    TargetKind, TruePeakKind, WindowKind,
+    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
+    SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 pub use listed::Listed;
 use meter::MeterShown;
@@ -101,6 +101,12 @@ pub struct LedgerlineParams {
     /// What its scale adds to dBFS.
     #[id = "your_meter_offset"]
     pub your_meter_offset: FloatParam,
+    /// What the feeds play.
+    #[id = "feeds_play"]
+    pub feeds_play: EnumParam<FeedsPlayKind>,
+    /// How long each pair of the loop plays.
+    #[id = "loop_pair"]
+    pub loop_pair: FloatParam,
     /// Marks a saved state as ours.
     #[persist = "state"]
     pub marker: Marker,
@@ -151,6 +157,9 @@ impl LedgerlineParams {
                 METER_OFFSET_RANGE_DB,
                 " dB",
             ),
+            feeds_play: EnumParam::new("Feeds play", start.feeds_play.into()),
+            // In whole seconds, so that two instances are easily set alike.
+            loop_pair: duration("Loop: each pair", start.pair_s, PAIR_RANGE_S).with_step_size(1.0),
             marker: Marker::new(status),
             window: Arc::default(),
             meter: Arc::default(),
@@ -185,6 +194,8 @@ impl LedgerlineParams {
             your_meter,
             your_meter_band,
             your_meter_offset,
+            feeds_play,
+            loop_pair,
             marker,
             window: _,
             meter: _,
@@ -214,6 +225,8 @@ impl LedgerlineParams {
             meter_offset_db: number(your_meter_offset, start.meter_offset_db),
             log: log.value(),
             bypass: bypass.value(),
+            feeds_play: feeds_play.value().into(),
+            pair_s: number(loop_pair, start.pair_s),
         }
     }
 }

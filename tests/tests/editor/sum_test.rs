@@ -6,7 +6,7 @@ mod meter;
 use std::sync::{Arc, LazyLock};
 
 use egui_kittest::kittest::Queryable;
-use ledgerline::choices::SumTest;
+use ledgerline::choices::{FeedsPlay, SumTest};
 use ledgerline::params::window::{Drawer, Theme};
 use ledgerline::sum_test::bus::Conclusion;
 use ledgerline::sum_test::record::SumTestRecord;
@@ -75,6 +75,22 @@ fn feeds_start_low_and_off_in_an_offline_render() {
 }
 
 #[test]
+fn feeds_play_the_loop_and_a_bus_judges_none() {
+    let mut harness = harness(bus(true, Theme::Dark));
+    harness.run();
+    assert!(harness.query_by_label_contains("Faulty. Feed 2's channel").is_some());
+    click(&mut harness, "Feeds play: pink");
+    assert_eq!(harness.state().choices.feeds_play, FeedsPlay::Pink);
+    assert!(harness.query_by_label_contains("it is no test, and nothing is judged").is_some());
+    assert!(harness.query_by_label_contains("Faulty. Feed 2's channel").is_none());
+    click(&mut harness, "This is: feed 1");
+    click(&mut harness, "They are down: play feed 1");
+    assert!(harness.query_by_label("Output: feed 1, loop").is_some());
+    let role = egui::accesskit::Role::Slider;
+    assert_eq!(harness.query_all_by_role_and_label(role, "Each pair").count(), 1);
+}
+
+#[test]
 fn the_view_opens_with_the_role_and_closes_by_its_button() {
     let mut harness = harness(bus(true, Theme::Dark));
     harness.run();
@@ -120,6 +136,8 @@ fn every_text_of_the_view_is_whole_and_apart_from_every_other() {
             scene.state.drawer = Some(Drawer::SumTest);
             scene.choices.sum_test = role;
             checked.check(&mut scene, size, &format!("{role:?}"));
+            scene.choices.feeds_play = FeedsPlay::Gaussian;
+            checked.check(&mut scene, size, &format!("{role:?} of the loop"));
         }
     }
     checked.conclude(500);

@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
 
 /// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
-pub const IDS: [&str; 21] = [
+pub const IDS: [&str; 23] = [
     "target_kind",
     "target",
     "ceiling",
@@ -28,6 +28,8 @@ pub const IDS: [&str; 21] = [
     "your_meter",
     "your_meter_band",
     "your_meter_offset",
+    "feeds_play",
+    "loop_pair",
 ];
 
 fn a_scan_finds_one_plugin_with_name_maker_and_version<H: BuiltFor>(_: &Path) {
@@ -111,6 +113,8 @@ fn values_are_read_as_people_type_them<H: BuiltFor>(_: &Path) {
         ("halves", "main_sidechain", "Main and side-chain"),
         ("true_peak", "BS.1770", "ITU-R BS.1770 filter"),
         ("rms_window", "0,3 s", "0.3 s"),
+        ("feeds_play", "loop, pink noise", "Loop, pink noise"),
+        ("loop_pair", "15 s", "15"),
     ] {
         let value = host.value_of_text(id, typed).unwrap_or_else(|| panic!("{id}: {typed}"));
         let text = host.text(id, value);

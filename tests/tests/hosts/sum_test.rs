@@ -4,6 +4,7 @@
 
 mod bus;
 mod feeds;
+mod repeated;
 mod saved;
 
 use ledgerline_measure::sum_test::{Feed, Schedule};

@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::CommandFactory;
-use ledgerline::choices::{Aim, Listen, SumTest};
+use ledgerline::choices::{Aim, FeedsPlay, Listen, SumTest};
 use ledgerline::params::{
-    HalvesKind, LedgerlineParams, ListenKind, ReferenceKind, SumTestKind, TargetKind, TruePeakKind,
-    WindowKind,
+    FeedsPlayKind, HalvesKind, LedgerlineParams, ListenKind, ReferenceKind, SumTestKind,
+    TargetKind, TruePeakKind, WindowKind,
 };
 use ledgerline_measure::compare::{CompareSettings, compare};
 use ledgerline_measure::detector::Detector;
@@ -282,6 +282,8 @@ fn parameters_are_called_as_the_screen_calls_them() {
         of(&p.your_meter),
         of(&p.your_meter_band),
         of(&p.your_meter_offset),
+        of(&p.feeds_play),
+        of(&p.loop_pair),
     ];
     assert_eq!(shown.len(), params.param_map().len(), "a parameter is missing here");
     assert!(check("parameters", shown.concat()) > 300);
@@ -300,6 +302,7 @@ fn values_are_called_as_the_screen_calls_them() {
             assert!(name == word || name.starts_with(&format!("{word} (")), "{name}: {word}");
         }
     }
+    same::<FeedsPlayKind, _>(FeedsPlay::ALL, |plays| plays.word());
     same::<TargetKind, _>([Aim::None, Aim::Loudness, Aim::Rms, Aim::Peak], |aim| aim.word());
     same::<HalvesKind, _>([Halves::LeftRight, Halves::MainSidechain], |halves| halves.word());
     let windows = [RmsWindow::Short, RmsWindow::Medium, RmsWindow::Long, RmsWindow::SinceReset];

@@ -13,7 +13,7 @@ use egui::{Rect, Ui, pos2};
 
 use super::look::Look;
 use super::panel;
-use crate::choices::{Choices, SumTest};
+use crate::choices::{Choices, FeedsPlay, SumTest};
 use crate::sum_test::desk::{Identified, Saving};
 use crate::sum_test::entries::Entries;
 use crate::sum_test::record::SumTestRecord;
@@ -66,7 +66,7 @@ pub fn show(
     let gap = look.units(GAP_UNITS);
     let left = Rect::from_min_max(rect.min, pos2(split, rect.bottom()));
     let right = Rect::from_min_max(pos2(split + gap, rect.top()), rect.max);
-    if choices.sum_test != SumTest::Bus || state.asked.is_some() {
+    if !choices.hears_test() || state.asked.is_some() {
         roles::show(ui, look, left, choices, &mut state.asked);
     } else {
         let bottom = left.top() + look.units(ROLES_HEIGHT_UNITS);
@@ -77,12 +77,12 @@ pub fn show(
         let identified = told.identified.as_deref();
         meter::show(ui, look, below, identified, &mut state.entries, &mut state.typed);
     }
-    if choices.sum_test == SumTest::Bus {
+    if choices.hears_test() {
         return bus(ui, look, right, told, state);
     }
     let content = panel::show(ui, look, right, "Steps", "");
-    panel::empty(ui, look, content, hint(choices.sum_test));
-    panel::describe(ui, content, "hint", || hint(choices.sum_test).to_owned());
+    panel::empty(ui, look, content, hint(choices));
+    panel::describe(ui, content, "hint", || hint(choices).to_owned());
     false
 }
 
@@ -99,8 +99,8 @@ fn small(
     let gap = look.units(GAP_UNITS);
     roles::show(ui, look, left.with_max_x(left.right() - gap), choices, &mut state.asked);
     let content = panel::show(ui, look, right, "Steps", "the table needs a higher window");
-    let record = told.record.as_deref().filter(|_| choices.sum_test == SumTest::Bus);
-    table::answer(ui, look, content, record, hint(choices.sum_test));
+    let record = told.record.as_deref().filter(|_| choices.hears_test());
+    table::answer(ui, look, content, record, hint(choices));
     false
 }
 
@@ -116,24 +116,36 @@ fn bus(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState)
         pos2(left, bottom + look.units(0.4)),
         pos2(content.right(), foot - look.units(0.3)),
     );
-    table::answer(ui, look, middle, record, hint(SumTest::Bus));
+    table::answer(ui, look, middle, record, WAITING);
     let place = Rect::from_min_max(pos2(left, foot), content.max);
     saving::show(ui, look, place, record, &told.saving, &state.entries)
 }
 
+/// What to do on a bus before the test plays.
+const WAITING: &str = "Waiting for the test: start the transport at the beginning of the project.";
+
 /// What to do, where there is no table.
-fn hint(role: SumTest) -> &'static str {
-    match role {
+fn hint(choices: &Choices) -> &'static str {
+    let test = choices.feeds_play == FeedsPlay::Test;
+    match choices.sum_test {
         SumTest::Off => {
             "Put one instance on each of two tracks, as feed 1 and feed 2, and one on the bus that \
-             both are sent to at unity. The test plays from the beginning of the project."
+             both are sent to at unity. The test plays from the beginning of the project; the loop \
+             plays anywhere."
         }
-        SumTest::Feed1 | SumTest::Feed2 => {
+        SumTest::Feed1 | SumTest::Feed2 if test => {
             "This instance is a feed: its output follows the transport from the beginning of the \
              project and is silent while it stands. The instance on the bus has the table."
         }
+        SumTest::Feed1 | SumTest::Feed2 => {
+            "This instance plays the loop while the transport runs: the same noise on both feeds, \
+             independent noises, one inverted, one 100 ms late, over and over. Set both feeds \
+             alike. The entries of the instance on the bus tell what each change did."
+        }
+        SumTest::Bus if test => WAITING,
         SumTest::Bus => {
-            "Waiting for the test: start the transport at the beginning of the project."
+            "The feeds play the loop: it is no test, and nothing is judged. The entries tell what \
+             each change did and which kinds of meter show it."
         }
     }
 }

@@ -5,8 +5,8 @@ use nice_plug::prelude::Enum;
 
 use super::asked::parameter_hash;
 use crate::params::{
-    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
-    TargetKind, TruePeakKind, WindowKind,
+    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
+    SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use crate::typed;
 
@@ -15,7 +15,7 @@ type Among = fn(&str) -> Option<(usize, usize)>;
 
 /// Which of how many things a text means; `None` where it is none, or the parameter has no such.
 pub(super) fn one_of(parameter: u32, text: &str) -> Option<(usize, usize)> {
-    const KINDS: [(u32, Among); 9] = [
+    const KINDS: [(u32, Among); 10] = [
         (parameter_hash("target_kind"), among::<TargetKind>),
         (parameter_hash("halves"), among::<HalvesKind>),
         (parameter_hash("rms_window"), among::<WindowKind>),
@@ -25,6 +25,7 @@ pub(super) fn one_of(parameter: u32, text: &str) -> Option<(usize, usize)> {
         (parameter_hash("sum_test"), among::<SumTestKind>),
         (parameter_hash("your_meter"), among::<MeterDetectorKind>),
         (parameter_hash("your_meter_band"), among::<MeterBandKind>),
+        (parameter_hash("feeds_play"), among::<FeedsPlayKind>),
     ];
     let (_, among) = KINDS.into_iter().find(|(id, _)| *id == parameter)?;
     among(text)

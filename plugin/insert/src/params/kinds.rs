@@ -5,7 +5,7 @@ use ledgerline_measure as measure;
 use ledgerline_measure::detector::Detector;
 use nice_plug::prelude::Enum;
 
-use crate::choices::{Aim, Listen, MeterBand, SumTest};
+use crate::choices::{Aim, FeedsPlay, Listen, MeterBand, SumTest};
 
 /// Declares an enum for hosts and its conversions from and to the plain one.
 macro_rules! kind {
@@ -107,6 +107,16 @@ kind! {
         Bus = "bus", "Bus";
     }
 }
+kind! {
+    /// What the feeds play.
+    FeedsPlayKind = FeedsPlay {
+        Test = "test", "The test";
+        Uniform = "loop_uniform", "Loop, uniform noise";
+        Gaussian = "loop_gaussian", "Loop, Gaussian noise";
+        Pink = "loop_pink", "Loop, pink noise";
+    }
+}
+
 /// How the user's own meter reads, if that is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Enum)]
 #[allow(missing_docs, reason = "the names say it")]

@@ -44,6 +44,8 @@ impl LedgerlineParams {
             your_meter,
             your_meter_band,
             your_meter_offset,
+            feeds_play,
+            loop_pair,
             marker: _,
             window: _,
             meter: _,
@@ -70,6 +72,8 @@ impl LedgerlineParams {
             list("your_meter", your_meter),
             list("your_meter_band", your_meter_band),
             list("your_meter_offset", your_meter_offset),
+            list("feeds_play", feeds_play),
+            list("loop_pair", loop_pair),
         ]
     }
 }

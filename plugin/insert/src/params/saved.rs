@@ -13,14 +13,14 @@ use nice_plug::prelude::{Enum, PluginState};
 use super::fields::{FIELD, METER_FIELD, OWN_FIELD};
 use super::kept::Kept;
 use super::kinds::{
-    HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind, SumTestKind,
-    TargetKind, TruePeakKind, WindowKind,
+    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
+    SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use super::mark::{Loaded, Mark, unfold, version};
 use super::switched_off::{Held, SwitchedOff, what_is_on};
 use crate::choices::{
-    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, METER_OFFSET_RANGE_DB, PEAK_WINDOW_RANGE_S,
-    TARGET_RANGE,
+    CEILING_RANGE_DB, Choices, FEED_LEVEL_RANGE_DBFS, METER_OFFSET_RANGE_DB, PAIR_RANGE_S,
+    PEAK_WINDOW_RANGE_S, TARGET_RANGE,
 };
 use crate::status::{Status, Subject};
 use crate::sum_test::entries::{Entries, Saved};
@@ -142,7 +142,7 @@ fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
 
 /// Parameters that came after the first states were saved: a state without them is older, and not
 /// damaged.
-const LATER: [&str; 7] = [
+const LATER: [&str; 9] = [
     "sum_test",
     "feed_level",
     "feed_offline",
@@ -150,6 +150,8 @@ const LATER: [&str; 7] = [
     "your_meter",
     "your_meter_band",
     "your_meter_offset",
+    "feeds_play",
+    "loop_pair",
 ];
 
 /// What to tell the user about settings that had no usable value.
@@ -199,6 +201,8 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         meter_offset_db,
         log,
         bypass,
+        feeds_play,
+        pair_s,
     } = Choices::default();
     let mut sound = BTreeMap::new();
     let mut wrong = Vec::new();
@@ -220,6 +224,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         ("peak_hold", PEAK_WINDOW_RANGE_S, peak_window_s),
         ("feed_level", FEED_LEVEL_RANGE_DBFS, feed_level_dbfs),
         ("your_meter_offset", METER_OFFSET_RANGE_DB, meter_offset_db),
+        ("loop_pair", PAIR_RANGE_S, pair_s),
     ] {
         keep(id, number(params.get(id), range, default));
     }
@@ -241,6 +246,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
     );
     keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), true_peak.into()));
     keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), sum_test.into()));
+    keep("feeds_play", one_of::<FeedsPlayKind>(params.get("feeds_play"), feeds_play.into()));
     keep("listen", one_of::<ListenKind>(params.get("listen"), listen.into()));
     keep(
         "your_meter",

@@ -1,8 +1,9 @@
 //! A feed in place of the output. Once faded in, it is the measures' own pure function of the
 //! transport's position, so that instances agree to the bit wherever they run; fades come only
-//! where the transport starts, stops or jumps and where the feed or its level is changed.
+//! where the transport starts, stops or jumps and where the feed, what it plays or its level is
+//! changed.
 
-use ledgerline_measure::sum_test::{Feed, Schedule};
+use ledgerline_measure::sum_test::{Feed, NoiseKind, Pattern, Schedule};
 
 use super::place::Place;
 use crate::listen::normal;
@@ -14,13 +15,26 @@ const PIECE_FRAMES: usize = 64;
 /// A host that rounds its position may be off by this many frames without having jumped.
 const ROUNDING_FRAMES: u64 = 1;
 
-/// Which feed is to play, and at which peak level in dBFS.
-pub type Wanted = Option<(Feed, f64)>;
+/// What is to play, if anything.
+pub type Wanted = Option<Part>;
+
+/// What a feed plays.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Part {
+    /// Which of the two it is.
+    pub feed: Feed,
+    /// Its peak level in dBFS.
+    pub level_dbfs: f64,
+    /// The noise of the loop and how long each of its pairs plays, in seconds; without one, the test.
+    pub repeats: Option<(NoiseKind, f64)>,
+}
 
 /// Plays a feed.
 pub struct FeedPlayer {
     /// `None` at a rate at which the test cannot play: a feed is silence then.
     schedule: Option<Schedule>,
+    /// In Hz, where there is a schedule.
+    rate_hz: u32,
     fade_frames: u32,
     playing: Option<Voice>,
     leaving: Option<Voice>,
@@ -31,20 +45,41 @@ pub struct FeedPlayer {
 /// One feed on its way from one place.
 #[derive(Debug, Clone, Copy)]
 struct Voice {
-    feed: Feed,
-    level_dbfs: f64,
+    score: Score,
     next: i64,
     /// How far it is faded in, up to `fade_frames`.
     faded: u32,
+}
+
+/// What a voice plays, worked out for the sample rate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Score {
+    feed: Feed,
+    level_dbfs: f64,
+    sounds: Sounds,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Sounds {
+    Test(Schedule),
+    Loop(Pattern),
 }
 
 impl FeedPlayer {
     /// A player at a sample rate.
     #[must_use]
     pub fn new(rate_hz: f64) -> Self {
-        let schedule = whole_hz(rate_hz).and_then(Schedule::new);
+        let whole_hz = whole_hz(rate_hz);
+        let schedule = whole_hz.and_then(Schedule::new);
         let fade_frames = if schedule.is_some() { (FADE_S * rate_hz).round() as u32 } else { 1 };
-        Self { schedule, fade_frames, playing: None, leaving: None, input: None }
+        Self {
+            schedule,
+            rate_hz: whole_hz.unwrap_or(0),
+            fade_frames,
+            playing: None,
+            leaving: None,
+            input: None,
+        }
     }
 
     /// Whether a test that is still whole can begin at this place.
@@ -75,10 +110,11 @@ impl FeedPlayer {
         if wanted.is_none() && input == whole && self.playing.is_none() && self.leaving.is_none() {
             return;
         }
+        let score = wanted.and_then(|part| self.score(part));
         let mut start = 0;
         while start < frames {
             let end = frames.min(start + PIECE_FRAMES);
-            let chosen = self.choose(wanted, place.after(start));
+            let chosen = self.choose(score, place.after(start));
             let mut piece = [0.0; PIECE_FRAMES];
             let piece = &mut piece[..end - start];
             self.sound(piece);
@@ -88,15 +124,25 @@ impl FeedPlayer {
         }
     }
 
+    /// What a part is at this sample rate; none where it cannot play.
+    fn score(&self, part: Part) -> Option<Score> {
+        let sounds = match part.repeats {
+            None => Sounds::Test(self.schedule?),
+            Some((noise, each_s)) => Sounds::Loop(Pattern::new(self.rate_hz, noise, each_s)?),
+        };
+        Some(Score { feed: part.feed, level_dbfs: part.level_dbfs, sounds })
+    }
+
     /// Decides what plays on and what leaves. Says no where that has to wait, since only one voice
     /// leaves at a time: another would have to be cut off.
-    fn choose(&mut self, wanted: Wanted, place: Place) -> bool {
-        let wanted = wanted.zip(place.playing_at).filter(|_| self.schedule.is_some());
+    fn choose(&mut self, wanted: Option<Score>, place: Place) -> bool {
+        let wanted = wanted.zip(place.playing_at);
         let goes_on = self.playing.is_none_or(|voice| {
-            wanted.is_some_and(|((feed, level_dbfs), next)| {
-                // A level that is dragged along waits for the fade, or nothing would ever be heard.
-                let same_level = voice.level_dbfs == level_dbfs || voice.faded < self.fade_frames;
-                voice.feed == feed && same_level && voice.next.abs_diff(next) <= ROUNDING_FRAMES
+            wanted.is_some_and(|(score, next)| {
+                // What is dragged along waits for the fade, or nothing would ever be heard.
+                let same = voice.score == score || voice.faded < self.fade_frames;
+                let same_feed = voice.score.feed == score.feed;
+                same_feed && same && voice.next.abs_diff(next) <= ROUNDING_FRAMES
             })
         });
         if !goes_on {
@@ -106,19 +152,18 @@ impl FeedPlayer {
             self.leaving = self.playing.take();
         }
         if self.playing.is_none()
-            && let Some(((feed, level_dbfs), next)) = wanted
+            && let Some((score, next)) = wanted
         {
-            self.playing = Some(Voice { feed, level_dbfs, next, faded: 0 });
+            self.playing = Some(Voice { score, next, faded: 0 });
         }
         true
     }
 
     /// The next samples of whatever sounds.
     fn sound(&mut self, piece: &mut [f32]) {
-        let Some(schedule) = self.schedule else { return };
         let whole = self.fade_frames;
         if let Some(voice) = &mut self.playing {
-            voice.make(&schedule, piece);
+            voice.make(piece);
             if voice.faded < whole {
                 for sample in piece.iter_mut() {
                     *sample *= share(voice.faded, whole);
@@ -129,7 +174,7 @@ impl FeedPlayer {
         let Some(voice) = &mut self.leaving else { return };
         let mut tail = [0.0; PIECE_FRAMES];
         let tail = &mut tail[..piece.len()];
-        voice.make(&schedule, tail);
+        voice.make(tail);
         for (sample, tail) in piece.iter_mut().zip(tail) {
             voice.faded = voice.faded.saturating_sub(1);
             *sample += *tail * share(voice.faded, whole);
@@ -163,11 +208,17 @@ impl FeedPlayer {
 
 impl Voice {
     /// Makes the next samples, not faded.
-    fn make(&mut self, schedule: &Schedule, piece: &mut [f32]) {
-        let before = usize::try_from(self.next.min(0).unsigned_abs()).unwrap_or(usize::MAX);
-        let (silent, sounding) = piece.split_at_mut(before.min(piece.len()));
-        silent.fill(0.0);
-        self.feed.fill(schedule, self.next.max(0).unsigned_abs(), self.level_dbfs, sounding);
+    fn make(&mut self, piece: &mut [f32]) {
+        let Score { feed, level_dbfs, sounds } = self.score;
+        match sounds {
+            Sounds::Test(schedule) => {
+                let before = usize::try_from(self.next.min(0).unsigned_abs()).unwrap_or(usize::MAX);
+                let (silent, sounding) = piece.split_at_mut(before.min(piece.len()));
+                silent.fill(0.0);
+                feed.fill(&schedule, self.next.max(0).unsigned_abs(), level_dbfs, sounding);
+            }
+            Sounds::Loop(pattern) => pattern.fill(feed, self.next, level_dbfs, piece),
+        }
         self.next = self.next.saturating_add_unsigned(piece.len() as u64);
     }
 }

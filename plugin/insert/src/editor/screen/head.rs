@@ -10,7 +10,7 @@ use egui::{Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use ledgerline_measure::words;
 
 use super::{ScreenResponse, ScreenState};
-use crate::choices::{Choices, Listen, SumTest};
+use crate::choices::{Choices, FeedsPlay, Listen, SumTest};
 use crate::editor::glance::Glance;
 use crate::editor::look::Look;
 use crate::editor::marks::fitted;
@@ -112,7 +112,8 @@ fn badges(choices: &Choices, frozen: bool) -> Vec<Badge> {
     let listens = choices.listen != Listen::Off;
     badges.extend(listens.then(|| warning(format!("Output: {}", choices.listen.short()))));
     let feed = choices.sum_test.feed();
-    badges.extend(feed.map(|_| warning(format!("Output: {}", choices.sum_test.word()))));
+    let plays = if choices.feeds_play == FeedsPlay::Test { "" } else { ", loop" };
+    badges.extend(feed.map(|_| warning(format!("Output: {}{plays}", choices.sum_test.word()))));
     let note = |text: &str| Badge { text: text.into(), warns: false };
     badges.extend((choices.sum_test == SumTest::Bus).then(|| note("On the bus")));
     badges.extend(choices.log.then(|| note("Log")));

@@ -1,14 +1,14 @@
 //! What the screen says.
 
 use super::state::ScreenState;
-use crate::choices::{Choices, SumTest};
+use crate::choices::Choices;
 use crate::editor::answer::{self, Said};
 use crate::editor::glance::Glance;
 
 /// What is said. While the sum test is looked at, it is the test's.
 pub(super) fn said(glance: &Glance, choices: &Choices, state: &mut ScreenState) -> Vec<Said> {
     let record = state.sum_test.record.as_deref();
-    let tests = choices.sum_test == SumTest::Bus && state.shows_sum_test();
+    let tests = choices.hears_test() && state.shows_sum_test();
     if let Some(record) = record.filter(|_| tests) {
         return vec![Said::of_test(record)];
     }

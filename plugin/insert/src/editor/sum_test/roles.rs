@@ -3,7 +3,7 @@
 
 use egui::{Rect, RichText, Ui, UiBuilder};
 
-use crate::choices::{Choices, FEED_LEVEL_RANGE_DBFS, SumTest};
+use crate::choices::{Choices, FEED_LEVEL_RANGE_DBFS, FeedsPlay, PAIR_RANGE_S, SumTest};
 use crate::editor::look::Look;
 use crate::editor::panel;
 use crate::editor::settings_panel::{Scale, one_of, press, slider};
@@ -35,16 +35,21 @@ pub fn show(
         *asked = None;
         choices.sum_test = role;
     }
+    // A loop of each noise, and the test.
+    let plays = FeedsPlay::ALL.map(|plays| (plays, plays.short()));
+    one_of(ui, look, "Feeds play", &plays, &mut choices.feeds_play);
+    let on_bus = choices.sum_test == SumTest::Bus;
+    if choices.feeds_play != FeedsPlay::Test && !on_bus {
+        let scale = Scale { range: PAIR_RANGE_S, unit: "s", decimals: 0, logarithmic: true };
+        slider(ui, look, "Each pair", &mut choices.pair_s, &scale);
+    }
     let unit = "dBFS";
     let scale = Scale { range: FEED_LEVEL_RANGE_DBFS, unit, decimals: 1, logarithmic: false };
     slider(ui, look, "Feed level", &mut choices.feed_level_dbfs, &scale);
-    one_of(
-        ui,
-        look,
-        "Offline",
-        &[(false, "no feed"), (true, "feed too")],
-        &mut choices.feed_offline,
-    );
+    if !on_bus {
+        let offline = [(false, "no feed"), (true, "feed too")];
+        one_of(ui, look, "Offline", &offline, &mut choices.feed_offline);
+    }
     if let Some(feed) = *asked {
         question(ui, look, feed, choices, asked);
     } else if sounds {

@@ -12,6 +12,11 @@ fn at(frame: i64) -> Place {
     Place { playing_at: Some(frame), ..STOPPED }
 }
 
+/// A feed of the test.
+const fn test(feed: Feed, level_dbfs: f64) -> Wanted {
+    Some(Part { feed, level_dbfs, repeats: None })
+}
+
 const STOPPED: Place = Place { playing_at: None, loop_frames: None };
 
 /// Plays blocks of 512 frames over an input of `input`, from `frame` on.
@@ -43,7 +48,7 @@ fn largest(samples: &[f32]) -> f32 {
     samples.iter().fold(0.0, |held, x| held.max(x.abs()))
 }
 
-const WANTED: Wanted = Some((Feed::One, LEVEL_DBFS));
+const WANTED: Wanted = test(Feed::One, LEVEL_DBFS);
 
 #[test]
 fn from_the_beginning_it_is_the_pure_function_from_the_first_sample() {
@@ -89,7 +94,7 @@ fn a_jump_fades_from_place_to_place_and_is_never_louder() {
 #[test]
 fn a_level_above_the_limit_plays_at_the_limit() {
     let mut player = FeedPlayer::new(f64::from(RATE_HZ));
-    let loud = Some((Feed::One, 12.0));
+    let loud = test(Feed::One, 12.0);
     let output = play(&mut player, loud, Some(IN_NOISE), &[0.0; 48_000]);
     let limit = 10f32.powf(-6.0 / 20.0);
     assert!(largest(&output) <= limit && largest(&output) > 0.99 * limit);
@@ -102,7 +107,7 @@ fn a_level_dragged_along_is_heard_and_ends_exact() {
     let mut loudest = 0f32;
     for step in 0..200 {
         let mut block = [0.0; 256];
-        let wanted = Some((Feed::One, -40.0 + 0.1 * f64::from(step)));
+        let wanted = test(Feed::One, -40.0 + 0.1 * f64::from(step));
         player.process(wanted, at(frame), &mut [&mut block]);
         loudest = loudest.max(largest(&block));
         frame += 256;
@@ -142,12 +147,12 @@ fn changes_within_a_fade_never_jump_and_never_add_up() {
     let input_level = 0.3;
     let level = 10f32.powf(LEVEL_DBFS as f32 / 20.0);
     let wishes: [(Wanted, Option<i64>); 6] = [
-        (Some((Feed::One, LEVEL_DBFS)), Some(0)),
-        (Some((Feed::Two, LEVEL_DBFS)), Some(0)),
+        (test(Feed::One, LEVEL_DBFS), Some(0)),
+        (test(Feed::Two, LEVEL_DBFS), Some(0)),
         (None, Some(0)),
-        (Some((Feed::One, LEVEL_DBFS)), Some(30_000)),
-        (Some((Feed::One, LEVEL_DBFS)), Some(0)),
-        (Some((Feed::Two, LEVEL_DBFS - 6.0)), None),
+        (test(Feed::One, LEVEL_DBFS), Some(30_000)),
+        (test(Feed::One, LEVEL_DBFS), Some(0)),
+        (test(Feed::Two, LEVEL_DBFS - 6.0), None),
     ];
     for every in [64_usize, 128, 320, 640, 1000] {
         let mut player = FeedPlayer::new(f64::from(RATE_HZ));
@@ -176,4 +181,42 @@ fn changes_within_a_fade_never_jump_and_never_add_up() {
             assert!(sounded.saturating_sub(sounds) <= 2 * every as u32, "{before:?}, {after:?}");
         }
     }
+}
+
+#[test]
+fn the_loop_is_the_pattern_wherever_it_begins_and_changes_by_a_fade() {
+    let wanted = |noise, each_s| {
+        Some(Part { feed: Feed::Two, level_dbfs: LEVEL_DBFS, repeats: Some((noise, each_s)) })
+    };
+    let pattern = |noise, each_s, from, frames: usize| {
+        let mut samples = vec![0.0; frames];
+        let pattern = Pattern::new(RATE_HZ, noise, each_s).expect("a pattern");
+        pattern.fill(Feed::Two, from, LEVEL_DBFS, &mut samples);
+        samples
+    };
+    for from in [-96_000, 0, 5_000_000_000] {
+        let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+        let frames = 300_000;
+        let output =
+            play(&mut player, wanted(NoiseKind::Uniform, 6.0), Some(from), &[0.5; 300_000]);
+        let expected = pattern(NoiseKind::Uniform, 6.0, from, frames);
+        assert_same(&output[FADE_FRAMES..], &expected[FADE_FRAMES..]);
+        assert!(largest(&output[..48]) < 0.02 * largest(&expected), "no fade");
+        for (noise, each_s) in [(NoiseKind::Pink, 6.0), (NoiseKind::Pink, 7.0)] {
+            let from = from + frames as i64;
+            let mut player = player_at(from, wanted(NoiseKind::Uniform, 6.0));
+            let output = play(&mut player, wanted(noise, each_s), Some(from), &[0.5; 9_600]);
+            let (before, after) =
+                (pattern(NoiseKind::Uniform, 6.0, from, 1), pattern(noise, each_s, from, 9_600));
+            assert!((output[0] - before[0]).abs() < 1e-4, "a step where it changes");
+            assert_same(&output[FADE_FRAMES..], &after[FADE_FRAMES..]);
+        }
+    }
+}
+
+/// A player that has played what is wanted for a while and comes to a frame.
+fn player_at(frame: i64, wanted: Wanted) -> FeedPlayer {
+    let mut player = FeedPlayer::new(f64::from(RATE_HZ));
+    play(&mut player, wanted, Some(frame - 5_120), &[0.0; 5_120]);
+    player
 }

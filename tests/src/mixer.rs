@@ -33,6 +33,16 @@ pub struct Mixer {
     pub band_hz: Option<f64>,
     /// What the bus makes of two channels that both play: their sum times this.
     pub both_gain: f64,
+    /// How hard a saturating curve on the bus is driven by a peak of −14 dBFS, that of the same noise
+    /// on both channels: x becomes tanh(drive·x)/drive. A sine as high comes out with a third harmonic
+    /// of about drive²/12.
+    pub drive: f64,
+    /// By how much channel 1 is turned down while channel 2 sounds, in dB.
+    pub ducking_db: f64,
+    /// An echo of the bus: its delay in frames and its gain.
+    pub echo: Option<(usize, f64)>,
+    /// How much of feed 1 leaks into channel 2, a millisecond late.
+    pub leak: f64,
     /// Whether samples are rounded to 16 bits, with triangular dither.
     pub sixteen_bit: bool,
     /// Seed of everything random.
@@ -52,6 +62,10 @@ impl Default for Mixer {
             clip: f64::INFINITY,
             band_hz: None,
             both_gain: 1.0,
+            drive: 0.0,
+            ducking_db: 0.0,
+            echo: None,
+            leak: 0.0,
             sixteen_bit: false,
             seed: 1,
         }
@@ -82,20 +96,57 @@ impl Mixer {
     /// What the recorder holds after the test.
     #[must_use]
     pub fn record(&self, feeds: [&[f32]; 2], rate_hz: f64) -> Vec<f32> {
-        let channels = [0, 1].map(|channel| self.channel(feeds[channel], channel));
+        let mut channels = [0, 1].map(|channel| self.channel(feeds[channel], channel));
+        if self.leak != 0.0 {
+            let late = (rate_hz / 1_000.0) as usize;
+            channels[1][late..]
+                .iter_mut()
+                .zip(feeds[0])
+                .for_each(|(two, &one)| *two += self.leak * f64::from(one));
+        }
+        if self.ducking_db != 0.0 {
+            self.duck(&mut channels, rate_hz);
+        }
         let mut bus: Vec<f64> = channels[0]
             .iter()
             .zip(&channels[1])
             .map(|(one, two)| {
                 let both = *one != 0.0 && *two != 0.0;
                 let sum = (one + two) * if both { self.both_gain } else { 1.0 };
-                sum.clamp(-self.clip, self.clip)
+                self.bent(sum).clamp(-self.clip, self.clip)
             })
             .collect();
+        if let Some((frames, gain)) = self.echo {
+            for n in (frames..bus.len()).rev() {
+                bus[n] += gain * bus[n - frames];
+            }
+        }
         if let Some(band_hz) = self.band_hz {
             bus = low_passed(&bus, band_hz / rate_hz);
         }
         self.spoiled(&self.recorded(&bus), rate_hz)
+    }
+
+    /// The saturating curve.
+    fn bent(&self, x: f64) -> f64 {
+        if self.drive == 0.0 {
+            return x;
+        }
+        let drive = self.drive / 10f64.powf(-14.0 / 20.0);
+        (drive * x).tanh() / drive
+    }
+
+    /// Turns channel 1 down while channel 2 sounds, and up again, within some 20 ms.
+    fn duck(&self, channels: &mut [Vec<f64>; 2], rate_hz: f64) {
+        let pull = 1.0 / (0.02 * rate_hz);
+        let [one, two] = channels;
+        let (mut envelope, mut down_db) = (0.0, 0.0);
+        for (one, two) in one.iter_mut().zip(two.iter()) {
+            envelope += pull * (two.abs() - envelope);
+            let target_db = if envelope > 1e-3 { self.ducking_db } else { 0.0 };
+            down_db += pull * (target_db - down_db);
+            *one *= 10f64.powf(-down_db / 20.0);
+        }
     }
 
     fn channel(&self, feed: &[f32], channel: usize) -> Vec<f64> {

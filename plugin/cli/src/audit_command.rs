@@ -8,7 +8,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use ledgerline_measure::sum_test::{Audit, ShownReading, Verdict, audit, identify};
+use ledgerline_measure::sum_test::{Audit, ShownReading, Verdict, audit_within, identify};
 
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
@@ -51,9 +51,10 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     let mut outcome = Outcome::Fine;
     let mut audits = Vec::new();
     for path in &plan.recordings {
-        match judge(path, &plan, options.level) {
+        match judge(path, &plan, options) {
             Ok(audit) => {
                 outcome = outcome.max(match audit.verdict {
+                    Verdict::SumsCorrectly if !audit.is_within_limits() => Outcome::Faulty,
                     Verdict::SumsCorrectly => Outcome::Fine,
                     Verdict::Faulty => Outcome::Faulty,
                     Verdict::CannotTell => Outcome::NotDone,
@@ -89,10 +90,10 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     Ok(outcome)
 }
 
-fn judge(path: &Path, plan: &Plan, level_dbfs: f64) -> Result<Audit> {
+fn judge(path: &Path, plan: &Plan, options: &AuditOptions) -> Result<Audit> {
     let recording = Recording::read(path)?;
     let channels: Vec<&[f32]> = recording.channels.iter().map(Vec::as_slice).collect();
-    let mut audit = audit(&channels, recording.rate_hz, level_dbfs)
+    let mut audit = audit_within(&channels, recording.rate_hz, options.level, &options.limits)
         .with_context(|| format!("{} cannot be judged", path.display()))?;
     audit.recording.path = Some(path.display().to_string());
     if !plan.readings.is_empty() {

@@ -9,32 +9,38 @@
 pub mod audit;
 mod fault;
 pub mod feed;
+mod grade;
 pub mod identification;
 pub mod pattern;
 mod record;
 pub mod schedule;
 
 mod align;
+mod answer;
 mod channel_mix;
 mod correlate;
 mod error;
 mod expectation;
 mod faults;
+mod grades;
 mod marker;
 mod measured;
 mod noise;
 mod path;
 mod statistics;
 
-pub use audit::audit;
+pub use audit::{audit, audit_within};
 pub use error::AuditError;
 pub use expectation::{Expectations, band_name, expectations};
 pub use fault::{Fault, FaultCode};
 pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
+pub use grade::{DelayLimit, Grade, GradeCode, Limits, LimitsRecord};
 pub use identification::{Identification, Model, ShownReading, identify};
 pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};
 pub use pattern::{NoiseKind, Pair, Pattern};
-pub use record::{AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, Verdict};
+pub use record::{
+    AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, TestRecord, Verdict,
+};
 pub use schedule::{Form, STEPS, Schedule, Step};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};

@@ -5,7 +5,7 @@ mod meter;
 pub mod rows;
 mod steps;
 
-use ledgerline_measure::sum_test::{Audit, Verdict};
+use ledgerline_measure::sum_test::{Audit, Grade, Verdict};
 use ledgerline_measure::verdict::Severity;
 use ledgerline_measure::words;
 use maud::{Markup, html};
@@ -80,6 +80,7 @@ fn sheet(audit: &Audit, place: usize, made: &Made) -> Markup {
             }
             (findings::headline(&verdict(audit)))
             (faults(audit))
+            (grades(audit))
             (meter::section(audit))
             (steps::section(audit, &id))
             (alignment(audit, made))
@@ -89,6 +90,7 @@ fn sheet(audit: &Audit, place: usize, made: &Made) -> Markup {
 
 fn verdict(audit: &Audit) -> Said {
     let severity = match audit.verdict {
+        Verdict::SumsCorrectly if !audit.is_within_limits() => Severity::Caution,
         Verdict::SumsCorrectly => Severity::Clear,
         Verdict::Faulty => Severity::Fault,
         Verdict::CannotTell => Severity::Caution,
@@ -129,6 +131,32 @@ fn faults(audit: &Audit) -> Markup {
     }
 }
 
+/// What was graded, with its limits.
+fn grades(audit: &Audit) -> Markup {
+    if audit.grades.is_empty() {
+        return html! {};
+    }
+    let limit = |grade: &Grade| grade.limit.map_or_else(|| "–".to_owned(), |x| words::fixed(x, 2));
+    html! {
+        h3 { "Graded" }
+        table {
+            caption { "Limits " (rows::limits(audit)) "; ! marks what lies outside." }
+            thead { tr {
+                th.words scope="col" { "What" }
+                th scope="col" { "Value" }
+                th scope="col" { "Limit" }
+                th.words scope="col" { "In words" }
+            } }
+            tbody { @for grade in &audit.grades { tr {
+                th scope="row" { (page::capital(grade.code.word())) }
+                td.off[!grade.within] { (rows::grade(grade)) }
+                td { (limit(grade)) }
+                td.words { (grade.sentence) }
+            } } }
+        }
+    }
+}
+
 fn alignment(audit: &Audit, made: &Made) -> Markup {
     let alignment = audit.alignment;
     let value = |text: String, unit: &str| html! { (text) " " span.unit { (unit) } };
@@ -141,6 +169,7 @@ fn alignment(audit: &Audit, made: &Made) -> Markup {
     };
     let drift = words::signed(alignment.drift_ppm, 2);
     let rows = [
+        ("Test", html! { (rows::test(audit)) }),
         ("Test begins", value(words::fixed(alignment.delay_s, 4), "s into the recording")),
         ("Gain", value(numbers::difference(alignment.gain_db), "dB")),
         ("Clock", value(drift, "ppm against the feeds")),

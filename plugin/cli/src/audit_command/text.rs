@@ -6,7 +6,7 @@ use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::Audit;
 use ledgerline_measure::sum_test::{BAND_WORDS, BANDS};
 use ledgerline_measure::words;
-use ledgerline_report::audit::rows::{LEGEND, cell};
+use ledgerline_report::audit::rows::{LEGEND, cell, grade, limits};
 
 use crate::colour::HEADING;
 use crate::text::{self, Table};
@@ -30,11 +30,44 @@ pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
         words::signed(alignment.drift_ppm, 2),
         alignment.polarity.word()
     )?;
-    writeln!(out, "\n{LEGEND}")?;
+    let test = audit.test;
+    writeln!(
+        out,
+        "It is the {} form, {} s a step. Limits {}.",
+        test.form.word(),
+        words::fixed(test.slot_s, 2),
+        limits(audit)
+    )?;
+    grades(audit, out)?;
+    let reference = match test.reference_step {
+        Some(step) => format!("the reference step is {step}"),
+        None => "there is no reference step in the recording".to_owned(),
+    };
+    writeln!(out)?;
+    text::print_paragraph(&format!("{LEGEND} Here {reference}."), out)?;
     for (band, word) in BANDS.into_iter().zip(BAND_WORDS) {
         steps(audit, (band, word), out)?;
     }
     meter(audit, out)
+}
+
+/// What was graded.
+fn grades(audit: &Audit, out: &mut dyn Write) -> Result<()> {
+    if audit.grades.is_empty() {
+        return Ok(());
+    }
+    let mut table = Table::new();
+    table.heading(["graded", "", "value", "limit"]);
+    for each in &audit.grades {
+        table.row([
+            each.code.word().to_owned(),
+            String::new(),
+            grade(each),
+            each.limit.map_or_else(|| "–".to_owned(), |limit| words::fixed(limit, 2)),
+        ]);
+    }
+    writeln!(out)?;
+    table.print(out)
 }
 
 fn steps(audit: &Audit, (band, word): (&str, &str), out: &mut dyn Write) -> Result<()> {

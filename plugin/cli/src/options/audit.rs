@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use ledgerline_measure::sum_test::{ShownReading, USUAL_LEVEL_DBFS};
+use ledgerline_measure::sum_test::{DelayLimit, Limits, ShownReading, USUAL_LEVEL_DBFS};
 
 use super::report::ReportOptions;
 use super::signal::level;
@@ -13,9 +13,12 @@ use super::signal::level;
 #[command(after_help = "Examples:
   ledgerline audit recording.wav
   ledgerline audit recording.wav --shown 1=-24 2=-24 3=-18 5=-21 --resolution 1
+  ledgerline audit desk.wav --limits analogue
   ledgerline audit --table desk.wav session.wav --report mixers.html
 
-Exit status: 0 sums correctly, 1 faulty, 2 cannot tell.")]
+A recording may hold either form of the test, at any pace, or a part of it.
+
+Exit status: 0 sums correctly and within the limits, 1 faulty or outside a limit, 2 cannot tell.")]
 pub struct AuditOptions {
     /// Recordings, one test each: mono or stereo files of any kind that keeps all sound.
     #[arg(value_name = "RECORDING")]
@@ -30,6 +33,10 @@ pub struct AuditOptions {
     #[arg(long, value_name = "DBFS", default_value_t = USUAL_LEVEL_DBFS, value_parser = level,
         allow_negative_numbers = true)]
     pub level: f64,
+    /// How far the channels may differ: digital (0.05 dB, 0.1 samples), analogue (1 dB, 100us), or
+    /// values of your own, as 0.5dB,50us or 0.2dB,3samples; what you leave out is digital.
+    #[arg(long, value_name = "LIMITS", default_value = "digital", value_parser = limits)]
+    pub limits: Limits,
     /// Print the record as JSON: an object, or an array if there are several recordings.
     #[arg(long)]
     pub json: bool,
@@ -39,6 +46,30 @@ pub struct AuditOptions {
     /// Lay several mixers side by side.
     #[arg(long)]
     pub table: bool,
+}
+
+fn limits(word: &str) -> Result<Limits, String> {
+    match word {
+        "digital" => return Ok(Limits::DIGITAL),
+        "analogue" => return Ok(Limits::ANALOGUE),
+        _ => {}
+    }
+    let mut limits = Limits { name: "own", ..Limits::DIGITAL };
+    for part in word.split(',').map(str::trim) {
+        let digits = part.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(part.len());
+        let (number, unit) = part.split_at(digits);
+        let number: f64 = number.parse().map_err(|_| {
+            format!("'{part}' is no limit: write digital, analogue, or values as 0.5dB,50us")
+        })?;
+        match unit.trim() {
+            "dB" => limits.level_db = number,
+            "us" | "µs" => limits.delay = DelayLimit::Seconds(1e-6 * number),
+            "ms" => limits.delay = DelayLimit::Seconds(1e-3 * number),
+            "sample" | "samples" => limits.delay = DelayLimit::Samples(number),
+            _ => return Err(format!("'{part}' has no unit that is known: dB, us, ms or samples")),
+        }
+    }
+    Ok(limits)
 }
 
 /// A word behind `--shown`: a reading, or a recording that came after the readings.

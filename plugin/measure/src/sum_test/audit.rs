@@ -1,9 +1,11 @@
 //! Judges a recording of the bus: finds the test in it, measures every step, compares.
 
+mod floor;
 mod judgement;
 pub mod live;
 mod table;
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::align::{self, Alignment, Slip};
@@ -11,32 +13,38 @@ use super::channel_mix::ChannelEnergies;
 use super::error::AuditError;
 use super::expectation::expectations;
 use super::faults::{Evidence, SlipFound};
-use super::measured::measure;
+use super::grade::Limits;
 use super::path::{self, FITTED_STEPS, Paths, References, references};
 use super::record::{Audit, RecordingRecord};
-use super::schedule::{FLOOR_S, Schedule};
+use super::schedule::{FLOOR_S, STEPS, Schedule};
 use crate::sample::sample_or_silence;
 use judgement::{Judgement, Place};
 
-/// Judges a recording of one or two channels at `rate_hz`. Gain, delay, polarity and clock of the
-/// recording may be anything.
+/// Judges a recording of one or two channels at `rate_hz`: of either form of the test at any pace, or
+/// of a part of it. Gain, delay, polarity and clock of the recording may be anything.
 ///
-/// `level_dbfs` is the level at which the feeds were played; the gain is told against it.
+/// `level_dbfs` is the level at which the feeds were played; the gain is told against it. What differs
+/// between the channels is graded by the `limits`.
 ///
 /// # Errors
 ///
 /// Whatever keeps a recording from being judged, as a sentence: see [`AuditError`].
-pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit, AuditError> {
-    let schedule = Schedule::new(rate_hz).ok_or(AuditError::Rate { rate_hz })?;
+pub fn audit_within(
+    channels: &[&[f32]],
+    rate_hz: u32,
+    level_dbfs: f64,
+    limits: &Limits,
+) -> Result<Audit, AuditError> {
+    let usual = Schedule::new(rate_hz).ok_or(AuditError::Rate { rate_hz })?;
     let mut signal = one_signal(channels)?;
-    if signal.len() < schedule.marker_frames() as usize {
+    if signal.len() < usual.marker_frames() as usize {
         return Err(AuditError::Empty);
     }
     // What has to be shown does not depend on the recording; where it is not known yet, it is worked
     // out meanwhile.
     let (expectations, heard) = std::thread::scope(|scope| {
         let expectations = scope.spawn(|| expectations(rate_hz));
-        let heard = hear(&signal, &schedule);
+        let heard = hear(&signal, rate_hz);
         match expectations.join() {
             Ok(expectations) => (expectations, heard),
             Err(panic) => std::panic::resume_unwind(panic),
@@ -52,20 +60,22 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
         signal = align::mended(&signal, &slips);
         mended = channels.iter().map(|channel| align::mended(channel, &slips)).collect();
         whole = mended.iter().map(Vec::as_slice).collect();
-        heard = hear(&signal, &schedule)?;
+        heard = hear(&signal, rate_hz)?;
     }
     let Heard { alignment, references, paths } = heard;
-    let stretches = stretches(&alignment, &schedule, signal.len())?;
-    let mut shown = measure(&signal, schedule.rate_hz(), &stretches);
-    let floor = shown.remove(0);
-    let steps = table::steps(&shown, &floor, &expectations, &alignment.clock, &schedule);
+    let schedule = &alignment.schedule;
+    let read = Read::new(&alignment, signal.len());
+    let shown = table::Shown::new(&signal, schedule.rate_hz(), &read);
     let evidence = Evidence {
-        schedule: &schedule,
+        schedule,
         paths: &paths,
-        largest: largest_in_steps(&signal, &stretches[1..]),
-        halves: halves(&whole, &alignment, &schedule, &references),
-        slips: slips_found(&slips, &alignment, &schedule),
+        held: read.steps(),
+        largest: largest_in_steps(&signal, &read),
+        halves: halves(&whole, &alignment, &references),
+        slips: slips_found(&slips, &alignment),
         code: code(channels),
+        floor: floor::floor(&signal, schedule.rate_hz(), &read, &shown),
+        limits,
     };
     let judgement = Judgement {
         recording: RecordingRecord {
@@ -73,12 +83,22 @@ pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit
             sample_rate_hz: rate_hz,
             channels: channels.len(),
             duration_s: signal.len() as f64 / schedule.rate_hz(),
-            floor_dbfs: table::floor(&floor),
+            floor_dbfs: table::floor(&shown.floor),
         },
-        place: place(&alignment, &paths, &schedule),
-        steps,
+        place: place(&alignment, &paths),
+        reference: shown.reference(),
+        steps: table::steps(&shown, &expectations, &alignment.clock, schedule),
     };
     Ok(judgement.record(&evidence, level_dbfs))
+}
+
+/// [`audit_within`] the limits of a digital mixer: see [`Limits::DIGITAL`].
+///
+/// # Errors
+///
+/// The same.
+pub fn audit(channels: &[&[f32]], rate_hz: u32, level_dbfs: f64) -> Result<Audit, AuditError> {
+    audit_within(channels, rate_hz, level_dbfs, &Limits::DIGITAL)
 }
 
 /// Where the test lies in a recording, and what it says of the mixer's paths.
@@ -88,11 +108,27 @@ struct Heard {
     paths: Paths,
 }
 
-fn hear(signal: &[f32], schedule: &Schedule) -> Result<Heard, AuditError> {
-    let alignment = align::align(signal, schedule)?;
-    let references = references(schedule);
-    let windows = windows(signal, &alignment, schedule, &references, FITTED_STEPS);
-    let paths = path::fit(&windows, &references);
+fn hear(signal: &[f32], rate_hz: u32) -> Result<Heard, AuditError> {
+    let mut alignment = align::align(signal, rate_hz)?;
+    let references = references(&alignment.schedule);
+    let windows = |alignment: &Alignment| -> Vec<_> {
+        (0..FITTED_STEPS).map(|step| window(signal, alignment, &references, step)).collect()
+    };
+    let mut heard = windows(&alignment);
+    if alignment.is_rough
+        && let Some((frame, excess)) = path::clock_excess(&heard, &alignment.schedule, &references)
+    {
+        let clock = alignment.clock.stretched_around(frame, excess);
+        alignment.clock = clock.snapped(&alignment.schedule);
+        heard = windows(&alignment);
+    }
+    let Some(paths) = path::fit(&heard, &references) else {
+        let mut held = [false; STEPS.len()];
+        for step in Read::new(&alignment, signal.len()).steps() {
+            held[step] = true;
+        }
+        return Err(AuditError::TooLittle { held });
+    };
     Ok(Heard { alignment, references, paths })
 }
 
@@ -113,60 +149,63 @@ fn one_signal(channels: &[&[f32]]) -> Result<Vec<f32>, AuditError> {
     }
 }
 
-/// The first steps of the recording, on the test's own clock.
-fn windows(
+/// A step (index in [`STEPS`]) of the recording, on the test's own clock, with the silence around it;
+/// `None` if the recording does not hold all of it.
+fn window(
     signal: &[f32],
     alignment: &Alignment,
-    schedule: &Schedule,
     references: &References,
-    steps: usize,
-) -> Vec<Vec<f32>> {
-    schedule
-        .step_starts()
-        .take(steps)
-        .map(|(_, start)| {
-            let first = references.first_frame(start);
-            alignment.clock.resample(signal, first as f64, references.size)
-        })
-        .collect()
+    step: usize,
+) -> Option<Vec<f32>> {
+    let Alignment { schedule, clock, .. } = alignment;
+    let first = references.first_frame(schedule.step_start_frames(step)?) as f64;
+    // The last of the silence may be missing.
+    let last = first + references.silent().end as f64;
+    let is_held = clock.place(first) >= 0.0 && clock.place(last) <= signal.len() as f64;
+    is_held.then(|| clock.resample(signal, first, references.size))
 }
 
-/// Where the floor and the steps lie in the recording.
-fn stretches(
-    alignment: &Alignment,
-    schedule: &Schedule,
-    length: usize,
-) -> Result<Vec<std::ops::Range<usize>>, AuditError> {
-    let rate_hz = schedule.rate_hz();
-    let floor = (FLOOR_S.0 * rate_hz, FLOOR_S.1 * rate_hz);
-    let steps =
-        schedule.step_starts().map(|(_, start)| (start as f64, schedule.read_frames() as f64));
-    std::iter::once(floor)
-        .chain(steps)
-        .map(|(first, frames)| {
-            let [start, end] = [first, first + frames].map(|at| alignment.clock.place(at).round());
-            if start < 0.0 || end > length as f64 {
-                return Err(AuditError::EndMissing {
-                    start_s: alignment.clock.place(0.0) / rate_hz,
-                    duration_s: length as f64 / rate_hz,
-                });
-            }
-            Ok(start as usize..end as usize)
-        })
-        .collect()
+/// Where in the recording the floor and the steps lie that detectors read: those that it holds.
+struct Read {
+    floor: Option<Range<usize>>,
+    /// With the indexes in [`STEPS`].
+    steps: Vec<(usize, Range<usize>)>,
 }
 
-fn largest_in_steps(signal: &[f32], stretches: &[std::ops::Range<usize>]) -> Vec<f64> {
-    stretches
-        .iter()
-        .map(|stretch| {
-            f64::from(signal[stretch.clone()].iter().fold(0f32, |held, x| held.max(x.abs())))
-        })
-        .collect()
+impl Read {
+    fn new(alignment: &Alignment, length: usize) -> Self {
+        let Alignment { schedule, clock, .. } = alignment;
+        let held = |first: f64, frames: f64| {
+            let [start, end] = [first, first + frames].map(|at| clock.place(at).round());
+            (start >= 0.0 && end <= length as f64).then_some(start as usize..end as usize)
+        };
+        let steps = schedule.step_starts().filter_map(|(step, start)| {
+            Some((step, held(start as f64, schedule.read_frames() as f64)?))
+        });
+        let rate_hz = schedule.rate_hz();
+        Self { floor: held(FLOOR_S.0 * rate_hz, FLOOR_S.1 * rate_hz), steps: steps.collect() }
+    }
+
+    /// The indexes of the steps in the order of [`STEPS`].
+    fn steps(&self) -> Vec<usize> {
+        let mut steps: Vec<usize> = self.steps.iter().map(|(step, _)| *step).collect();
+        steps.sort_unstable();
+        steps
+    }
+}
+
+fn largest_in_steps(signal: &[f32], read: &Read) -> [f64; STEPS.len()] {
+    let mut largest = [0.0; STEPS.len()];
+    for (step, stretch) in &read.steps {
+        let most = signal[stretch.clone()].iter().fold(0f32, |held, x| held.max(x.abs()));
+        largest[*step] = f64::from(most);
+    }
+    largest
 }
 
 /// The recorder's slips, with the step that each is in.
-fn slips_found(slips: &[Slip], alignment: &Alignment, schedule: &Schedule) -> Vec<SlipFound> {
+fn slips_found(slips: &[Slip], alignment: &Alignment) -> Vec<SlipFound> {
+    let schedule = &alignment.schedule;
     let mut before = 0;
     let mut found = Vec::new();
     for slip in slips {
@@ -194,28 +233,28 @@ fn code(channels: &[&[f32]]) -> f64 {
     if least.is_finite() { f64::from(least) } else { 0.0 }
 }
 
-/// What left and right of a stereo recording hear of feed 1 and feed 2, where they differ.
+/// What left and right of a stereo recording hear of feed 1 and feed 2 alone, where they differ.
 fn halves(
     channels: &[&[f32]],
     alignment: &Alignment,
-    schedule: &Schedule,
     references: &References,
 ) -> Option<[[f64; 2]; 2]> {
     let [left, right] = channels else { return None };
-    Some([left, right].map(|channel| {
+    let gains = |channel: &[f32]| -> Option<[f64; 2]> {
         let clean: Vec<f32> = channel.iter().map(|&x| sample_or_silence(x)).collect();
-        let windows = windows(&clean, alignment, schedule, references, 2);
-        let windows: [Vec<f32>; 2] = windows.try_into().unwrap_or_default();
+        let window = |step| window(&clean, alignment, references, step);
+        let windows: Vec<_> = (0..FITTED_STEPS).map(window).collect();
         path::gains(&windows, references)
-    }))
+    };
+    Some([gains(left)?, gains(right)?])
 }
 
 /// How the recording lies against the test.
-fn place(alignment: &Alignment, paths: &Paths, schedule: &Schedule) -> Place {
+fn place(alignment: &Alignment, paths: &Paths) -> Place {
     let feed = alignment.feed.index();
     let path = paths.feeds[feed].as_ref().or(paths.feeds[1 - feed].as_ref());
     Place {
-        delay_s: alignment.clock.place(0.0) / schedule.rate_hz(),
+        delay_s: alignment.clock.place(0.0) / alignment.schedule.rate_hz(),
         gain: path.map_or(0.0, |path| path.gain),
         drift_ppm: (alignment.clock.stretch - 1.0) * 1e6,
     }

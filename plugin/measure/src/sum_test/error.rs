@@ -1,6 +1,6 @@
 //! Why a recording cannot be judged. Each says what was found and what would do.
 
-use super::schedule::RATE_RANGE_HZ;
+use super::schedule::{RATE_RANGE_HZ, STEPS, in_steps};
 use crate::words::{fixed, frequency, moment, precise_duration};
 
 /// Why a recording cannot be judged.
@@ -22,22 +22,15 @@ pub enum AuditError {
     Silence,
     /// No marker is in it.
     NotATest,
-    /// One marker, and nothing that says which.
+    /// One end of a test, without enough of its noise.
     OneMarker {
         /// Where it is, in seconds.
         at_s: f64,
     },
-    /// The recording stops before the test does.
-    EndMissing {
-        /// Where the test begins, in seconds.
-        start_s: f64,
-        /// Length of the recording, in seconds.
-        duration_s: f64,
-    },
-    /// The recording begins in the middle of the test.
-    StartMissing {
-        /// Where the test ends, in seconds.
-        end_s: f64,
+    /// Too few steps to tell what the feeds make.
+    TooLittle {
+        /// Which steps the recording holds, by index.
+        held: [bool; STEPS.len()],
     },
     /// More markers than one test has.
     SeveralTests {
@@ -57,8 +50,8 @@ pub enum AuditError {
     Edited {
         /// From one to the other, in seconds.
         apart_s: f64,
-        /// What it should be, in seconds.
-        expected_s: f64,
+        /// What it should be, in seconds, if the beginning tells.
+        expected_s: Option<f64>,
     },
     /// A marker is distorted, so every louder part is too.
     MarkerClips {
@@ -89,28 +82,28 @@ impl std::fmt::Display for AuditError {
                 "the recording is silent: check that the mixer's output reaches the recorder",
             ),
             Self::NotATest => f.write_str(
-                "the test's marker is nowhere in the recording: this is something else, or the \
-                 test is buried in other sound or in reverberation",
+                "the test's marker is nowhere in the recording: this is something else, the test is \
+                 buried in other sound or in reverberation, or both its ends are missing; record at \
+                 least one end of it",
             ),
             Self::OneMarker { at_s } => write!(
                 f,
-                "there is one marker, at {}, and a test has one at either end: this is \
-                 part of a test; record the whole of it",
+                "one end of a test is in the recording, at {}, and too little of its noise to go by: \
+                 start the recorder before the feeds and stop it after them",
                 moment(at_s, 1)
             ),
-            Self::EndMissing { start_s, duration_s } => write!(
-                f,
-                "the test begins at {}, and its end is missing: the recording stops at \
-                 {}, or its last part is silent; record the whole test",
-                moment(start_s, 1),
-                moment(duration_s, 1)
-            ),
-            Self::StartMissing { end_s } => write!(
-                f,
-                "the test ends at {}, and its beginning is missing: start the recorder \
-                 before the feeds",
-                moment(end_s, 1)
-            ),
+            Self::TooLittle { held } => {
+                let held: Vec<usize> = (0..STEPS.len()).filter(|step| held[*step]).collect();
+                if held.is_empty() {
+                    return f.write_str("no whole step of the test is in the recording: record all of it");
+                }
+                write!(
+                    f,
+                    "of the test the recording holds {} alone, from which does not follow what \
+                     either feed makes: record the whole test",
+                    in_steps(&held)
+                )
+            }
             Self::SeveralTests { markers } => write!(
                 f,
                 "there are {markers} markers, more than one test has: give one test a file"
@@ -125,10 +118,13 @@ impl std::fmt::Display for AuditError {
             ),
             Self::Edited { apart_s, expected_s } => write!(
                 f,
-                "the markers are {} apart and should be {}: something was cut out or put in, or \
-                 the markers belong to two tests",
+                "the markers are {} apart{}: something was cut out or put in, or the markers belong \
+                 to two tests",
                 precise_duration(apart_s),
-                precise_duration(expected_s)
+                expected_s.map_or_else(
+                    || ", as in no form of the test".to_owned(),
+                    |expected_s| format!(" and should be {}", precise_duration(expected_s))
+                )
             ),
             Self::MarkerClips { at_s } => write!(
                 f,

@@ -20,10 +20,6 @@ pub enum FaultCode {
     Clipping,
     /// Both together do not make what they make apart.
     SumRatio,
-    /// The channels' gains differ.
-    ChannelMismatch,
-    /// One channel is later than the other.
-    PathDelay,
     /// The gain moves while the test plays.
     Modulation,
     /// The null is not as deep as gains and delays would have it.
@@ -45,8 +41,6 @@ impl FaultCode {
             Self::PolarityTurned => "channel inverted",
             Self::Clipping => "clipping",
             Self::SumRatio => "sum ratio",
-            Self::ChannelMismatch => "channel mismatch",
-            Self::PathDelay => "path delay",
             Self::Modulation => "modulation",
             Self::NullDepth => "null depth",
             Self::RecorderSlip => "recorder slip",

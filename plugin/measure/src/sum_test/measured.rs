@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::band::{BandFilter, stop_edge_hz};
-use crate::detector::{Bank, Shown};
+use crate::detector::{Bank, Detector, Shown};
 use crate::level::Level;
 use crate::settings::Edges;
 
@@ -22,6 +22,14 @@ pub(super) struct StretchShown {
     pub highest: [Shown; 2],
     /// The settled levels, by band.
     pub settled: [Shown; 2],
+}
+
+impl StretchShown {
+    /// Of a stretch that was not heard.
+    pub const NONE: Self = {
+        let none = [[Level::NONE; Detector::ALL.len()]; 2];
+        Self { highest: none, settled: none }
+    };
 }
 
 /// The audible band of a whole signal, in step with it.

@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::fault::Fault;
+use super::grade::{Grade, LimitsRecord};
 use super::identification::Identification;
+use super::schedule::Form;
 use crate::level::Level;
 
 /// What came of an audit.
@@ -15,18 +17,45 @@ pub struct Audit {
     pub schema: &'static str,
     /// What was judged.
     pub recording: RecordingRecord,
+    /// Which test it holds.
+    pub test: TestRecord,
     /// How the recording lies against the test.
     pub alignment: AlignmentRecord,
     /// What every detector read in every step.
     pub steps: Vec<StepRecord>,
     /// What is wrong, worst first.
     pub faults: Vec<Fault>,
+    /// What differences between the channels were graded against.
+    pub limits: LimitsRecord,
+    /// What was graded: no faults of addition, but what differs from an ideal mixer.
+    pub grades: Vec<Grade>,
+    /// What the recording does not tell, in sentences.
+    pub not_judged: Vec<String>,
     /// Which meter shows what was typed in, if anything was.
     pub meter: Option<Identification>,
     /// The answer.
     pub verdict: Verdict,
     /// The answer in words.
     pub sentence: String,
+}
+
+impl Audit {
+    /// Whether everything that was graded lies within its limit.
+    #[must_use]
+    pub fn is_within_limits(&self) -> bool {
+        self.grades.iter().all(|grade| grade.within)
+    }
+}
+
+/// Which test a recording holds.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct TestRecord {
+    /// Which steps were played.
+    pub form: Form,
+    /// From one step's beginning to the next, in seconds.
+    pub slot_s: f64,
+    /// The number of the step that changes are told against: step 1 wherever it is there.
+    pub reference_step: Option<usize>,
 }
 
 /// The recording.
@@ -98,7 +127,7 @@ pub struct StepRecord {
 pub struct Measure {
     /// In dBFS, dBTP or LUFS.
     pub level_dbfs: Level,
-    /// Against step 1.
+    /// Against the reference step.
     pub change_db: Level,
     /// What an ideal sum changes.
     pub expected_db: Level,

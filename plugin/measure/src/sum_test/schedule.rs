@@ -9,7 +9,10 @@
 //! longer. What a feed plays depends only on the frames since the step's beginning, so a longer step
 //! begins with the same samples as a shorter one.
 
+use serde::Serialize;
+
 use crate::detector::SETTLING_S;
+use crate::words::list;
 
 /// Silence before the marker, in seconds: players and recorders swallow their first moments.
 pub const LEAD_S: f64 = 0.5;
@@ -133,7 +136,8 @@ pub const STEPS: [Step; 16] = {
 };
 
 /// Which steps a test plays.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Form {
     /// All of them.
     Full,
@@ -152,6 +156,15 @@ impl Form {
         match self {
             Self::Full => &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15],
             Self::Short => &[2, 4, 3],
+        }
+    }
+
+    /// What it is called.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Full => "full",
+            Self::Short => "short",
         }
     }
 
@@ -340,6 +353,28 @@ impl Schedule {
             _ => Moment::Silence,
         }
     }
+}
+
+/// "step 3" or "steps 3 to 6", by indexes.
+pub(super) fn in_steps(steps: &[usize]) -> String {
+    let mut runs: Vec<[usize; 2]> = Vec::new();
+    let mut sorted = steps.to_vec();
+    sorted.sort_unstable();
+    for number in sorted.into_iter().map(|step| STEPS[step].number) {
+        match runs.last_mut() {
+            Some([_, last]) if *last + 1 == number => *last = number,
+            _ => runs.push([number, number]),
+        }
+    }
+    let words: Vec<String> = runs
+        .into_iter()
+        .map(|[first, last]| match last - first {
+            0 => first.to_string(),
+            1 => format!("{first} and {last}"),
+            _ => format!("{first} to {last}"),
+        })
+        .collect();
+    format!("step{} {}", if steps.len() == 1 { "" } else { "s" }, list(&words))
 }
 
 /// Frequency of the tone above the audible band, in Hz: as far above as leaves converters' filters

@@ -155,9 +155,18 @@ fn gumbel_deviation() -> f64 {
 /// Tolerance, in decibels, of a step's level against step 1: 95 % of the standard errors of both.
 #[must_use]
 pub fn tolerance_db(rate_hz: f64, step: usize, band: usize, detector: Detector) -> f64 {
-    let own = standard_error_db(rate_hz, step, band, detector);
-    let first = standard_error_db(rate_hz, 0, band, detector);
-    COVERAGE * own.hypot(first)
+    tolerance_between_db(rate_hz, [step, 0], band, detector)
+}
+
+/// The same of the levels of two steps against each other.
+pub(super) fn tolerance_between_db(
+    rate_hz: f64,
+    steps: [usize; 2],
+    band: usize,
+    detector: Detector,
+) -> f64 {
+    let [one, other] = steps.map(|step| standard_error_db(rate_hz, step, band, detector));
+    COVERAGE * one.hypot(other)
 }
 
 /// How deep, against step 1, a null is at least if the channels match within step 2's tolerance, in

@@ -16,9 +16,10 @@ const MARKS: &str = "Diamond: RMS. Triangle: sample peak. Upright line: what an 
 
 /// Charts and tables of both bands.
 pub(super) fn section(audit: &Audit, id: &str) -> Markup {
+    let Some(reference) = audit.test.reference_step else { return html! {} };
     html! {
         h3 { "Steps" }
-        p { "How far each reading moved against step 1, beside what an ideal sum moves it." }
+        p { "How far each reading moved against step " (reference) ", beside what an ideal sum moves it." }
         @for band in ["whole", "audible"] {
             h4 { (if band == "whole" { "Whole band" } else { "Audible band" }) }
             (figure(audit, id, band))

@@ -12,12 +12,15 @@ use realfft::num_complex::Complex32;
 use super::clock::{Clock, maximum_near};
 use super::is_telling;
 use crate::sum_test::feed::{Feed, USUAL_LEVEL_DBFS};
-use crate::sum_test::schedule::Schedule;
+use crate::sum_test::schedule::{Schedule, Sound};
 
 /// Length of a block, in seconds: at 10 ppm of error it smears by less than a tenth of a sample.
 const BLOCK_S: f64 = 0.17;
-/// Where blocks begin in a step, in seconds.
-const BLOCKS_S: [f64; 3] = [0.2, 1.6, 3.1];
+/// Where the first block begins in a step, how far before the step's end the last one does, and how
+/// far they are apart at most, in seconds.
+const BLOCKS_S: (f64, f64, f64) = (0.2, 0.4, 1.5);
+/// A slow step is not looked at in more places than this.
+const MOST_BLOCKS: usize = 8;
 /// Least likeness of a block that counts.
 const LEAST_LIKENESS: f64 = 0.15;
 /// A maximum this near the border of a search, in frames, is none.
@@ -76,18 +79,21 @@ impl Listener<'_> {
         let noises = schedule
             .step_starts()
             .filter(|(step, _)| is_telling(*step, feed))
-            .flat_map(|step| BLOCKS_S.map(|offset_s| (step, offset_s)))
+            .flat_map(|step| offsets_s(schedule).map(move |offset_s| (step, offset_s)))
             .map(|((step, start), offset_s)| {
                 (Some(step), start + frames(offset_s), frames(BLOCK_S))
             });
         let marker = |start: u64| (None, start + lag, schedule.marker_frames());
         let sought = std::iter::once(marker(schedule.opening_frames()))
             .chain(noises)
-            .chain([marker(schedule.closing_frames())]);
+            .chain([marker(schedule.closing_frames())])
+            .filter(|(_, first, length)| self.holds(*first, *length));
         let mut missing = false;
         let heard: Vec<Correlation> = sought
             .filter_map(|(step, first, length)| {
-                let found = self.correlate(feed, step, first, length as usize);
+                let mut known = vec![0.0; length as usize];
+                feed.fill(schedule, first, USUAL_LEVEL_DBFS, &mut known);
+                let found = self.correlate(&known, step, first);
                 missing |= found.is_none();
                 found
             })
@@ -114,23 +120,33 @@ impl Listener<'_> {
         Found { blocks, missing }
     }
 
-    fn correlate(
-        &self,
-        feed: Feed,
-        step: Option<usize>,
-        first: u64,
-        length: usize,
-    ) -> Option<Correlation> {
-        let mut known = vec![0.0; length];
-        feed.fill(self.schedule, first, USUAL_LEVEL_DBFS, &mut known);
+    /// Whether the recording holds these frames of the test.
+    fn holds(&self, first: u64, length: u64) -> bool {
+        let [start, end] = [first, first + length].map(|at| self.clock.place(at as f64));
+        start >= 0.0 && end <= self.signal.len() as f64
+    }
+
+    /// Whether a noise that begins at a frame of the test sounds there; `None` where the recording
+    /// does not go.
+    pub fn hears(&self, noise: Sound, start: u64) -> Option<bool> {
+        let rate_hz = self.schedule.rate_hz();
+        let [offset, length] = [BLOCKS_S.0, BLOCK_S].map(|s| (s * rate_hz) as u64);
+        self.holds(start + offset, length).then_some(())?;
+        let known: Vec<f32> =
+            (offset..offset + length).map(|n| noise.value(rate_hz, n) as f32).collect();
+        Some(self.correlate(&known, None, start + offset).is_some())
+    }
+
+    fn correlate(&self, known: &[f32], step: Option<usize>, first: u64) -> Option<Correlation> {
+        let length = known.len();
         let start = self.clock.place(first as f64) - self.search as f64 * self.clock.stretch;
         let heard = self.clock.resample_from(self.signal, start, length + 2 * self.search);
-        let products = correlation(&known, &heard, 2 * self.search + 1);
+        let products = correlation(known, &heard, 2 * self.search + 1);
         let best =
             (0..products.len()).max_by(|&x, &y| products[x].abs().total_cmp(&products[y].abs()))?;
         let power = |samples: &[f32]| samples.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>();
         let window = &heard[best..best + length];
-        let likeness = products[best].abs() / (power(&known) * power(window)).sqrt();
+        let likeness = products[best].abs() / (power(known) * power(window)).sqrt();
         let inside = BORDER_FRAMES..products.len() - BORDER_FRAMES;
         // NaN comes from silence.
         if likeness.is_nan() || likeness < LEAST_LIKENESS || !inside.contains(&best) {
@@ -139,6 +155,14 @@ impl Listener<'_> {
         let middle = first as f64 + length as f64 / 2.0;
         Some(Correlation { step, middle, products, best, likeness })
     }
+}
+
+/// Where blocks begin in a step, in seconds.
+fn offsets_s(schedule: &Schedule) -> impl Iterator<Item = f64> {
+    let (first_s, before_end_s, apart_s) = BLOCKS_S;
+    let span_s = schedule.step_frames() as f64 / schedule.rate_hz() - first_s - before_end_s;
+    let gaps = ((span_s / apart_s).ceil() as usize).min(MOST_BLOCKS - 1);
+    (0..=gaps).map(move |index| first_s + span_s * index as f64 / gaps as f64)
 }
 
 /// By how many frames `later` has to be moved back to fit `earlier` best.

@@ -1,13 +1,20 @@
 //! Makes the record of an audit, whether a recording was judged or the bus while it played.
 
 use crate::level::Level;
+use crate::sum_test::answer;
 use crate::sum_test::faults::{self, Evidence};
-use crate::sum_test::record::{AlignmentRecord, Audit, Polarity, RecordingRecord, StepRecord};
+use crate::sum_test::grades;
+use crate::sum_test::record::{
+    AlignmentRecord, Audit, Polarity, RecordingRecord, StepRecord, TestRecord,
+};
+use crate::sum_test::schedule::STEPS;
 
 /// What an audit has measured.
 pub(super) struct Judgement {
     pub(super) recording: RecordingRecord,
     pub(super) place: Place,
+    /// The index of the step that changes are told against.
+    pub(super) reference: Option<usize>,
     pub(super) steps: Vec<StepRecord>,
 }
 
@@ -22,12 +29,14 @@ pub(super) struct Place {
 }
 
 impl Judgement {
-    /// The record, with the faults that the evidence shows. `level_dbfs` is the level at which the
+    /// The record, with the faults and grades that the evidence shows. `level_dbfs` is the level at which the
     /// feeds were played; the gain is told against it.
     pub(super) fn record(self, evidence: &Evidence, level_dbfs: f64) -> Audit {
-        let Self { recording, place, steps } = self;
+        let Self { recording, place, reference, steps } = self;
         let faults = faults::find(evidence);
-        let (verdict, sentence) = faults::judge(&faults, evidence);
+        let grades = grades::find(evidence);
+        let not_judged = answer::not_judged(evidence);
+        let (verdict, sentence) = answer::answer(evidence, &faults, &grades, &not_judged);
         Audit {
             schema: "ledgerline.audit/1",
             recording,
@@ -37,8 +46,16 @@ impl Judgement {
                 drift_ppm: place.drift_ppm,
                 polarity: if place.gain < 0.0 { Polarity::Inverted } else { Polarity::Same },
             },
+            test: TestRecord {
+                form: evidence.schedule.form(),
+                slot_s: evidence.schedule.slot_s(),
+                reference_step: reference.map(|step| STEPS[step].number),
+            },
             steps,
             faults,
+            limits: evidence.limits.record(evidence.schedule.rate_hz()),
+            grades,
+            not_judged,
             meter: None,
             verdict,
             sentence,

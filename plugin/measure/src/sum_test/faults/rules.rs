@@ -4,32 +4,28 @@ mod null;
 
 use std::collections::BTreeMap;
 
-use super::{Evidence, SlipFound};
+use super::{Evidence, SUM_STEPS, SlipFound};
 use crate::detector::Detector;
 use crate::sum_test::fault::{Fault, FaultCode};
 use crate::sum_test::path::{MISSING_RATIO, SumFit, Unsteadiness};
+use crate::sum_test::schedule::Form;
 use crate::sum_test::statistics::{mismatch_tolerance_db, tolerance_db};
 use crate::words::{counted, fixed, frequency, list, moment, signed};
 
 pub(super) type Rule = fn(&Evidence) -> Option<Fault>;
 
-pub(super) const RULES: [Rule; 11] = [
+pub(super) const RULES: [Rule; 9] = [
     missing_channel,
     not_summed,
     polarity_turned,
     clipping,
     sum_ratio,
-    channel_mismatch,
-    path_delay,
     modulation,
     null::null_depth,
     recorder_slip,
     band_limit,
 ];
 
-/// Delays between the channels from here on count, in frames: at 48 kHz the null of the audible band
-/// is then 22 dB deep at best.
-const LEAST_DELAY_FRAMES: f64 = 0.05;
 /// Standard errors of a fit, beyond the tolerance, that make a fault certain: one false one in
 /// thirty thousand.
 const CERTAIN: f64 = 4.0;
@@ -66,6 +62,8 @@ fn missing_channel(evidence: &Evidence) -> Option<Fault> {
         [Some(_), None] => (2.0, 1.0),
         _ => return None,
     };
+    // A feed that no step tells of is not missing from the sum.
+    (evidence.paths.is_known == [true; 2]).then_some(())?;
     fault(
         FaultCode::MissingChannel,
         format!(
@@ -76,7 +74,7 @@ fn missing_channel(evidence: &Evidence) -> Option<Fault> {
     )
 }
 
-fn not_summed(evidence: &Evidence) -> Option<Fault> {
+pub(super) fn not_summed(evidence: &Evidence) -> Option<Fault> {
     let [left, right] = evidence.halves?;
     let alone = |gains: [f64; 2]| gains[1] < MISSING_RATIO * gains[0];
     let turned = |gains: [f64; 2]| [gains[1], gains[0]];
@@ -127,7 +125,7 @@ fn clipped_steps(evidence: &Evidence) -> Vec<(usize, f64)> {
         let missing = evidence.largest[step] * (10f64.powf(-sum.top_gain_db / 20.0) - 1.0);
         sum.top_gain_db < -(tolerance_db + error_db) && missing > evidence.code
     };
-    let sums = evidence.paths.sums.iter().enumerate();
+    let sums = evidence.sums().iter().enumerate();
     sums.filter_map(|(step, sum)| Some((step, (*sum)?)))
         .filter(|(step, sum)| !evidence.is_torn(*step) && is_clipped(*step, sum))
         .map(|(step, sum)| (step, sum.top_gain_db))
@@ -165,11 +163,11 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
     if heard < 2 {
         return None;
     }
-    let off: Vec<(usize, usize, f64)> = [2, 4, 5, 6]
+    let off: Vec<(usize, usize, f64)> = SUM_STEPS
         .into_iter()
         .filter(|step| clipped.iter().all(|(clipped, _)| clipped != step))
         .filter(|&step| !evidence.is_torn(step))
-        .filter_map(|step| Some((step, evidence.paths.sums[step]?)))
+        .filter_map(|step| Some((step, evidence.sums()[step]?)))
         .flat_map(|(step, sum)| {
             let limit_db = tolerance_db(rate_hz, step, 0, Detector::Rms)
                 + noise_margin_db(evidence)
@@ -187,45 +185,17 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::SumRatio,
         format!(
-            "With both channels playing, {what} comes out {} dB off what the channels make alone \
-             (step {}): the bus does not add them one to one.",
+            "With both channels playing, {what} comes out {} dB off what {} (step {}): the bus does \
+             not add them one to one.",
             signed(off_db, 2),
+            if evidence.schedule.form() == Form::Short {
+                "it is when both play the same, or one of them inverted"
+            } else {
+                "the channels make alone"
+            },
             step + 1
         ),
         [("off_db", off_db), ("step", (step + 1) as f64), ("feed", (feed + 1) as f64)],
-    )
-}
-
-fn channel_mismatch(evidence: &Evidence) -> Option<Fault> {
-    let relative = evidence.paths.relative.as_ref()?;
-    let mismatch_db = db(relative.gain);
-    let tolerance_db = mismatch_tolerance_db(evidence.schedule.rate_hz());
-    (mismatch_db.abs() > tolerance_db + noise_margin_db(evidence)).then_some(())?;
-    fault(
-        FaultCode::ChannelMismatch,
-        format!(
-            "Feed 2's channel is {} dB {} than feed 1's: the sum is made in the ratio 1 : {}.",
-            fixed(mismatch_db.abs(), 2),
-            if mismatch_db > 0.0 { "higher" } else { "lower" },
-            fixed(relative.gain.abs(), 3)
-        ),
-        [("mismatch_db", mismatch_db), ("tolerance_db", tolerance_db)],
-    )
-}
-
-fn path_delay(evidence: &Evidence) -> Option<Fault> {
-    let delay_frames = evidence.paths.relative.as_ref()?.delay_frames;
-    (delay_frames.abs() > LEAST_DELAY_FRAMES).then_some(())?;
-    let delay_s = delay_frames / evidence.schedule.rate_hz();
-    fault(
-        FaultCode::PathDelay,
-        format!(
-            "Feed 2's channel is {} samples ({} µs) {} than feed 1's: identical sounds comb.",
-            fixed(delay_frames.abs(), 2),
-            fixed(1e6 * delay_s.abs(), 1),
-            if delay_frames > 0.0 { "later" } else { "earlier" }
-        ),
-        [("delay_samples", delay_frames), ("delay_s", delay_s)],
     )
 }
 

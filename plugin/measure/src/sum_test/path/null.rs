@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use realfft::num_complex::Complex32;
+
 use super::GAIN_RANGE_HZ;
 use super::references::References;
 use super::response::{Path, wide};
@@ -35,36 +37,61 @@ pub(in crate::sum_test) struct Null {
 }
 
 /// What is left in step 4, where `relative` leads from feed 1's channel to feed 2's.
-pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> Null {
+pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> Option<Null> {
+    let spectra = Spectra::of(takes)?;
     let top_hz = HIGHEST.0.min(HIGHEST.1 * references.rate_hz);
     let edge_hz = |band: i32| LOWEST_HZ * 2f64.powf(f64::from(band) / 3.0);
     let bands = (0..)
         .map(|band| (edge_hz(band), edge_hz(band + 1)))
         .take_while(|range| range.1 <= top_hz * 1.01)
-        .map(|range_hz| cancelled(range_hz, takes, relative, references))
+        .map(|range_hz| cancelled(range_hz, &spectra, relative, references))
         .collect();
-    Null { whole: cancelled(GAIN_RANGE_HZ, takes, relative, references), bands }
+    Some(Null { whole: cancelled(GAIN_RANGE_HZ, &spectra, relative, references), bands })
+}
+
+/// What step 4 is compared with.
+struct Spectra<'a> {
+    left: &'a [Complex32],
+    /// Two takes of feed 1's path, so that noise does not count, if there are two.
+    one: [&'a [Complex32]; 2],
+    /// What step 3 differs by from its parts: the recording's noise, and all that follows the sound.
+    noise: Option<Vec<Complex32>>,
+    floor: f64,
+}
+
+impl<'a> Spectra<'a> {
+    fn of(takes: &'a Takes) -> Option<Self> {
+        let left = takes.heard[3].as_ref()?;
+        let (one, other) = takes.without(0, 3).or_else(|| takes.best(0))?;
+        let noise = takes.heard[2].as_ref().and_then(|three| {
+            let [one, two] = [0, 1].map(|feed| takes.without(feed, 2));
+            let (one, two) = (&one?.0.spectrum, &two?.0.spectrum);
+            let parts = one.iter().zip(two);
+            Some(three.iter().zip(parts).map(|(three, (one, two))| three - one - two).collect())
+        });
+        let again = other.unwrap_or(one);
+        let one = [&one.spectrum[..], &again.spectrum];
+        Some(Self { left, one, noise, floor: takes.floor })
+    }
 }
 
 fn cancelled(
     range_hz: (f64, f64),
-    takes: &Takes,
+    spectra: &Spectra,
     relative: &Path,
     references: &References,
 ) -> Cancelled {
     let range: Range<usize> = references.bins(range_hz);
-    let [one, two, three, four] = [0, 1, 2, 3].map(|step| &takes.heard[step]);
-    let other = &takes.one[1];
+    let [one, again] = spectra.one;
     let (mut power, mut left, mut predicted, mut noise) = (0.0, 0.0, 0.0, 0.0);
     for (bin, plain) in range.clone().zip(relative.plain(range.start, references.size)) {
-        // Two takes, so that noise does not count.
-        let own = f64::from((other[bin].conj() * one[bin]).re);
+        let own = f64::from((again[bin].conj() * one[bin]).re);
         power += own;
         predicted += own * (1.0 - plain).norm_sqr();
-        left += wide(four[bin]).norm_sqr();
-        noise += (wide(three[bin]) - wide(one[bin]) - wide(two[bin])).norm_sqr();
+        left += wide(spectra.left[bin]).norm_sqr();
+        noise += spectra.noise.as_ref().map_or(0.0, |noise| wide(noise[bin]).norm_sqr());
     }
-    let noise = noise.max(takes.floor * range.len() as f64);
+    let noise = noise.max(spectra.floor * range.len() as f64);
     if power <= 0.0 {
         return Cancelled { range_hz, left: 0.0, predicted: 0.0, noise: f64::INFINITY };
     }

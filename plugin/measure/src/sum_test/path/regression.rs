@@ -1,4 +1,4 @@
-//! How much of what was heard each of one or two known parts makes up, whatever noise the parts
+//! How much of what was heard each of a few known parts makes up, whatever noise the parts
 //! themselves hold.
 //!
 //! Least squares would take the noise in a known part for a smaller share. Instrumental variables do
@@ -31,7 +31,7 @@ pub(super) fn dot(x: &[Complex64], y: &[Complex64]) -> f64 {
     x.iter().zip(y).map(|(x, y)| x.re * y.re + x.im * y.im).sum()
 }
 
-/// The shares of one or two parts in `heard`; `None` if their instruments do not tell them apart.
+/// The shares of the parts in `heard`; `None` if their instruments do not tell them apart.
 pub(super) fn shares(parts: &[Part], heard: &[Complex64], cluster_bins: usize) -> Option<Shares> {
     let inverse = inverse(parts)?;
     let products: Vec<f64> = parts.iter().map(|part| dot(&part.instrument, heard)).collect();
@@ -55,19 +55,33 @@ pub(super) fn shares(parts: &[Part], heard: &[Complex64], cluster_bins: usize) -
     shares.iter().all(|share| share.is_finite()).then_some(Shares { shares, errors, left })
 }
 
-/// The inverse of the parts' products with their instruments.
+/// The inverse of the parts' products with their instruments, by Gauss and Jordan's elimination.
 fn inverse(parts: &[Part]) -> Option<Vec<Vec<f64>>> {
-    match parts {
-        [one] => Some(vec![vec![dot(&one.instrument, &one.known).recip()]]),
-        [one, two] => {
-            let [xx, xy] = [one, two].map(|part| dot(&one.instrument, &part.known));
-            let [yx, yy] = [one, two].map(|part| dot(&two.instrument, &part.known));
-            let determinant = xx * yy - xy * yx;
-            let rows = [[yy, -xy], [-yx, xx]];
-            Some(rows.map(|row| row.map(|x| x / determinant).to_vec()).to_vec())
+    let count = parts.len();
+    let mut rows: Vec<Vec<f64>> = parts
+        .iter()
+        .enumerate()
+        .map(|(index, row)| {
+            let products = parts.iter().map(|part| dot(&row.instrument, &part.known));
+            products.chain((0..count).map(|column| f64::from(column == index))).collect()
+        })
+        .collect();
+    for column in 0..count {
+        let largest = (column..count)
+            .max_by(|&x, &y| rows[x][column].abs().total_cmp(&rows[y][column].abs()))?;
+        rows.swap(column, largest);
+        let pivot = rows[column][column];
+        if pivot == 0.0 || !pivot.is_finite() {
+            return None;
         }
-        _ => None,
+        let pivot_row: Vec<f64> = rows[column].iter().map(|x| x / pivot).collect();
+        for row in &mut rows {
+            let factor = row[column];
+            row.iter_mut().zip(&pivot_row).for_each(|(x, pivot)| *x -= factor * pivot);
+        }
+        rows[column] = pivot_row;
     }
+    Some(rows.into_iter().map(|row| row[count..].to_vec()).collect())
 }
 
 fn times(matrix: &[Vec<f64>], vector: &[f64]) -> Vec<f64> {

@@ -90,6 +90,12 @@ impl Path {
         bins.map(|(bin, (known, turn))| narrow(self.response(bin) * turn) * known).collect()
     }
 
+    /// What the path does to a bin beside gain and delay.
+    pub fn shape(&self, size: usize) -> impl Iterator<Item = Complex64> {
+        let whole = Turns::new(0, self.whole_delay - self.delay_frames, size).enumerate();
+        whole.map(|(bin, turn)| self.response(bin) * turn / self.gain)
+    }
+
     /// What a gain and a delay alone make of a bin, in a spectrum of `size` frames.
     pub fn plain(&self, first_bin: usize, size: usize) -> impl Iterator<Item = Complex64> {
         Turns::new(first_bin, self.delay_frames, size).map(|turn| turn * self.gain)

@@ -14,7 +14,7 @@ use super::GAIN_RANGE_HZ;
 use super::references::References;
 use super::regression::{Part, dot, shares};
 use super::response::{Path, narrow};
-use super::takes::{Takes, part};
+use super::takes::{Take, Takes, part};
 use crate::sum_test::schedule::STEPS;
 
 /// 20·log10(e): decibels of a small relative error of an amplitude.
@@ -40,7 +40,23 @@ pub(in crate::sum_test) struct SumFit {
     pub top_gain_error_db: f64,
     /// Power that the fit leaves over, over the step's.
     pub left_ratio: f64,
+    /// The step's power.
+    pub power: f64,
+    /// Share of the cubes, and its standard error, where they were fitted as well.
+    pub bend: Option<(f64, f64)>,
 }
+
+impl SumFit {
+    /// Whether a share, or the gain of the loudest samples, is off by more than this, in dB.
+    pub fn is_off_by(&self, db: f64) -> bool {
+        let shares = self.shares.into_iter().flatten();
+        shares.map(|share| DB_PER_AMPLITUDE * share.abs().ln()).any(|off_db| off_db.abs() > db)
+            || self.top_gain_db < -db
+    }
+}
+
+/// Cubes of the steps' waveforms, by step.
+pub(super) type Cubes = [Option<Vec<Complex32>>];
 
 /// What a step is to be compared with.
 struct Comparison {
@@ -48,29 +64,43 @@ struct Comparison {
     heard: Vec<Complex64>,
     /// What both sides were multiplied by.
     factor: Option<Vec<Complex64>>,
+    /// What the step's cubes hold beyond those of the parts; part of the parts too.
+    has_bend: bool,
+    /// Whether the parts were heard apart from the step, so that shares can differ from 1.
+    is_apart: bool,
 }
 
 /// Compares a step (index in [`STEPS`]) with what the paths make alone; `None` where nothing is
-/// expected, or the paths cancel.
+/// expected or heard, or the paths cancel. With `cubes`, what a soft bend takes is fitted as well.
 pub(super) fn fit(
     step: usize,
     feeds: &[Option<Path>; 2],
     takes: &Takes,
     references: &References,
+    cubes: Option<&Cubes>,
 ) -> Option<SumFit> {
-    let range = references.bins(GAIN_RANGE_HZ);
+    takes.heard[step].as_ref()?;
     let comparison = match feeds {
-        [Some(_), Some(_)] if step == 2 || step == 3 => same(step, takes, &range)?,
-        [Some(_), Some(_)] if step > 3 => different(step, takes, references, &range)?,
-        _ => alone(step, feeds, takes, references, &range)?,
+        [Some(one), Some(two)] if step == 2 || step == 3 => {
+            match same(step, one, takes, references, cubes) {
+                Some(comparison) => comparison?,
+                None if step == 2 => same_as_modelled([one, two], takes, references, cubes)?,
+                None => return None,
+            }
+        }
+        [Some(one), Some(two)] if step > 3 => {
+            different(step, [one, two], takes, references, cubes)?
+        }
+        _ => alone(step, feeds, takes, references, cubes)?,
     };
     let cluster_bins = references.bins_in(CLUSTER_HZ);
     let fitted = shares(&comparison.parts, &comparison.heard, cluster_bins)?;
+    let linear = fitted.shares.len() - usize::from(comparison.has_bend);
     let share = |feed: usize| {
-        feeds[feed].as_ref()?;
-        fitted.shares.get(feed).or(fitted.shares.first()).copied()
+        feeds[feed].as_ref().filter(|_| comparison.is_apart)?;
+        Some(fitted.shares[feed.min(linear - 1)])
     };
-    let worst = fitted.errors.iter().copied().fold(0.0, f64::max);
+    let worst = fitted.errors[..linear].iter().copied().fold(0.0, f64::max);
     let (top_gain_db, top_gain_error_db) =
         top_gain_db(step, feeds, &fitted.left, comparison.factor.as_deref(), references);
     let power = dot(&comparison.heard, &comparison.heard);
@@ -80,31 +110,111 @@ pub(super) fn fit(
         top_gain_db,
         top_gain_error_db,
         left_ratio: dot(&fitted.left, &fitted.left) / power,
+        power,
+        bend: comparison.has_bend.then(|| (fitted.shares[linear], fitted.errors[linear])),
     })
 }
 
-/// Both feeds play the same, so only their sum can be compared.
-fn same(step: usize, takes: &Takes, range: &Range<usize>) -> Option<Comparison> {
+/// What a step's cubes hold beyond those of what it is compared with, as a part of it.
+fn bend_part(bend: Vec<Complex64>) -> Part {
+    Part { instrument: bend.clone(), known: bend }
+}
+
+/// Adds the step's cubes, where it is compared with a straight path; whether there are any.
+fn add_own_bend(
+    parts: &mut Vec<Part>,
+    step: usize,
+    cubes: Option<&Cubes>,
+    range: &Range<usize>,
+) -> bool {
+    let own = cubes.and_then(|cubes| cubes[step].as_ref()).map(|own| part(own, range));
+    let is_there = own.is_some();
+    parts.extend(own.map(bend_part));
+    is_there
+}
+
+/// Both feeds play the same, so only their sum can be compared. `Some(None)` where they cancel, and
+/// `None` where no takes are left that hold nothing of the step.
+#[expect(clippy::option_option, reason = "nothing to compare with is not the same as no sum")]
+fn same(
+    step: usize,
+    path: &Path,
+    takes: &Takes,
+    references: &References,
+    cubes: Option<&Cubes>,
+) -> Option<Option<Comparison>> {
+    let range = references.bins(GAIN_RANGE_HZ);
     let sign = if step == 2 { 1.0 } else { -1.0 };
-    let [one, two] = [0, 1].map(|alone| part(&takes.heard[alone], range));
-    let known: Vec<Complex64> = one.iter().zip(&two).map(|(one, two)| one + two * sign).collect();
-    let instrument = part(&takes.one[1], range);
-    if dot(&instrument, &known) < CANCELS * dot(&instrument, &one).abs() {
+    let (one, other) = takes.without(0, step)?;
+    let (two, _) = takes.without(1, step)?;
+    let sum = |one: &[Complex32], two: &[Complex32]| -> Vec<Complex64> {
+        part(one, &range).iter().zip(part(two, &range)).map(|(one, two)| one + two * sign).collect()
+    };
+    let known = sum(&one.spectrum, &two.spectrum);
+    let instrument = instrument(other, path, references, &references.a);
+    let alone = part(&one.spectrum, &range);
+    if dot(&instrument, &known) < CANCELS * dot(&instrument, &alone).abs() {
+        return Some(None);
+    }
+    let heard = part(takes.heard[step].as_ref()?, &range);
+    let mut parts = vec![Part { known, instrument }];
+    let bend = cubes.and_then(|cubes| {
+        let own = part(cubes[step].as_ref()?, &range);
+        let known = sum(&one.made_of(cubes)?, &two.made_of(cubes)?);
+        Some(own.iter().zip(known).map(|(own, known)| own - known).collect())
+    });
+    let has_bend = bend.is_some();
+    parts.extend(bend.map(bend_part));
+    Some(Some(Comparison { parts, heard, factor: None, has_bend, is_apart: true }))
+}
+
+/// Step 3 where all takes hold the step itself: against its own smoothed path, which tells nothing of
+/// shares, but whether the loudest samples are missing.
+fn same_as_modelled(
+    feeds: [&Path; 2],
+    takes: &Takes,
+    references: &References,
+    cubes: Option<&Cubes>,
+) -> Option<Comparison> {
+    const STEP: usize = 2;
+    let range = references.bins(GAIN_RANGE_HZ);
+    let [one, two] = feeds.map(|path| part(&path.applied(&references.a, references.size), &range));
+    let known: Vec<Complex64> = one.iter().zip(&two).map(|(one, two)| one + two).collect();
+    if dot(&one, &known) < CANCELS * dot(&one, &one) {
         return None;
     }
-    let heard = part(&takes.heard[step], range);
-    Some(Comparison { parts: vec![Part { known, instrument }], heard, factor: None })
+    let heard = part(takes.heard[STEP].as_ref()?, &range);
+    let mut parts = vec![Part { instrument: known.clone(), known }];
+    let has_bend = add_own_bend(&mut parts, STEP, cubes, &range);
+    Some(Comparison { parts, heard, factor: None, has_bend, is_apart: false })
+}
+
+/// Another take as the instrument; where there is none, the smoothed path, in which little is left of
+/// noise.
+fn instrument(
+    other: Option<&Take>,
+    path: &Path,
+    references: &References,
+    noise: &[Complex32],
+) -> Vec<Complex64> {
+    let range = references.bins(GAIN_RANGE_HZ);
+    match other {
+        Some(take) => part(&take.spectrum, &range),
+        None => part(&path.applied(noise, references.size), &range),
+    }
 }
 
 /// Feed 2 plays another noise than alone.
 fn different(
     step: usize,
+    [path_one, path_two]: [&Path; 2],
     takes: &Takes,
     references: &References,
-    range: &Range<usize>,
+    cubes: Option<&Cubes>,
 ) -> Option<Comparison> {
+    let range = references.bins(GAIN_RANGE_HZ);
     let (other, sign) = references.of(STEPS[step].feed_2)?;
-    let (a, other) = (part(&references.a, range), part(other, range));
+    let (a, other) = (part(&references.a, &range), part(other, &range));
     // Bins in which both noises are small weigh no more than the others.
     let scales: Vec<f64> =
         a.iter().zip(&other).map(|(a, b)| (a.norm_sqr() + b.norm_sqr()).sqrt().recip()).collect();
@@ -112,15 +222,35 @@ fn different(
         noise.iter().zip(&scales).map(|(bin, scale)| bin * (scale * sign)).collect()
     };
     let (a, other) = (scaled(&a, 1.0), scaled(&other, sign));
-    let times = |factor: &[Complex64], spectrum: &[Complex32]| -> Vec<Complex64> {
-        factor.iter().zip(part(spectrum, range)).map(|(factor, bin)| factor * bin).collect()
+    let multiplied = |factor: &[Complex64], spectrum: &[Complex64]| -> Vec<Complex64> {
+        factor.iter().zip(spectrum).map(|(factor, bin)| factor * bin).collect()
     };
-    let parts = vec![
-        Part { known: times(&a, &takes.heard[0]), instrument: times(&a, &takes.one[0]) },
-        Part { known: times(&other, &takes.heard[1]), instrument: times(&other, &takes.two) },
+    let times = |factor: &[Complex64], spectrum: &[Complex32]| -> Vec<Complex64> {
+        multiplied(factor, &part(spectrum, &range))
+    };
+    let (one, one_again) = takes.without(0, step)?;
+    let (two, two_again) = takes.without(1, step)?;
+    let again = |take: Option<&Take>, path: &Path, factor: &[Complex64]| -> Vec<Complex64> {
+        multiplied(factor, &instrument(take, path, references, &references.a))
+    };
+    let mut parts = vec![
+        Part { known: times(&a, &one.spectrum), instrument: again(one_again, path_one, &a) },
+        Part {
+            known: times(&other, &two.spectrum),
+            instrument: again(two_again, path_two, &other),
+        },
     ];
-    let heard = times(&a, &takes.heard[step]);
-    Some(Comparison { parts, heard, factor: Some(a) })
+    let bend = cubes.and_then(|cubes| {
+        let own = times(&a, cubes[step].as_ref()?);
+        let known = times(&a, &one.made_of(cubes)?);
+        let theirs = times(&other, &two.made_of(cubes)?);
+        let known = known.iter().zip(&theirs).map(|(one, two)| one + two);
+        Some(own.iter().zip(known).map(|(own, known)| own - known).collect())
+    });
+    let has_bend = bend.is_some();
+    parts.extend(bend.map(bend_part));
+    let heard = times(&a, takes.heard[step].as_ref()?);
+    Some(Comparison { parts, heard, factor: Some(a), has_bend, is_apart: true })
 }
 
 /// One feed plays alone: there is nothing to compare it with but its own smoothed response.
@@ -129,17 +259,20 @@ fn alone(
     feeds: &[Option<Path>; 2],
     takes: &Takes,
     references: &References,
-    range: &Range<usize>,
+    cubes: Option<&Cubes>,
 ) -> Option<Comparison> {
+    let range = references.bins(GAIN_RANGE_HZ);
     let mut parts = Vec::new();
     for (path, sound) in feeds.iter().zip([STEPS[step].feed_1, STEPS[step].feed_2]) {
         let (Some(path), Some((noise, sign))) = (path, references.of(sound)) else { continue };
-        let made = part(&path.applied(noise, references.size), range);
+        let made = part(&path.applied(noise, references.size), &range);
         let known: Vec<Complex64> = made.into_iter().map(|bin| bin * sign).collect();
         parts.push(Part { instrument: known.clone(), known });
     }
     (parts.len() == 1).then_some(())?;
-    Some(Comparison { parts, heard: part(&takes.heard[step], range), factor: None })
+    let has_bend = add_own_bend(&mut parts, step, cubes, &range);
+    let heard = part(takes.heard[step].as_ref()?, &range);
+    Some(Comparison { parts, heard, factor: None, has_bend, is_apart: true })
 }
 
 /// Gain of the loudest samples against that of the others, and its standard error, in decibels: from
@@ -180,7 +313,11 @@ fn top_gain_db(
 }
 
 /// What the feeds make on the bus in a step, by gains and delays alone.
-fn bus(step: usize, feeds: &[Option<Path>; 2], references: &References) -> Vec<Complex32> {
+pub(super) fn bus(
+    step: usize,
+    feeds: &[Option<Path>; 2],
+    references: &References,
+) -> Vec<Complex32> {
     let mut spectrum = vec![Complex32::default(); references.a.len()];
     for (path, sound) in feeds.iter().zip([STEPS[step].feed_1, STEPS[step].feed_2]) {
         let (Some(path), Some((noise, sign))) = (path, references.of(sound)) else { continue };

@@ -1,10 +1,10 @@
 //! What was heard in each step, and what follows from it without knowing the path: the bus heard
-//! feed 1 alone not once but three times, and whatever it is, if it is linear, it made the same of it.
+//! each feed not once but several times, and whatever it is, if it is linear, it made the same of it.
 //!
 //! Step 1 is a take of feed 1's path. Half the sum of steps 3 and 4 is another: feed 2 plays the same
 //! in both but for its sign, and drops out. So is half the sum of steps 5 and 6; and half the
 //! difference of steps 3 and 4 is a take of feed 2's path, as step 2 is. In what takes differ there is
-//! no path, only noise.
+//! no path, only noise. Where a feed was not heard alone, more combinations stand in.
 
 use std::f64::consts::TAU;
 use std::ops::Range;
@@ -21,14 +21,71 @@ use super::response::wide;
 /// estimates.
 const SURELY: f64 = 1.05;
 
-/// Spectra of the steps, and the further takes of the paths.
+/// Which steps, by index, with which weights, add up to what one feed makes alone.
+type Recipe = &'static [(usize, f32)];
+/// By feed: how its path follows from the steps, the best first.
+const RECIPES: [&[Recipe]; 2] = [
+    &[&[(0, 1.0)], &[(2, 0.5), (3, 0.5)], &[(4, 0.5), (5, 0.5)]],
+    &[&[(1, 1.0)], &[(2, 0.5), (3, -0.5)]],
+];
+/// By feed: what stands in where the step is missing in which it plays alone.
+const STAND_INS: [&[Recipe]; 2] = [
+    &[&[(2, 1.0), (1, -1.0)], &[(3, 1.0), (1, 1.0)]],
+    &[
+        &[(2, 1.0), (0, -1.0)],
+        &[(0, 1.0), (3, -1.0)],
+        &[(2, 1.0), (4, -0.5), (5, -0.5)],
+        &[(4, 0.5), (5, 0.5), (3, -1.0)],
+    ],
+];
+
+/// One take of what a feed makes alone of the first noise.
+pub(super) struct Take {
+    pub spectrum: Vec<Complex32>,
+    recipe: Recipe,
+}
+
+impl Take {
+    fn of(heard: &[Option<Vec<Complex32>>], recipe: Recipe) -> Option<Self> {
+        Some(Self { spectrum: combined(heard, recipe)?, recipe })
+    }
+
+    /// The same combination of other spectra of the steps.
+    pub fn made_of(&self, steps: &[Option<Vec<Complex32>>]) -> Option<Vec<Complex32>> {
+        combined(steps, self.recipe)
+    }
+
+    /// Its noise's power, over that of one step.
+    fn variance(&self) -> f64 {
+        self.recipe.iter().map(|(_, weight)| f64::from(*weight).powi(2)).sum()
+    }
+
+    fn holds(&self, step: usize) -> bool {
+        self.recipe.iter().any(|(own, _)| *own == step)
+    }
+
+    /// Whether no step is in both, so that their noises have nothing to do with each other.
+    fn is_apart_from(&self, other: &Self) -> bool {
+        self.recipe.iter().all(|(step, _)| !other.holds(*step))
+    }
+}
+
+fn combined(steps: &[Option<Vec<Complex32>>], recipe: Recipe) -> Option<Vec<Complex32>> {
+    let (&(first, weight), others) = recipe.split_first()?;
+    let mut sum: Vec<Complex32> = steps[first].as_ref()?.iter().map(|bin| bin * weight).collect();
+    for &(step, weight) in others {
+        let bins = steps[step].as_ref()?;
+        sum.iter_mut().zip(bins).for_each(|(sum, bin)| *sum += bin * weight);
+    }
+    Some(sum)
+}
+
+/// Spectra of the steps, and the takes of the paths.
 pub(super) struct Takes {
-    /// By step, for the first seven.
-    pub heard: Vec<Vec<Complex32>>,
-    /// Feed 1's path from steps 3 and 4, and from steps 5 and 6.
-    pub one: [Vec<Complex32>; 2],
-    /// Feed 2's path from steps 3 and 4.
-    pub two: Vec<Complex32>,
+    /// By step, for the first seven; `None` for one that was not heard.
+    pub heard: Vec<Option<Vec<Complex32>>>,
+    /// By feed, the best first.
+    pub of: [Vec<Take>; 2],
     /// Mean power that a bin has of the recording's own noise.
     pub floor: f64,
 }
@@ -45,44 +102,78 @@ pub(super) struct Noise {
 }
 
 impl Takes {
-    pub fn new(windows: &[Vec<f32>], references: &References) -> Self {
-        let heard: Vec<Vec<Complex32>> =
-            windows.iter().map(|window| references.spectrum(window)).collect();
-        let half = |x: usize, y: usize, sign: f32| -> Vec<Complex32> {
-            heard[x].iter().zip(&heard[y]).map(|(x, y)| (x + y * sign) * 0.5).collect()
-        };
-        let one = [half(2, 3, 1.0), half(4, 5, 1.0)];
-        let two = half(2, 3, -1.0);
-        let floor = floor(windows, references);
-        Self { heard, one, two, floor }
+    pub fn new(windows: &[Option<Vec<f32>>], references: &References) -> Self {
+        let heard: Vec<Option<Vec<Complex32>>> = windows
+            .iter()
+            .map(|window| window.as_ref().map(|window| references.spectrum(window)))
+            .collect();
+        let of = [0, 1].map(|feed: usize| {
+            let stand_ins: &[Recipe] = if heard[feed].is_some() { &[] } else { STAND_INS[feed] };
+            let recipes = RECIPES[feed].iter().chain(stand_ins);
+            recipes.filter_map(|recipe| Take::of(&heard, recipe)).collect()
+        });
+        Self { heard, of, floor: floor(windows, references) }
     }
 
-    /// What of the recording is no feed's.
-    pub fn noise(&self, one_is_heard: bool, references: &References) -> Noise {
+    /// The best take of a feed's path that holds nothing of a step, and the best other one whose noise
+    /// is in neither.
+    pub fn without(&self, feed: usize, step: usize) -> Option<(&Take, Option<&Take>)> {
+        let apart = || self.of[feed].iter().filter(|take| !take.holds(step));
+        let best = apart().next()?;
+        Some((best, apart().find(|take| take.is_apart_from(best))))
+    }
+
+    /// The best take of a feed's path, and the best other one whose noise is its own.
+    pub fn best(&self, feed: usize) -> Option<(&Take, Option<&Take>)> {
+        let (best, others) = self.of[feed].split_first()?;
+        Some((best, others.iter().find(|take| take.is_apart_from(best))))
+    }
+
+    /// What of the recording is no feed's, from the takes of one feed's path; `None` where there are
+    /// no two that can be compared.
+    pub fn noise(&self, feed: usize, references: &References) -> Option<Noise> {
         let range = references.bins(GAIN_RANGE_HZ);
-        let of = |spectrum: &[Complex32]| part(spectrum, &range);
-        // Takes with the variance that each has for a window's noise.
-        let takes = if one_is_heard {
-            vec![(of(&self.heard[0]), 1.0), (of(&self.one[0]), 0.5), (of(&self.one[1]), 0.5)]
-        } else {
-            vec![(of(&self.heard[1]), 1.0), (of(&self.two), 0.5)]
-        };
+        let takes: Vec<(&Take, Vec<Complex64>)> =
+            self.of[feed].iter().map(|take| (take, part(&take.spectrum, &range))).collect();
         let floor = self.floor * range.len() as f64;
-        let mut found = Noise { ratio: f64::INFINITY, following_ratio: 0.0 };
-        for (index, (x, x_variance)) in takes.iter().enumerate() {
-            for (other, (y, y_variance)) in takes.iter().enumerate().skip(index + 1) {
+        let mut found: Option<Noise> = None;
+        for (index, (x_take, x)) in takes.iter().enumerate() {
+            for (y_take, y) in takes.iter().skip(index + 1) {
+                if !x_take.is_apart_from(y_take) {
+                    continue;
+                }
                 // A gain that differs is no noise; a third take tells it apart.
-                let third = (0..takes.len()).find(|&third| third != index && third != other);
-                let gain = third.map_or(1.0, |z| dot(&takes[z].0, y) / dot(&takes[z].0, x));
+                let third = takes
+                    .iter()
+                    .find(|(take, _)| take.is_apart_from(x_take) && take.is_apart_from(y_take));
+                let gain = third.map_or(1.0, |(_, z)| dot(z, y) / dot(z, x));
                 let signal = (gain * dot(x, y)).max(0.0);
                 let apart = dot(y, y) + gain * gain * dot(x, x) - 2.0 * gain * dot(x, y);
-                let noise = apart.max(0.0) / (y_variance + gain * gain * x_variance);
+                let noise = apart.max(0.0) / (y_take.variance() + gain * gain * x_take.variance());
                 let following = (noise - SURELY * floor).max(0.0);
-                found.ratio = found.ratio.min(noise / signal);
-                found.following_ratio = found.following_ratio.max(following / signal);
+                let before = found.unwrap_or(Noise { ratio: f64::INFINITY, following_ratio: 0.0 });
+                found = Some(Noise {
+                    ratio: before.ratio.min(noise / signal),
+                    following_ratio: before.following_ratio.max(following / signal),
+                });
             }
         }
         found
+    }
+
+    /// The same where one take is all there is: from what the sum of independent noises leaves over,
+    /// which is about as much as one step's noise makes of one feed's power.
+    pub fn noise_by_sum(&self, feed: usize, left_ratio: f64, references: &References) -> Noise {
+        let range = references.bins(GAIN_RANGE_HZ);
+        let power = self.of[feed].first().map_or(0.0, |take| {
+            let own = part(&take.spectrum, &range);
+            dot(&own, &own)
+        });
+        let floor_ratio = self.floor * range.len() as f64 / power;
+        Noise {
+            ratio: left_ratio.max(floor_ratio),
+            following_ratio: (left_ratio - SURELY * floor_ratio).max(0.0),
+        }
     }
 }
 
@@ -92,7 +183,7 @@ pub(super) fn part(spectrum: &[Complex32], range: &Range<usize>) -> Vec<Complex6
 }
 
 /// Mean power of a bin in the range of gains, from the silence after each step.
-fn floor(windows: &[Vec<f32>], references: &References) -> f64 {
+fn floor(windows: &[Option<Vec<f32>>], references: &References) -> f64 {
     let silent = references.silent();
     let size = silent.len();
     let forward = RealFftPlanner::<f32>::new().plan_fft_forward(size);
@@ -102,13 +193,14 @@ fn floor(windows: &[Vec<f32>], references: &References) -> f64 {
     let power: f64 = hann.iter().map(|&w| f64::from(w).powi(2)).sum();
     let bin = |hz: f64| (hz * size as f64 / references.rate_hz).round() as usize;
     let range = bin(GAIN_RANGE_HZ.0)..bin(GAIN_RANGE_HZ.1);
-    let mut sum = 0.0;
-    for window in windows {
+    let (mut sum, mut count) = (0.0, 0);
+    for window in windows.iter().flatten() {
         let mut time: Vec<f32> =
             window[silent.clone()].iter().zip(&hann).map(|(x, w)| x * w).collect();
         // Lengths come from the plan, so the transform cannot refuse them.
         let _ = forward.process(&mut time, &mut spectrum);
         sum += spectrum[range.clone()].iter().map(|bin| f64::from(bin.norm_sqr())).sum::<f64>();
+        count += 1;
     }
-    sum / (windows.len() * range.len()) as f64 / power * references.size as f64
+    sum / (count.max(1) * range.len()) as f64 / power * references.size as f64
 }

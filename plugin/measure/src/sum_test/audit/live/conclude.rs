@@ -3,10 +3,12 @@
 use super::LiveTest;
 use super::shown::{CLOCK, LiveState};
 use crate::sum_test::audit::judgement::{Judgement, Place};
-use crate::sum_test::audit::table;
+use crate::sum_test::audit::{floor, table};
 use crate::sum_test::faults::Evidence;
-use crate::sum_test::path::{self, Paths, references};
+use crate::sum_test::grade::Limits;
+use crate::sum_test::path::{self, FITTED_STEPS, Paths, references};
 use crate::sum_test::record::{Audit, RecordingRecord};
+use crate::sum_test::schedule::STEPS;
 use crate::words::duration;
 
 /// RMS below which a bus is silent, as a power.
@@ -75,7 +77,8 @@ impl LiveTest {
         if windows[..2].iter().all(|window| power(window) <= SILENCE_POWER) {
             return Err(LiveError::Silence);
         }
-        let paths = path::fit(&windows, &references);
+        let windows: Vec<_> = windows.into_iter().map(Some).collect();
+        let paths = path::fit(&windows, &references).ok_or(LiveError::NotTheTest)?;
         let share = 1.0 / (1.0 + paths.unexplained_ratio);
         if share.is_nan() || share < LEAST_FEED_SHARE {
             return Err(LiveError::NotTheTest);
@@ -97,26 +100,34 @@ impl LiveTest {
                 channels: self.shown.channels,
                 duration_s: CLOCK.place(self.shown.position_frames as f64)
                     / self.schedule.rate_hz(),
-                floor_dbfs: table::floor(&self.shown.stretch(0)),
+                floor_dbfs: table::floor(&self.shown.table().floor),
             },
             place,
+            reference: self.shown.table().reference(),
             steps: self.shown.steps(),
         }
     }
 
     fn evidence<'a>(&'a self, paths: &'a Paths) -> Evidence<'a> {
         let references = references(&self.schedule);
-        let halves = (self.shown.channels > 1).then(|| {
-            [0, 1].map(|channel| path::gains(&self.capture.channel(channel), &references))
-        });
+        let gains = |channel: usize| {
+            let [one, two] = self.capture.channel(channel).map(Some);
+            let others = std::iter::repeat_n(None, FITTED_STEPS - 2);
+            path::gains(&[one, two].into_iter().chain(others).collect::<Vec<_>>(), &references)
+        };
+        let is_stereo = self.shown.channels > 1;
+        let halves = is_stereo.then(|| Some([gains(0)?, gains(1)?])).flatten();
         Evidence {
             schedule: &self.schedule,
             paths,
-            largest: self.shown.largest.to_vec(),
+            held: (0..STEPS.len()).collect(),
+            largest: self.shown.largest,
             halves,
             // A host's transport was followed frame by frame.
             slips: Vec::new(),
             code: 0.0,
+            floor: floor::of_shown(&self.shown.table()),
+            limits: &Limits::DIGITAL,
         }
     }
 }

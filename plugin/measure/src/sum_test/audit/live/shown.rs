@@ -83,11 +83,13 @@ impl LiveShown {
         else {
             return Vec::new();
         };
-        let floor = self.stretch(0);
-        let shown: Vec<StretchShown> = (1..STRETCHES).map(|index| self.stretch(index)).collect();
-        let mut steps = table::steps(&shown, &floor, &expectations, &CLOCK, &schedule);
-        steps.truncate(self.steps_done());
-        steps
+        table::steps(&self.table(), &expectations, &CLOCK, &schedule)
+    }
+
+    /// The floor and the steps that are measured.
+    pub(super) fn table(&self) -> table::Shown {
+        let measured = |step: usize| (step < self.steps_done()).then(|| self.stretch(step + 1));
+        table::Shown { floor: self.stretch(0), steps: std::array::from_fn(measured) }
     }
 
     /// What is to be said about a test that is not complete.
@@ -116,7 +118,7 @@ impl LiveShown {
     }
 
     /// What was shown in a stretch. Only what the stretch is read by is kept.
-    pub(super) fn stretch(&self, index: usize) -> StretchShown {
+    fn stretch(&self, index: usize) -> StretchShown {
         StretchShown { highest: self.levels[index], settled: self.levels[index] }
     }
 }

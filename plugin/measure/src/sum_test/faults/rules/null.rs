@@ -2,7 +2,6 @@
 
 use super::{Evidence, Fault, FaultCode, fault};
 use crate::sum_test::path::{Cancelled, Null};
-use crate::sum_test::statistics::mismatch_tolerance_db;
 use crate::words::{frequency, signed};
 
 /// A null may be this much shallower than the fitted gains and delays leave it, in dB, before
@@ -18,14 +17,15 @@ pub(super) fn null_depth(evidence: &Evidence) -> Option<Fault> {
     let is_shallow = |range: &Cancelled, deepest: f64| {
         range.left > (surplus * range.predicted.max(range.noise)).max(deepest)
     };
-    let deepest = 10f64.powf(BAND_NULL_DB / 10.0);
+    // What a difference of level at its limit would leave is no fault.
+    let allowed = (1.0 - 10f64.powf(-evidence.limits.level_db / 20.0)).powi(2);
+    let deepest = 10f64.powf(BAND_NULL_DB / 10.0).max(allowed);
     let shallow: Vec<&Cancelled> =
         null.bands.iter().filter(|range| is_shallow(range, deepest)).collect();
     if let Some(worst) = shallow.iter().max_by(|x, y| x.left.total_cmp(&y.left)) {
         return shallow_bands(null, &shallow, worst);
     }
-    let tolerance = 10f64.powf(-mismatch_tolerance_db(evidence.schedule.rate_hz()) / 20.0);
-    is_shallow(&null.whole, surplus * (1.0 - tolerance).powi(2)).then_some(())?;
+    is_shallow(&null.whole, surplus * allowed).then_some(())?;
     let [left_db, predicted_db] = [null.whole.left, null.whole.predicted].map(power_db);
     fault(
         FaultCode::NullDepth,
@@ -58,7 +58,8 @@ fn shallow_bands(null: &Null, shallow: &[&Cancelled], worst: &Cancelled) -> Opti
         FaultCode::NullDepth,
         format!(
             "Opposite polarities do not cancel {place} as they do elsewhere: they leave up to {} \
-             dB there (step 4). One channel has a filter that the other has not.",
+             dB there (step 4). One channel has a filter that the other has not, or \
+             carries some of the other feed.",
             signed(left_db, 1)
         ),
         [

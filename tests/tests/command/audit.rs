@@ -87,7 +87,7 @@ fn audit_gives_record_report_and_status() {
     let (outcome, table) = ledgerline(&["audit", &good, &bad, "--table"]);
     assert_eq!(outcome, Outcome::Faulty);
     assert!(table.lines().next().expect("a heading").contains("good"));
-    assert!(table.contains("channel mismatch") && table.contains("Sums correctly"), "{table}");
+    assert!(table.contains("−1.94 dB!") && table.contains("Sums correctly"), "{table}");
 
     let missing = folder.path("missing.wav");
     let (outcome, json) = ledgerline(&["audit", &missing, &bad, "--json"]);

@@ -4,6 +4,7 @@
 mod audit;
 mod identification;
 mod linear;
+mod mixers;
 mod recorder;
 mod repeated;
 mod schedule;

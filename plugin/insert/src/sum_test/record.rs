@@ -4,7 +4,7 @@
 use ledgerline_measure::sum_test::Schedule;
 use ledgerline_measure::sum_test::Verdict;
 use ledgerline_measure::sum_test::audit::live::{LiveShown, LiveState};
-use ledgerline_measure::sum_test::{AlignmentRecord, Fault, StepRecord};
+use ledgerline_measure::sum_test::{AlignmentRecord, Fault, Grade, StepRecord};
 use serde::Serialize;
 
 use super::bus::Conclusion;
@@ -27,6 +27,8 @@ pub struct SumTestRecord {
     pub alignment: Option<AlignmentRecord>,
     /// What is wrong, worst first.
     pub faults: Vec<Fault>,
+    /// What was graded, once there is an answer.
+    pub grades: Vec<Grade>,
     /// The answer, once there is one.
     pub verdict: Option<Verdict>,
     /// The answer, or how far the test has come, in words.
@@ -50,6 +52,7 @@ impl SumTestRecord {
             steps: Vec::new(),
             alignment: None,
             faults: Vec::new(),
+            grades: Vec::new(),
             verdict: None,
             sentence: refusal.unwrap_or_else(|| shown.sentence()),
         };
@@ -58,6 +61,7 @@ impl SumTestRecord {
                 record.steps.clone_from(&audit.steps);
                 record.alignment = Some(audit.alignment);
                 record.faults.clone_from(&audit.faults);
+                record.grades.clone_from(&audit.grades);
                 record.verdict = Some(audit.verdict);
                 record.sentence.clone_from(&audit.sentence);
             }

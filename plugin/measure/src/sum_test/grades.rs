@@ -7,7 +7,7 @@ use super::faults::Evidence;
 use super::grade::{DelayLimit, Grade, GradeCode, Limits};
 use super::path::{GAIN_RANGE_HZ, Path};
 use super::schedule::Form;
-use crate::words::{fixed, frequency};
+use crate::words::{fixed, frequency, plain};
 
 /// Two-sided 95 % of a normal distribution.
 const COVERAGE: f64 = 1.96;
@@ -52,7 +52,7 @@ fn level(evidence: &Evidence, relative: &Path) -> Grade {
         format!("The channels' levels are the same within {} dB.", fixed(uncertainty.max(0.01), 2))
     };
     let limit = evidence.limits.level_db;
-    let in_words = |limit: f64| format!("{limit} dB");
+    let in_words = format!("{} dB", plain(limit));
     let grade = Grade {
         code: GradeCode::LevelDifference,
         value,
@@ -63,7 +63,7 @@ fn level(evidence: &Evidence, relative: &Path) -> Grade {
         told,
         sentence,
     };
-    outside(grade, evidence.limits, in_words(limit), Limits::ANALOGUE.level_db, "1 dB")
+    outside(grade, evidence.limits, in_words, Limits::ANALOGUE.level_db, "1 dB")
 }
 
 fn delay(evidence: &Evidence, relative: &Path) -> Grade {
@@ -88,8 +88,8 @@ fn delay(evidence: &Evidence, relative: &Path) -> Grade {
     };
     let limit = evidence.limits.delay.samples(rate_hz);
     let in_words = match evidence.limits.delay {
-        DelayLimit::Samples(samples) => format!("{samples} samples"),
-        DelayLimit::Seconds(seconds) => format!("{} µs", (1e9 * seconds).round() / 1e3),
+        DelayLimit::Samples(samples) => format!("{} samples", plain(samples)),
+        DelayLimit::Seconds(seconds) => format!("{} µs", plain((1e9 * seconds).round() / 1e3)),
     };
     let grade = Grade {
         code: GradeCode::DelayDifference,
@@ -158,13 +158,13 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
             "By that, loud sums come out up to {} dB lower than {}: play lower to lose less.",
             fixed(loss_db, 2),
             if evidence.schedule.form() == Form::Short {
-                "softer ones make expect"
+                "the steps of lower level make expect"
             } else {
                 "what the channels make alone"
             }
         ),
     };
-    let in_words = format!("{limit} dB");
+    let in_words = format!("{} dB", plain(limit));
     let loss = outside(loss, evidence.limits, in_words, Limits::ANALOGUE.level_db, "1 dB");
     Some([distortion, loss])
 }

@@ -47,6 +47,8 @@ fn on(area: &Area, audit: &Audit, band: &str) -> Result<(), DrawError> {
         .fold(8.0, f64::max);
     let high = ((highest + 1.0) / 5.0).ceil() * 5.0;
     let change = |x: f64| words::signed(x, 0);
+    let reference = audit.test.reference_step.unwrap_or(1);
+    let x_title = format!("change against step {reference} (dB)");
     let no_label = |_: f64| String::new();
     let frame = Frame {
         x: LOWEST_DB..high,
@@ -55,7 +57,7 @@ fn on(area: &Area, audit: &Audit, band: &str) -> Result<(), DrawError> {
         y_ticks: (0..=audit.steps.len()).map(|index| index as f64).collect(),
         x_label: Some(&change),
         y_label: Some(&no_label),
-        x_title: "change against step 1 (dB)",
+        x_title: &x_title,
         y_title: "",
         margins: (ABOVE, 16),
     };

@@ -118,6 +118,10 @@ fn polarity_turned(evidence: &Evidence) -> Option<Fault> {
 
 /// The steps in which the loudest samples come out too low, with the lowest figure.
 fn clipped_steps(evidence: &Evidence) -> Vec<(usize, f64)> {
+    // A bend that is soft is graded, and takes from the loudest samples too.
+    if evidence.soft_bend().is_some() {
+        return Vec::new();
+    }
     let tolerance_db = mismatch_tolerance_db(evidence.schedule.rate_hz());
     let is_clipped = |step: usize, sum: &SumFit| {
         let error_db = CERTAIN * sum.top_gain_error_db + evidence.paths.following_error_db;

@@ -7,7 +7,7 @@ use realfft::num_complex::Complex32;
 use super::GAIN_RANGE_HZ;
 use super::references::References;
 use super::response::{Path, wide};
-use super::takes::Takes;
+use super::takes::{Silence, Takes};
 
 /// Bands of a third of an octave, from this frequency on, in Hz.
 const LOWEST_HZ: f64 = 20.0;
@@ -56,7 +56,7 @@ struct Spectra<'a> {
     one: [&'a [Complex32]; 2],
     /// What step 3 differs by from its parts: the recording's noise, and all that follows the sound.
     noise: Option<Vec<Complex32>>,
-    floor: f64,
+    silence: &'a Silence,
 }
 
 impl<'a> Spectra<'a> {
@@ -71,7 +71,7 @@ impl<'a> Spectra<'a> {
         });
         let again = other.unwrap_or(one);
         let one = [&one.spectrum[..], &again.spectrum];
-        Some(Self { left, one, noise, floor: takes.floor })
+        Some(Self { left, one, noise, silence: &takes.silence })
     }
 }
 
@@ -91,7 +91,8 @@ fn cancelled(
         left += wide(spectra.left[bin]).norm_sqr();
         noise += spectra.noise.as_ref().map_or(0.0, |noise| wide(noise[bin]).norm_sqr());
     }
-    let noise = noise.max(spectra.floor * range.len() as f64);
+    let noise =
+        noise.max(spectra.silence.power(range_hz, references.size as f64 / references.rate_hz));
     if power <= 0.0 {
         return Cancelled { range_hz, left: 0.0, predicted: 0.0, noise: f64::INFINITY };
     }

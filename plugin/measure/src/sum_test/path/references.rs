@@ -138,8 +138,9 @@ impl References {
 
 /// The references at a rate and pace, worked out once and kept.
 pub(in crate::sum_test) fn references(schedule: &Schedule) -> Arc<References> {
-    static KNOWN: LazyLock<Mutex<HashMap<(u64, u64), Arc<References>>>> =
-        LazyLock::new(Mutex::default);
+    /// By rate and slot, in Hz and frames.
+    type Known = HashMap<(u64, u64), Arc<References>>;
+    static KNOWN: LazyLock<Mutex<Known>> = LazyLock::new(Mutex::default);
     let key = (schedule.rate_hz() as u64, schedule.slot_frames());
     // A panic elsewhere cannot leave a half-made entry, so a poisoned lock is still good.
     let mut known = KNOWN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);

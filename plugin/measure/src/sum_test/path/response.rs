@@ -90,9 +90,9 @@ impl Path {
         bins.map(|(bin, (known, turn))| narrow(self.response(bin) * turn) * known).collect()
     }
 
-    /// What the path does to a bin beside gain and delay.
-    pub fn shape(&self, size: usize) -> impl Iterator<Item = Complex64> {
-        let whole = Turns::new(0, self.whole_delay - self.delay_frames, size).enumerate();
+    /// What the path does to a bin beside its gain.
+    pub fn way(&self, size: usize) -> impl Iterator<Item = Complex64> {
+        let whole = Turns::new(0, self.whole_delay, size).enumerate();
         whole.map(|(bin, turn)| self.response(bin) * turn / self.gain)
     }
 

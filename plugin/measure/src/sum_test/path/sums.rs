@@ -313,11 +313,7 @@ fn top_gain_db(
 }
 
 /// What the feeds make on the bus in a step, by gains and delays alone.
-pub(super) fn bus(
-    step: usize,
-    feeds: &[Option<Path>; 2],
-    references: &References,
-) -> Vec<Complex32> {
+fn bus(step: usize, feeds: &[Option<Path>; 2], references: &References) -> Vec<Complex32> {
     let mut spectrum = vec![Complex32::default(); references.a.len()];
     for (path, sound) in feeds.iter().zip([STEPS[step].feed_1, STEPS[step].feed_2]) {
         let (Some(path), Some((noise, sign))) = (path, references.of(sound)) else { continue };

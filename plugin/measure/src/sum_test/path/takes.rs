@@ -21,6 +21,9 @@ use super::response::wide;
 /// estimates.
 const SURELY: f64 = 1.05;
 
+/// A tone spreads over so many bins of the silence on either side.
+const SPREAD_BINS: f64 = 2.0;
+
 /// Which steps, by index, with which weights, add up to what one feed makes alone.
 type Recipe = &'static [(usize, f32)];
 /// By feed: how its path follows from the steps, the best first.
@@ -86,7 +89,9 @@ pub(super) struct Takes {
     pub heard: Vec<Option<Vec<Complex32>>>,
     /// By feed, the best first.
     pub of: [Vec<Take>; 2],
-    /// Mean power that a bin has of the recording's own noise.
+    /// The recording's own noise.
+    pub silence: Silence,
+    /// Mean power that a bin in the range of gains has of it.
     pub floor: f64,
 }
 
@@ -112,7 +117,9 @@ impl Takes {
             let recipes = RECIPES[feed].iter().chain(stand_ins);
             recipes.filter_map(|recipe| Take::of(&heard, recipe)).collect()
         });
-        Self { heard, of, floor: floor(windows, references) }
+        let silence = Silence::new(windows, references);
+        let floor = silence.mean(GAIN_RANGE_HZ);
+        Self { heard, of, silence, floor }
     }
 
     /// The best take of a feed's path that holds nothing of a step, and the best other one whose noise
@@ -182,25 +189,50 @@ pub(super) fn part(spectrum: &[Complex32], range: &Range<usize>) -> Vec<Complex6
     spectrum[range.clone()].iter().map(|&bin| wide(bin)).collect()
 }
 
-/// Mean power of a bin in the range of gains, from the silence after each step.
-fn floor(windows: &[Option<Vec<f32>>], references: &References) -> f64 {
-    let silent = references.silent();
-    let size = silent.len();
-    let forward = RealFftPlanner::<f32>::new().plan_fft_forward(size);
-    let mut spectrum = forward.make_output_vec();
-    let hann: Vec<f32> =
-        (0..size).map(|n| (0.5 - 0.5 * (TAU * n as f64 / size as f64).cos()) as f32).collect();
-    let power: f64 = hann.iter().map(|&w| f64::from(w).powi(2)).sum();
-    let bin = |hz: f64| (hz * size as f64 / references.rate_hz).round() as usize;
-    let range = bin(GAIN_RANGE_HZ.0)..bin(GAIN_RANGE_HZ.1);
-    let (mut sum, mut count) = (0.0, 0);
-    for window in windows.iter().flatten() {
-        let mut time: Vec<f32> =
-            window[silent.clone()].iter().zip(&hann).map(|(x, w)| x * w).collect();
-        // Lengths come from the plan, so the transform cannot refuse them.
-        let _ = forward.process(&mut time, &mut spectrum);
-        sum += spectrum[range.clone()].iter().map(|bin| f64::from(bin.norm_sqr())).sum::<f64>();
-        count += 1;
+/// The power spectrum of the silence after the steps.
+pub(super) struct Silence {
+    /// By bin of the silence: the mean power that a bin of a whole window has there.
+    powers: Vec<f64>,
+    /// Its bins in a Hz.
+    bins_a_hz: f64,
+}
+
+impl Silence {
+    fn new(windows: &[Option<Vec<f32>>], references: &References) -> Self {
+        let silent = references.silent();
+        let size = silent.len();
+        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(size);
+        let mut spectrum = forward.make_output_vec();
+        let hann: Vec<f32> =
+            (0..size).map(|n| (0.5 - 0.5 * (TAU * n as f64 / size as f64).cos()) as f32).collect();
+        let weight: f64 = hann.iter().map(|&w| f64::from(w).powi(2)).sum();
+        let count = windows.iter().flatten().count().max(1) as f64;
+        let scale = references.size as f64 / weight / count;
+        let mut powers = vec![0.0; spectrum.len()];
+        for window in windows.iter().flatten() {
+            let mut time: Vec<f32> =
+                window[silent.clone()].iter().zip(&hann).map(|(x, w)| x * w).collect();
+            // Lengths come from the plan, so the transform cannot refuse them.
+            let _ = forward.process(&mut time, &mut spectrum);
+            for (power, bin) in powers.iter_mut().zip(&spectrum) {
+                *power += scale * f64::from(bin.norm_sqr());
+            }
+        }
+        Self { powers, bins_a_hz: size as f64 / references.rate_hz }
     }
-    sum / (count.max(1) * range.len()) as f64 / power * references.size as f64
+
+    /// Mean power of a window's bin in a range.
+    fn mean(&self, (low_hz, high_hz): (f64, f64)) -> f64 {
+        let bin = |hz: f64| (hz * self.bins_a_hz).round() as usize;
+        let range = &self.powers[bin(low_hz)..bin(high_hz).min(self.powers.len())];
+        range.iter().sum::<f64>() / range.len().max(1) as f64
+    }
+
+    /// The most power that a window may have in a range, with what of a tone spreads into it from
+    /// beside it.
+    pub fn power(&self, (low_hz, high_hz): (f64, f64), window_bins_a_hz: f64) -> f64 {
+        let spread_hz = SPREAD_BINS / self.bins_a_hz;
+        let wide = ((low_hz - spread_hz).max(0.0), high_hz + spread_hz);
+        self.mean(wide) * (wide.1 - wide.0) * window_bins_a_hz
+    }
 }

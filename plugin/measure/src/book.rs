@@ -8,6 +8,7 @@ use std::ops::{AddAssign, Range};
 use pulp::Arch;
 
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
+use crate::damage::Programme;
 use crate::energy::{PairEnergies, pair_energies};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
@@ -67,6 +68,11 @@ pub(crate) struct BandHop {
 }
 
 impl BandHop {
+    /// Energy of all channels, and the frames it was.
+    pub(crate) fn programme(&self) -> Programme {
+        Programme { energy: self.energies.energies.bus(), frames: self.energies.frames }
+    }
+
     /// Whether no sample of the bus is a signal.
     fn is_silent(&self) -> bool {
         self.peaks[BUS] < SILENT_BELOW
@@ -298,6 +304,11 @@ impl BandBook {
     /// Energies since reset.
     pub(crate) fn total(&self) -> &BusEnergies {
         &self.total
+    }
+
+    /// The hop that is open.
+    pub(crate) fn open_hop(&self) -> &BandHop {
+        &self.hop
     }
 
     /// Energies and frames of the latest hops, as many of `hops` as there are.

@@ -130,6 +130,7 @@ impl Entries {
         meter.draw_at_the_end();
         meter.set_ceiling_db(view.ceiling_db);
         meter.set_your_meter(view.your_meter.map(|meter| meter.kind));
+        meter.clip_at(view.clip_at);
         let pairs = layout.pairs.len();
         Ok(Self {
             finder: Finder::new(rate_hz, settings.edges, pairs, layout.halves_pairs),
@@ -173,6 +174,7 @@ impl Entries {
             self.meter.set_ceiling_db(view.ceiling_db);
         }
         self.meter.set_your_meter(view.your_meter.map(|meter| meter.kind));
+        self.meter.clip_at(view.clip_at);
         self.view = view;
     }
 

@@ -10,7 +10,7 @@ use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 use crate::settings::Halves;
-pub use fact::{Fact, Misleading, Taker, Withheld};
+pub use fact::{Clipped, Fact, Misleading, Taker, Withheld};
 
 /// How many findings a reading can hold.
 pub const MOST_FINDINGS: usize = 8;
@@ -50,6 +50,8 @@ pub enum Code {
     InvalidInput,
     /// The bus reaches full scale.
     Overs,
+    /// Samples lie over the ceiling, where clipping is thought.
+    Damage,
     /// The halves cancel each other.
     HalvesCancel,
     /// A meter shows less room than the audible band leaves: hidden content takes it.

@@ -35,6 +35,7 @@ pub mod words;
 // The measures, each under the name of its reading.
 pub mod band;
 mod book;
+pub mod damage;
 pub mod decorrelation;
 pub mod detector;
 mod energy;
@@ -76,7 +77,7 @@ pub use loudness::loudness_range;
 pub use meter::Meter;
 pub use reading::{Reading, YourMeterReading};
 pub use settings::{
-    Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, SettingsError, Target,
-    TargetKind, TruePeakFilter, View, YourMeter,
+    ClipAt, Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, SettingsError,
+    Target, TargetKind, TruePeakFilter, View, YourMeter,
 };
 pub use spectrum::Spectrum;

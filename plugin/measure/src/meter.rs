@@ -7,6 +7,7 @@
 
 mod books;
 mod detail;
+mod excess;
 mod filters;
 pub(crate) mod inlet;
 pub(crate) mod layout;
@@ -23,7 +24,7 @@ use crate::channel::ChannelRole;
 use crate::detector::MeterKind;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::reading::Reading;
-use crate::settings::{self, Halves, Settings, SettingsError, View};
+use crate::settings::{self, ClipAt, Halves, Settings, SettingsError, View};
 use crate::spectrum::Spectrum;
 pub(crate) use detail::{Detail, FineSpectrum};
 use filters::Filters;
@@ -221,6 +222,7 @@ impl Meter {
         let Measured { rate_hz, settings, ref layout, ref history, .. } = self.measured;
         let end_hz = self.filters.audible_end_hz();
         let mut measured = Measured::new(rate_hz, layout.clone(), settings, end_hz);
+        measured.clip_at(self.measured.books.damage.clip_at());
         if history.is_some() {
             measured.keep_history();
         }
@@ -267,14 +269,23 @@ impl Meter {
     /// change starts that measure afresh.
     pub fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.measured.set_ceiling_db(ceiling_db);
-        self.unreset.iter_mut().for_each(|unreset| unreset.set_ceiling_db(ceiling_db));
+        self.change_unreset(|measured| measured.set_ceiling_db(ceiling_db));
+        self.filters.set_limit(self.measured.books.damage.limit());
+    }
+
+    /// Says where clipping is thought, to tell what it would add: at full scale unless set, or at the
+    /// ceiling. A change starts that measure afresh, and so does a change of the ceiling then.
+    pub fn clip_at(&mut self, clip_at: ClipAt) {
+        self.measured.clip_at(clip_at);
+        self.change_unreset(|measured| measured.clip_at(clip_at));
+        self.filters.set_limit(self.measured.books.damage.limit());
     }
 
     /// Chooses the kind of the user's own meter, which [`reading`](Self::reading) then tells with the
     /// offset of its view; another kind begins from rest.
     pub fn set_your_meter(&mut self, kind: Option<MeterKind>) {
         self.measured.yours.choose(kind);
-        self.unreset.iter_mut().for_each(|unreset| unreset.set_your_meter(kind));
+        self.change_unreset(|measured| measured.yours.choose(kind));
     }
 
     /// Says how many bits the samples' words have, where they come from a file of integers: full scale
@@ -282,6 +293,7 @@ impl Meter {
     /// meter that has measured nothing yet.
     pub fn set_word_bits(&mut self, word_bits: Option<u32>) {
         self.measured.set_word_bits(word_bits);
+        self.filters.set_limit(self.measured.books.damage.limit());
     }
 
     /// Works out tones and spectrum when [`finish`](Self::finish) is called, and not on the way
@@ -300,7 +312,7 @@ impl Meter {
     /// Allocates, as measuring does, then, unless less than 3 s are measured between two drains.
     pub fn keep_history(&mut self) {
         self.measured.keep_history();
-        self.unreset.iter_mut().for_each(Unreset::keep_history);
+        self.change_unreset(Measured::keep_history);
     }
 
     /// Keeps what an entry needs beside a reading, from now on. Measuring takes more time at once,
@@ -386,6 +398,13 @@ impl Meter {
         self.filters.reset();
         self.measured.empty_filters();
         self.unreset_mut().into_iter().for_each(Measured::empty_filters);
+    }
+
+    /// Changes how is measured where resets are kept, as it was changed here.
+    fn change_unreset(&mut self, change: impl FnOnce(&mut Measured)) {
+        if let Some(unreset) = &mut self.unreset {
+            unreset.change(change);
+        }
     }
 
     /// What runs on as if there had been no latest reset, while that can be undone.

@@ -34,7 +34,7 @@ pub struct Reading {
     /// Where one half of the whole band holds the other again, later. None: no such copy was found,
     /// which does not mean that there is none.
     pub late_copy: Option<LateCopy>,
-    /// What clipping upstream left in the samples.
+    /// What clipping would add, and what clipping upstream has left.
     pub damage: Damage,
     /// What the whole band holds and the audible band does not.
     pub hidden: Hidden,
@@ -158,9 +158,38 @@ pub struct HalvesReading {
     pub level_difference_db: Level,
 }
 
-/// What clipping leaves in samples that hide it: tops that are flat below full scale.
+/// What clipping would add, since reset, and what clipping has left in samples that hide it: tops that
+/// are flat below full scale.
+///
+/// Levels do not exist where the loss came before: the samples are words of integers and the limit is
+/// full scale, or none is over the limit while some stand at full scale or in flat tops. They are those
+/// of the bus, as its RMS.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Damage {
+    /// Where clipping is thought: full scale, or the ceiling.
+    pub limit_dbfs: Level,
+    /// Samples over the limit, of all channels; none where words of integers end there.
+    pub clipped_samples: Option<u64>,
+    /// Runs of them, counted in each channel, and added up.
+    pub clipped_runs: Option<u64>,
+    /// When the first of them came, in seconds since reset; none where there is none.
+    pub first_clipped_s: Option<f64>,
+    /// When the last of them came.
+    pub last_clipped_s: Option<f64>,
+    /// RMS level of what clipping takes off, in the audible band.
+    pub audible_dbfs: Level,
+    /// The same less the RMS level of the audible band.
+    pub re_programme_db: Level,
+    /// RMS level of what clipping takes off in the worst 100 ms: of those in which a sample is over the
+    /// limit, those in which it comes nearest to the programme. In the audible band.
+    pub worst_audible_dbfs: Level,
+    /// The same less the RMS level of the audible band in the same 100 ms.
+    pub worst_re_programme_db: Level,
+    /// When these begin, in seconds since reset.
+    pub worst_at_s: Option<f64>,
+    /// Whether something may have been clipped before it came here, which cannot be worked out: always
+    /// of words of integers.
+    pub is_lost: bool,
     /// Runs of three or more equal samples within 0.1 dB of the highest peak and below full scale,
     /// from which the waveform falls away on both sides; counted in each channel, and added up.
     /// Clipping leaves them, and a square wave has them by nature.

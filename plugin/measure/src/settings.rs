@@ -1,11 +1,13 @@
 //! What the user may choose, validated once so that the measures have no error left to return.
 
+mod clip_at;
 mod presets;
 
 use serde::{Deserialize, Serialize};
 
 use crate::channel::MOST_CHANNELS;
 use crate::meter_kind::MeterKind;
+pub use clip_at::ClipAt;
 pub use presets::{PRESETS, Preset};
 
 /// Lowest sample rate that can be measured, in Hz.
@@ -315,6 +317,9 @@ pub struct View {
     pub target: Option<Target>,
     /// The highest peak allowed, in dBFS and dBTP.
     pub ceiling_db: f64,
+    /// Where clipping is thought, to tell what it would add.
+    #[serde(default)]
+    pub clip_at: ClipAt,
     /// Length of the RMS window shown.
     pub rms_window: RmsWindow,
     /// What 0 dBFS means for RMS.
@@ -332,6 +337,7 @@ impl Default for View {
             target: None,
             // EBU R 128's highest true peak.
             ceiling_db: -1.0,
+            clip_at: ClipAt::default(),
             rms_window: RmsWindow::default(),
             rms_reference: RmsReference::default(),
             peak_window_s: 3.0,

@@ -3,6 +3,7 @@
 mod rules;
 
 pub use crate::finding::{
-    Code, Fact, Finding, Findings, MOST_FINDINGS, Misleading, Severity, Taker, Withheld, thresholds,
+    Clipped, Code, Fact, Finding, Findings, MOST_FINDINGS, Misleading, Severity, Taker, Withheld,
+    thresholds,
 };
 pub(crate) use rules::judge;

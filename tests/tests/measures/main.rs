@@ -13,6 +13,7 @@ mod blocks;
 mod causes;
 mod channels;
 mod common_practice;
+mod damage;
 mod decorrelation;
 mod entries;
 mod ferry;

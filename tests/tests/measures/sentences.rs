@@ -2,7 +2,9 @@
 //! written by one rule.
 
 use ledgerline_measure::causes::CauseCode;
-use ledgerline_measure::verdict::{Code, Fact, Finding, Misleading, Severity, Taker, Withheld};
+use ledgerline_measure::verdict::{
+    Clipped, Code, Fact, Finding, Misleading, Severity, Taker, Withheld,
+};
 use ledgerline_measure::{Edges, Halves, Level, Reading, Settings, Target, TargetKind, View};
 use ledgerline_tests::readings::{Checks, Live, read};
 use ledgerline_tests::signals::tone::{Sine, added, delayed};
@@ -29,7 +31,7 @@ fn wrong(sentence: &str) -> Option<&'static str> {
         Some("a negative distance")
     } else if sentence.contains("A and B")
         || sentence.contains("the box")
-        || sentence.contains("heard")
+        || (sentence.contains("heard") && !sentence.contains("clipping adds damage"))
     {
         Some("a word that is not the desk's")
     } else {
@@ -127,6 +129,14 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
     let (above, below) = (taker(), taker());
     let mut n = || number();
     let share = |number: f64| number.abs() % 1.0;
+    let damage = Clipped {
+        limit_dbfs: n().min(0.0),
+        clipped_runs: n().abs() * 1e9,
+        first_clipped_s: n().abs() * 1e3,
+        last_clipped_s: n().abs() * 1e3,
+        worst_re_programme_db: n(),
+        over_db: n(),
+    };
     vec![
         Fact::InvalidInput { frames: n().abs() * 1e9 },
         Fact::Overs {
@@ -135,7 +145,9 @@ fn every_fact(mut number: impl FnMut() -> f64) -> Vec<Fact> {
             audible_true_peak_dbtp: n(),
             true_room_db: n(),
             room_now_db: n(),
+            damage,
         },
+        Fact::Damage(damage),
         Fact::HalvesCancel { correlation: n(), sum_gain_energy_db: n() },
         Fact::RoomWithheld(Withheld {
             withheld_db: n().abs(),

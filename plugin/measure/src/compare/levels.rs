@@ -30,6 +30,8 @@ pub struct LevelSet {
     pub below_dbfs: Level,
     /// DC.
     pub dc_dbfs: Level,
+    /// What clipping at full scale would take off, audible band: silence where nothing lies over it.
+    pub damage_dbfs: Level,
 }
 
 /// One row of the ledger.
@@ -62,6 +64,7 @@ impl LevelSet {
             above_dbfs: reading.hidden.above_dbfs,
             below_dbfs: reading.hidden.below_dbfs,
             dc_dbfs: reading.hidden.dc_dbfs,
+            damage_dbfs: reading.damage.audible_dbfs,
         }
     }
 
@@ -77,7 +80,7 @@ impl LevelSet {
 
     /// The rows of the ledger, in its order.
     #[must_use]
-    pub fn rows(&self) -> [LevelRow; 11] {
+    pub fn rows(&self) -> [LevelRow; 12] {
         let row = |name, unit, change_unit, value| LevelRow { name, unit, change_unit, value };
         [
             row("Integrated loudness", "LUFS", "LU", self.integrated_lufs),
@@ -91,11 +94,12 @@ impl LevelSet {
             row("Hidden above", "dBFS", "dB", self.above_dbfs),
             row("Hidden below", "dBFS", "dB", self.below_dbfs),
             row("DC", "dBFS", "dB", self.dc_dbfs),
+            row("Damage if clipped at full scale", "dBFS", "dB", self.damage_dbfs),
         ]
     }
 
     /// The values in the order of [`rows`](Self::rows).
-    fn values_mut(&mut self) -> [&mut Level; 11] {
+    fn values_mut(&mut self) -> [&mut Level; 12] {
         [
             &mut self.integrated_lufs,
             &mut self.lra_lu,
@@ -108,6 +112,7 @@ impl LevelSet {
             &mut self.above_dbfs,
             &mut self.below_dbfs,
             &mut self.dc_dbfs,
+            &mut self.damage_dbfs,
         ]
     }
 }

@@ -4,6 +4,9 @@ use super::Fact;
 use super::thresholds::{AUDIBLE_OVER_DBTP, K_WEIGHTING_SPREAD, NOTHING_DB, READING_DB};
 use crate::words::{distance, frequency};
 
+/// Nothing is lost inside floating point.
+const BEFORE_CLIPPING: &str = "Before an export or fixed-point output: turn down";
+
 /// The line; `None` where there is nothing to do.
 pub(super) fn of(fact: &Fact) -> Option<String> {
     Some(match *fact {
@@ -13,9 +16,17 @@ pub(super) fn of(fact: &Fact) -> Option<String> {
         {
             "Take the hidden content out at its source.".into()
         }
-        Fact::Overs { sample_peak_dbfs, true_room_db, room_now_db, .. } => {
-            at_least(sample_peak_dbfs.max(-true_room_db).max(-room_now_db))
+        Fact::Overs { sample_peak_dbfs, true_room_db, room_now_db, damage, .. } => {
+            let over_db = sample_peak_dbfs.max(-true_room_db).max(-room_now_db);
+            if damage.clipped_runs.is_nan() {
+                at_least("Where it was made: turn down", over_db)
+            } else if damage.clipped_runs > 0.0 {
+                at_least(BEFORE_CLIPPING, over_db)
+            } else {
+                at_least("Turn down", over_db)
+            }
         }
+        Fact::Damage(damage) => at_least(BEFORE_CLIPPING, damage.over_db),
         Fact::HalvesCancel { sum_gain_energy_db, .. }
             if sum_gain_energy_db == f64::NEG_INFINITY =>
         {
@@ -65,11 +76,11 @@ fn turn_down(by_db: f64) -> String {
 }
 
 /// A peak that only reaches the limit has no distance to it.
-fn at_least(over_db: f64) -> String {
+fn at_least(turn_down: &str, over_db: f64) -> String {
     if over_db < NOTHING_DB {
-        "Turn down.".into()
+        format!("{turn_down}.")
     } else {
-        format!("Turn down by at least {}.", distance(over_db))
+        format!("{turn_down} by at least {}.", distance(over_db))
     }
 }
 

@@ -21,7 +21,9 @@ pub enum Fact {
         audible_true_peak_dbtp: f64,
         true_room_db: f64,
         room_now_db: f64,
+        damage: Clipped,
     },
+    Damage(Clipped),
     HalvesCancel {
         correlation: f64,
         sum_gain_energy_db: f64,
@@ -139,6 +141,23 @@ pub struct Taker {
     pub tone_share: f64,
 }
 
+/// What clipping would add.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Clipped {
+    /// Where clipping is thought.
+    pub limit_dbfs: f64,
+    /// Runs of samples over it; NaN where the samples are words of integers, which end there.
+    pub clipped_runs: f64,
+    /// When the first and the last came, in seconds since reset.
+    pub first_clipped_s: f64,
+    /// See there.
+    pub last_clipped_s: f64,
+    /// What clipping takes off against the programme, in the audible band, in the worst 100 ms.
+    pub worst_re_programme_db: f64,
+    /// How far the highest peak lies over the limit: sample or true peak, whichever band.
+    pub over_db: f64,
+}
+
 impl Taker {
     /// Nothing known.
     pub const NONE: Self = Self { price_db: f64::NAN, since_s: f64::NAN, tone_share: f64::NAN };
@@ -189,6 +208,7 @@ impl Fact {
         match self {
             Self::InvalidInput { .. } => Code::InvalidInput,
             Self::Overs { .. } => Code::Overs,
+            Self::Damage(_) => Code::Damage,
             Self::HalvesCancel { .. } => Code::HalvesCancel,
             Self::RoomWithheld(_) => Code::RoomWithheld,
             Self::OverCeiling { .. } => Code::OverCeiling,

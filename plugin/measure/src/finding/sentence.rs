@@ -1,11 +1,12 @@
 //! The words of each finding: what separates meter and ear, in twenty words at most. Numbers are
 //! written by [`words`](crate::words) alone.
 
+mod clipped;
 mod halves;
 mod room;
 
 use super::thresholds::{AUDIBLE_OVER_DBTP, NOTHING_DB};
-use super::{Fact, Finding};
+use super::{Clipped, Fact, Finding};
 use crate::words::{counted, distance, frequency, moment, share, signed};
 
 /// The finding in plain words.
@@ -20,9 +21,10 @@ pub(super) fn of(finding: &Finding) -> String {
             "{} with values that are no audio (NaN, infinite or absurdly large), counted as silence.",
             counted(frames as u64, "frame", "frames")
         ),
-        Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp, .. } => {
-            self::overs(overs as u64, sample_peak_dbfs, audible_true_peak_dbtp)
+        Fact::Overs { overs, sample_peak_dbfs, audible_true_peak_dbtp, damage, .. } => {
+            self::overs(overs as u64, sample_peak_dbfs, audible_true_peak_dbtp, &damage)
         }
+        Fact::Damage(damage) => clipped::over(&damage),
         Fact::HalvesCancel { sum_gain_energy_db, .. } => {
             halves::cancel(finding.halves, sum_gain_energy_db)
         }
@@ -85,13 +87,22 @@ pub(super) fn of(finding: &Finding) -> String {
     }
 }
 
-fn overs(overs: u64, sample_peak_dbfs: f64, audible_true_peak_dbtp: f64) -> String {
+fn overs(
+    overs: u64,
+    sample_peak_dbfs: f64,
+    audible_true_peak_dbtp: f64,
+    damage: &Clipped,
+) -> String {
     let counted = counted(overs, "over", "overs");
     if audible_true_peak_dbtp < AUDIBLE_OVER_DBTP {
         format!(
             "{counted}, though the audible true peak is {} dBTP: hidden content makes the rest.",
             signed(audible_true_peak_dbtp, 1)
         )
+    } else if damage.clipped_runs.is_nan() {
+        clipped::lost(overs, sample_peak_dbfs)
+    } else if damage.clipped_runs > 0.0 && damage.limit_dbfs >= 0.0 {
+        clipped::over(damage)
     } else {
         format!(
             "{counted}: the bus reaches full scale, up to {} dBFS, where fixed point clips.",

@@ -45,6 +45,10 @@ pub const LEADING_SHARE: f64 = 0.5;
 /// How much more K-weighting leaves of what lies above the audible band than of what lies below it, as
 /// a ratio of powers: 4 dB more at the top, 17 dB less at 15 Hz.
 pub const K_WEIGHTING_SPREAD: f64 = 100.0;
+/// Damage this far below the programme in its worst 100 ms is hardly heard, in dB.
+pub const HARDLY_HEARD_DB: f64 = -50.0;
+/// Damage this near to the programme is heard, in dB; between both it may be.
+pub const HEARD_DB: f64 = -30.0;
 /// Shortest silence that is news, in seconds: pauses in music are shorter.
 pub const SILENT_S: f64 = 3.0;
 /// Fewer flat tops happen by chance.

@@ -5,8 +5,10 @@ use super::filters::Filters;
 use super::layout::Layout;
 use crate::book::{BandBook, PeaksHeld};
 use crate::causes::{Onsets, Peaks};
+use crate::damage::{Context, DamageBook, Programme};
 use crate::hidden::HiddenBook;
-use crate::settings::Settings;
+use crate::reading::{Damage, MOST_OVER_TIMES, OverTimes};
+use crate::settings::{ClipAt, Settings};
 use crate::signal::BUS;
 
 pub(super) struct Books {
@@ -14,6 +16,7 @@ pub(super) struct Books {
     pub(super) audible: BandBook,
     pub(super) hidden: HiddenBook,
     pub(super) onsets: Onsets,
+    pub(super) damage: DamageBook,
 }
 
 /// All that is held of peaks, as it was.
@@ -36,6 +39,7 @@ impl Books {
             audible: book(end_hz),
             hidden: HiddenBook::new(pairs),
             onsets: Onsets::default(),
+            damage: DamageBook::new(pairs),
         }
     }
 
@@ -45,6 +49,7 @@ impl Books {
         self.audible.reset();
         self.hidden.reset();
         self.onsets = Onsets::default();
+        self.damage.reset();
     }
 
     /// Has its waveforms go on from where those of `other`, a book of the same bus, stand.
@@ -65,6 +70,7 @@ impl Books {
         self.whole.begin();
         self.audible.begin();
         self.hidden.reset();
+        self.damage.begin();
     }
 
     /// Lets go of the true peaks held so far.
@@ -79,12 +85,14 @@ impl Books {
         self.whole.append(later.whole);
         self.audible.append(later.audible);
         self.hidden.append(&later.hidden);
+        self.damage.append(later.damage);
     }
 
     /// Takes what has left the filters to be passed over.
     pub(super) fn pass(&mut self, filters: &Filters) {
         self.whole.pass(&filters.left.whole, filters.second_channels());
         self.audible.pass(&filters.left.audible, filters.second_channels());
+        self.damage.cut();
     }
 
     /// Takes what has left the filters for the true peaks of the whole band, and of what a high-pass
@@ -129,6 +137,47 @@ impl Books {
             self.audible.shifted_true_peak(),
             self.audible.true_peak(BUS),
         ])
+    }
+
+    /// Sets where clipping is thought; so many frames were measured.
+    pub(super) fn set_limit(&mut self, clip_at: ClipAt, ceiling_db: f64, frames: u64) {
+        let programme = self.programme(frames);
+        self.damage.set_limit(clip_at, ceiling_db, programme);
+    }
+
+    /// What clipping would add, and what clipping upstream left in the samples. So many frames were
+    /// measured of a bus of so many channels.
+    pub(super) fn read_damage(
+        &self,
+        frames: u64,
+        rate_hz: f64,
+        channels: f64,
+        offset_db: f64,
+    ) -> Damage {
+        let context = Context { rate_hz, channels, offset_db, overs: self.whole.overs(BUS) };
+        let programmes = [self.programme(frames), self.audible.open_hop().programme()];
+        let flat_tops = (self.whole.flat_tops(), self.flat_top_times(rate_hz));
+        self.damage.read(programmes, &context, flat_tops)
+    }
+
+    /// The audible band since reset.
+    fn programme(&self, frames: u64) -> Programme {
+        Programme { energy: self.audible.total().bus(), frames }
+    }
+
+    /// When the latest flat tops began, in seconds since reset.
+    fn flat_top_times(&self, rate_hz: f64) -> OverTimes {
+        let mut frames = [0; MOST_OVER_TIMES];
+        let mut count = 0;
+        let mut end = u64::MAX;
+        while let Some(frame) = self.whole.flat_top_before(end).filter(|_| count < frames.len()) {
+            frames[count] = frame;
+            count += 1;
+            end = frame;
+        }
+        let mut times_s = OverTimes::default();
+        frames[..count].iter().rev().for_each(|&frame| times_s.push(frame as f64 / rate_hz));
+        times_s
     }
 
     /// True peak of the bus after a high-pass alone, linear.

@@ -2,6 +2,7 @@
 
 use pulp::Arch;
 
+use super::excess::Excess;
 use super::inlet::Inlet;
 use super::layout::Layout;
 use super::passage::{Leaving, Passages, Passing};
@@ -15,6 +16,7 @@ pub(super) struct Filters {
     arch: Arch,
     pub(super) inlet: Inlet,
     splitter: Splitter,
+    excess: Excess,
     passages: Passages,
     audible_end_hz: f64,
     /// Frames of the sound that have been moved in since the last reset.
@@ -36,11 +38,15 @@ pub(super) struct Filters {
 pub(super) struct Left {
     pub(super) whole: Vec<PairBatch>,
     pub(super) audible: Vec<PairBatch>,
+    /// What is audible of what lies over the limit.
+    pub(super) excess: Vec<PairBatch>,
+    /// Whether there may be any, or a sample over the limit.
+    pub(super) has_excess: bool,
 }
 
 impl Filters {
     pub(super) fn new(rate_hz: f64, edges: Edges, layout: &Layout) -> Self {
-        let splitter = Splitter::new(rate_hz, edges, layout.channels());
+        let [splitter, beside] = Splitter::two(rate_hz, edges, layout.channels());
         let silence = || vec![PairBatch::SILENCE; layout.pairs.len()];
         Self {
             arch: Arch::new(),
@@ -49,12 +55,18 @@ impl Filters {
             inlet: Inlet::new(layout),
             passages: Passages::new(splitter.delay_frames()),
             splitter,
+            excess: Excess::new(beside, layout.channels()),
             waiting_count: true,
             silent_batches: usize::MAX,
             second_channels: layout.second_channels().collect(),
             low_passed: silence(),
             below: silence(),
-            left: Left { whole: silence(), audible: silence() },
+            left: Left {
+                whole: silence(),
+                audible: silence(),
+                excess: silence(),
+                has_excess: false,
+            },
         }
     }
 
@@ -62,6 +74,8 @@ impl Filters {
     pub(super) fn reset(&mut self) {
         self.inlet.clear();
         self.splitter.reset();
+        self.excess.reset();
+        self.left.excess.fill(PairBatch::SILENCE);
         self.passages.reset();
         self.waiting_count = true;
         self.silent_batches = usize::MAX;
@@ -71,6 +85,7 @@ impl Filters {
     /// of a longer one.
     pub(super) fn start_at(&mut self, frame: u64) {
         self.splitter.start_at(frame);
+        self.excess.start_at(frame);
         self.frames_taken = frame;
     }
 
@@ -78,10 +93,19 @@ impl Filters {
     pub(super) fn append(&mut self, later: Self) {
         self.inlet.append(later.inlet);
         self.splitter = later.splitter;
+        self.excess = later.excess;
+        self.left.excess = later.left.excess;
         self.passages = later.passages;
         self.waiting_count = later.waiting_count;
         self.silent_batches = later.silent_batches;
         self.frames_taken = later.frames_taken;
+    }
+
+    /// Sets the limit over which there is an excess; `None` where that cannot be worked out.
+    pub(super) fn set_limit(&mut self, limit: Option<f32>) {
+        if self.excess.set_limit(limit) {
+            self.left.excess.fill(PairBatch::SILENCE);
+        }
     }
 
     /// Frames by which sound leaves after it has come in: a batch is gathered first.
@@ -190,6 +214,7 @@ impl Filters {
                 below: &mut below.a,
             };
             self.splitter.process(index, &input.a, a);
+            self.excess.process(self.arch, index, &input.a, &mut self.left.excess[pair].a);
             is_silent &= input.a == [0.0; BATCH_FRAMES];
             index += 1;
             if self.second_channels[pair] {
@@ -199,10 +224,12 @@ impl Filters {
                     below: &mut below.b,
                 };
                 self.splitter.process(index, &input.b, b);
+                self.excess.process(self.arch, index, &input.b, &mut self.left.excess[pair].b);
                 is_silent &= input.b == [0.0; BATCH_FRAMES];
                 index += 1;
             }
         }
+        self.left.has_excess = self.excess.end_batch();
         self.silent_batches = if is_silent { self.silent_batches.saturating_add(1) } else { 0 };
         self.passages.take(entering)
     }
@@ -222,7 +249,7 @@ impl Filters {
     /// Works out the audible band of what has left; `hidden` hears of pair, half and what lies
     /// outside.
     pub(super) fn take_apart(&mut self, mut hidden: impl FnMut(usize, usize, &HiddenEnergies)) {
-        let Left { whole, audible } = &mut self.left;
+        let Left { whole, audible, .. } = &mut self.left;
         for (pair, audible) in audible.iter_mut().enumerate() {
             let (whole, low_passed, below) =
                 (&whole[pair], &self.low_passed[pair], &self.below[pair]);

@@ -12,7 +12,7 @@ use super::yours::Yours;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
 use crate::history::HistoryRow;
 use crate::reading::OverTimes;
-use crate::settings::{Halves, Settings};
+use crate::settings::{ClipAt, Halves, Settings};
 use crate::spectrum::{Pairing, Spectra};
 
 /// Rows that there is space for without allocating.
@@ -145,12 +145,19 @@ impl Measured {
     pub(super) fn set_ceiling_db(&mut self, ceiling_db: f64) {
         self.books.whole.limiter.set_ceiling(ceiling_db);
         self.books.audible.limiter.set_ceiling(ceiling_db);
+        self.books.set_limit(self.books.damage.clip_at(), ceiling_db, self.frames);
+    }
+
+    /// Says where clipping is thought.
+    pub(super) fn clip_at(&mut self, clip_at: ClipAt) {
+        self.books.set_limit(clip_at, self.books.damage.ceiling_db(), self.frames);
     }
 
     /// Says how many bits the samples' words have.
     pub(super) fn set_word_bits(&mut self, word_bits: Option<u32>) {
         self.books.whole.set_word_bits(word_bits);
         self.books.audible.set_word_bits(word_bits);
+        self.books.damage.set_integer(word_bits.is_some());
     }
 
     /// Whether there is a half B.
@@ -254,11 +261,16 @@ impl Measured {
             over_times.push((frames + frame as u64) as f64 / rate_hz);
         });
         self.books.audible.take(&left.audible, range.clone(), |_| ());
+        if left.has_excess {
+            self.books.damage.take(&left.whole, &left.excess, range.clone(), self.frames);
+        }
         self.frames += range.len() as u64;
     }
 
     fn end_hop(&mut self) {
-        let hop = Hop { whole: self.books.whole.end_hop(), audible: self.books.audible.end_hop() };
+        let Books { whole, audible, damage, .. } = &mut self.books;
+        let hop =
+            Hop { whole: whole.end_hop(), audible: audible.end_hop(), damage: damage.end_hop() };
         self.weighted.settle();
         self.take_hop(&hop);
     }
@@ -309,6 +321,8 @@ impl Measured {
         self.books.whole.push_hop(&hop.whole);
         self.books.audible.push_hop(&hop.audible);
         self.yours.end_hop(&self.books, self.hops, self.layout.channels() as f64);
+        let end = self.hop_end(self.hops);
+        self.books.damage.push_hop(hop.damage, hop.audible.programme(), end);
         if self.history.is_some() && self.hops.is_multiple_of(HOPS_A_ROW) {
             let row = readout::history_row(self);
             self.history.iter_mut().for_each(|rows| rows.push(row));

@@ -12,6 +12,7 @@ use super::{Detail, HOPS_A_ROW, HOPS_A_SECOND, Meter};
 use crate::batch::BATCH_FRAMES;
 use crate::book::BandHop;
 use crate::causes::Peaks;
+use crate::damage::DamageHop;
 use crate::reading::OverTimes;
 
 /// Time constants after which nothing is left of where a filter started: e^−40 is 4·10^−18.
@@ -29,6 +30,7 @@ const TRUE_PEAK_BATCHES: u64 = 2;
 pub(super) struct Hop {
     pub(super) whole: BandHop,
     pub(super) audible: BandHop,
+    pub(super) damage: DamageHop,
 }
 
 /// What is known of a row only when the batch has been looked at that it ends in, linear.

@@ -6,7 +6,6 @@
 //! undo is exactly what would be read without the reset.
 
 use super::measured::Measured;
-use crate::detector::MeterKind;
 
 pub(super) struct Unreset {
     measured: Measured,
@@ -59,18 +58,8 @@ impl Unreset {
         (self.frames_left > 0).then_some(&mut self.measured)
     }
 
-    /// Sets the ceiling, whether it runs or not.
-    pub(super) fn set_ceiling_db(&mut self, ceiling_db: f64) {
-        self.measured.set_ceiling_db(ceiling_db);
-    }
-
-    /// Chooses the kind of the user's own meter, whether it runs or not.
-    pub(super) fn set_your_meter(&mut self, kind: Option<MeterKind>) {
-        self.measured.yours.choose(kind);
-    }
-
-    /// Keeps rows of history, whether it runs or not.
-    pub(super) fn keep_history(&mut self) {
-        self.measured.keep_history();
+    /// Changes how is measured, whether it runs or not.
+    pub(super) fn change(&mut self, change: impl FnOnce(&mut Measured)) {
+        change(&mut self.measured);
     }
 }

@@ -2,7 +2,9 @@
 
 use crate::causes::CauseCode;
 use crate::finding::thresholds::*;
-use crate::finding::{Fact, Finding, Findings, Misleading, Severity, Taker, Withheld};
+use crate::finding::{
+    Clipped, Code, Fact, Finding, Findings, Misleading, Severity, Taker, Withheld,
+};
 use crate::level::Level;
 use crate::reading::{Half, LateCopy, Reading};
 use crate::settings::Edges;
@@ -29,7 +31,7 @@ struct Case<'a> {
 }
 
 /// More rules than a reading has places: no signal meets them all.
-type Found = [Option<Finding>; 17];
+type Found = [Option<Finding>; 18];
 
 impl Case<'_> {
     /// Whether there has been any: what all of a measurement lies under is no signal.
@@ -39,7 +41,7 @@ impl Case<'_> {
     }
 
     fn without_signal(&self) -> Found {
-        let mut found = [None; 17];
+        let mut found = [None; 18];
         found[0] = Some(Finding::new(Severity::Note, Fact::Silence { silent_s: f64::NAN }));
         found[1] = self.invalid_input();
         found
@@ -48,6 +50,7 @@ impl Case<'_> {
     /// What says the same as another finding is left to that one.
     fn all(&self) -> Found {
         let overs = self.overs();
+        let damage = self.damage_at_the_ceiling();
         let room_withheld = self.room_withheld();
         let rumble = self.rumble();
         let [above, below] = room_withheld.map_or([false; 2], |finding| match finding.fact {
@@ -60,7 +63,12 @@ impl Case<'_> {
             overs,
             self.halves_cancel(),
             room_withheld,
-            self.over_ceiling().filter(|_| !overs.is_some_and(|overs| is_audible(&overs))),
+            damage,
+            self.over_ceiling().filter(|finding| {
+                let is_told = overs.is_some_and(|overs| is_audible(&overs));
+                let is_judged = damage.is_some() && finding.code == Code::OverCeiling;
+                !is_told && !is_judged
+            }),
             self.peaks_mislead(),
             self.limiter_on_hidden().filter(|_| room_withheld.is_none()),
             self.loudness_reads_hidden(),
@@ -99,8 +107,33 @@ impl Case<'_> {
             audible_true_peak_dbtp,
             true_room_db,
             room_now_db,
+            damage: self.clipped(sample_peak_dbfs),
         };
         Some(Finding::new(Severity::Fault, fact))
+    }
+
+    /// What clipping would add there, where it is thought there.
+    fn damage_at_the_ceiling(&self) -> Option<Finding> {
+        let damage = &self.reading.damage;
+        damage.limit_dbfs.finite().filter(|&db| db < 0.0)?;
+        damage.clipped_runs.filter(|&runs| runs > 0)?;
+        damage.worst_re_programme_db.finite()?;
+        let sample_peak_dbfs = self.reading.whole.bus.sample_peak_dbfs.finite()?;
+        Some(Finding::new(Severity::Caution, Fact::Damage(self.clipped(sample_peak_dbfs))))
+    }
+
+    fn clipped(&self, sample_peak_dbfs: f64) -> Clipped {
+        let Reading { damage, whole, audible, .. } = self.reading;
+        let peaks = [whole.bus.true_peak_dbtp, audible.bus.true_peak_dbtp].map(or_nan);
+        let highest_db = peaks.into_iter().fold(sample_peak_dbfs, f64::max);
+        Clipped {
+            limit_dbfs: or_nan(damage.limit_dbfs),
+            clipped_runs: damage.clipped_runs.map_or(f64::NAN, |runs| runs as f64),
+            first_clipped_s: damage.first_clipped_s.unwrap_or(f64::NAN),
+            last_clipped_s: damage.last_clipped_s.unwrap_or(f64::NAN),
+            worst_re_programme_db: or_nan(damage.worst_re_programme_db),
+            over_db: highest_db - or_nan(damage.limit_dbfs),
+        }
     }
 
     fn halves_cancel(&self) -> Option<Finding> {

@@ -1,7 +1,9 @@
 //! What the user's choices are called: the same on every screen, page and terminal.
 
 use super::fixed;
-use crate::settings::{Halves, RmsReference, RmsWindow, Target, TargetKind, TruePeakFilter};
+use crate::settings::{
+    ClipAt, Halves, RmsReference, RmsWindow, Target, TargetKind, TruePeakFilter,
+};
 
 impl Halves {
     /// What the bus is made of.
@@ -120,6 +122,17 @@ impl TruePeakFilter {
         match self {
             Self::Interpolated => "interpolated",
             Self::Bs1770 => "BS.1770 filter",
+        }
+    }
+}
+
+impl ClipAt {
+    /// Where clipping is thought.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::FullScale => "at full scale",
+            Self::Ceiling => "at the ceiling",
         }
     }
 }

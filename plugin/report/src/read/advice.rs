@@ -30,6 +30,7 @@ fn place(code: Code) -> u8 {
         | Code::Rumble
         | Code::Dc => 1,
         Code::Overs
+        | Code::Damage
         | Code::OverCeiling
         | Code::RoomOverstated
         | Code::LiftLimited

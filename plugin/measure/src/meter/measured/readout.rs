@@ -8,8 +8,8 @@ use crate::halves;
 use crate::history::{HistoryLevels, HistoryRow};
 use crate::level::{EQUAL_POWER_SUM_DB, Level};
 use crate::reading::{
-    BandReading, BandWindows, Damage, HalvesReading, Levels, Limiter, MOST_OVER_TIMES, OverTimes,
-    READING_SCHEMA, Reading, Room, WindowLevels, Windows,
+    BandReading, BandWindows, HalvesReading, Levels, Limiter, READING_SCHEMA, Reading, Room,
+    WindowLevels, Windows,
 };
 use crate::room;
 use crate::settings::{Halves, View};
@@ -48,7 +48,12 @@ impl Measured {
             ),
             room,
             late_copy: measured.spectra.late_copy(),
-            damage: damage(measured),
+            damage: measured.books.read_damage(
+                measured.frames,
+                measured.rate_hz,
+                readout.channels(BUS),
+                view.rms_reference.offset_db(),
+            ),
             hidden: measured.books.hidden.read(
                 measured.books.audible.total().bus(),
                 measured.frames as f64,
@@ -97,26 +102,6 @@ fn fold_down(measured: &Measured, whole: &BandReading) -> Level {
         Halves::LeftRight => whole.sum.true_peak_dbtp.plus(-EQUAL_POWER_SUM_DB),
         Halves::MainSidechain | Halves::Mono => Level::NONE,
     }
-}
-
-/// What clipping upstream left in the samples.
-fn damage(measured: &Measured) -> Damage {
-    let mut frames = [0; MOST_OVER_TIMES];
-    let mut count = 0;
-    let mut end = u64::MAX;
-    while let Some(frame) =
-        measured.books.whole.flat_top_before(end).filter(|_| count < frames.len())
-    {
-        frames[count] = frame;
-        count += 1;
-        end = frame;
-    }
-    let mut flat_top_times_s = OverTimes::default();
-    frames[..count]
-        .iter()
-        .rev()
-        .for_each(|&frame| flat_top_times_s.push(frame as f64 / measured.rate_hz));
-    Damage { flat_tops: measured.books.whole.flat_tops(), flat_top_times_s }
 }
 
 /// The row of history at the end of the latest hop.

@@ -43,6 +43,7 @@ pub(crate) fn section(repeat: &Repeat) -> Markup {
             )),
         ),
         ("Ceiling", text(format!("{} dBFS and dBTP", words::fixed(view.ceiling_db, 1)))),
+        ("Clipping", text(format!("thought {}", view.clip_at.word()))),
     ];
     if let Some(YourMeter { kind, offset_db }) = view.your_meter {
         let scale = words::signed(offset_db, 1);

@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 use ledgerline_measure::detector::MeterKind;
 use ledgerline_measure::settings::MOST_OFFSET_DB;
 use ledgerline_measure::{
-    Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, Target, TargetKind,
+    ClipAt, Edges, Halves, PRESETS, Preset, RmsReference, RmsWindow, Settings, Target, TargetKind,
     TruePeakFilter, View, YourMeter,
 };
 
@@ -42,6 +42,9 @@ pub struct MeasuringOptions {
     #[arg(long, value_name = "DB", value_parser = offset, requires = "your_meter",
         allow_negative_numbers = true, default_value_t = 0.0)]
     pub offset: f64,
+    /// Where clipping is thought, to tell what it would add.
+    #[arg(long, value_enum, default_value_t)]
+    pub clip_at: ClipAtOption,
 }
 
 impl MeasuringOptions {
@@ -71,6 +74,10 @@ impl MeasuringOptions {
                 .ceiling
                 .or(self.target.ceiling_db)
                 .unwrap_or_else(|| View::default().ceiling_db),
+            clip_at: match self.clip_at {
+                ClipAtOption::FullScale => ClipAt::FullScale,
+                ClipAtOption::Ceiling => ClipAt::Ceiling,
+            },
             // A file is read as a whole.
             rms_window: RmsWindow::SinceReset,
             rms_reference: match self.rms_reference {
@@ -131,6 +138,16 @@ pub enum TruePeakOption {
     Interpolated,
     /// The filter printed in ITU-R BS.1770, for those who must match it.
     Bs1770,
+}
+
+/// Where clipping is thought.
+#[derive(Debug, Clone, Copy, Default, ValueEnum)]
+pub enum ClipAtOption {
+    /// At full scale, as fixed point clips.
+    #[default]
+    FullScale,
+    /// At the ceiling.
+    Ceiling,
 }
 
 /// Splits a number from the unit behind it. A true minus sign, as typesetting has it, is meant like

@@ -86,6 +86,7 @@ fn levels(measurement: &Measurement, edges: Edges, out: &mut dyn Write) -> Resul
     row("overs", "", &|levels| words::count(levels.overs));
     table.print(out)?;
     paragraph(text::flat_tops(&reading.damage), out)?;
+    paragraph(reading.damage.sentence(), out)?;
     let halves = reading.halves;
     let sum = match halves {
         Halves::LeftRight => format!(" The sum is {} at unity gain.", halves.sum()),

@@ -104,6 +104,7 @@ impl Job<'_> {
         let mut meter = wiring.meter(info, self.settings).with_context(|| info.path.clone())?;
         meter.set_ceiling_db(self.view.ceiling_db);
         meter.set_your_meter(self.view.your_meter.map(|meter| meter.kind));
+        meter.clip_at(self.view.clip_at);
         meter.set_word_bits(info.word_bits());
         meter.draw_at_the_end();
         meter.keep_decorrelation();

@@ -87,7 +87,7 @@ pub(super) fn section(file: &ReadPage) -> Markup {
             }
         }
     };
-    html! { h3 { "Ledger" } (wide("Ledger", &table)) (overs(file)) (decorrelation(file)) }
+    html! { h3 { "Ledger" } (wide("Ledger", &table)) (overs(file)) (damage(file)) (decorrelation(file)) }
 }
 
 /// The signals that there are; the bus, which is the total, last.
@@ -190,6 +190,12 @@ fn difference(whole: &Cell, audible: &Cell) -> String {
 /// How late a copy has to come to add like an independent sound.
 fn decorrelation(file: &ReadPage) -> Markup {
     let sentence = file.reading.decorrelation_ms.sentence();
+    html! { @if let Some(sentence) = sentence { p { (page::kept_together(&sentence)) } } }
+}
+
+/// What clipping would add.
+fn damage(file: &ReadPage) -> Markup {
+    let sentence = file.reading.damage.sentence();
     html! { @if let Some(sentence) = sentence { p { (page::kept_together(&sentence)) } } }
 }
 

@@ -242,6 +242,7 @@ impl AudioSide {
         self.measure(main, side_chain, &choices, place);
         let silenced = choices.bypass || self.offline;
         let listen = if silenced { Listen::Off } else { choices.listen };
+        self.succession.set_limit(choices.clip_at, choices.ceiling_db);
         self.succession.listen(listen, main);
         let feed = self.wanted_feed(&choices);
         self.feed.process(feed, place, main);
@@ -385,6 +386,7 @@ impl AudioSide {
             self.passing.push(main_piece, side_piece, choices.bypass);
             meter.set_ceiling_db(choices.ceiling_db);
             meter.set_your_meter(choices.your_meter().map(|meter| meter.kind));
+            meter.clip_at(choices.clip_at);
             self.unfinished = true;
             if choices.bypass {
                 // The filters run on, so that what follows can be read from its first frame.

@@ -6,8 +6,8 @@ use ledgerline_measure::settings::MOST_OFFSET_DB;
 use ledgerline_measure::sum_test::pattern::{EACH_RANGE_S, USUAL_EACH_S};
 use ledgerline_measure::sum_test::{Feed, HIGHEST_LEVEL_DBFS, NoiseKind, USUAL_LEVEL_DBFS};
 use ledgerline_measure::{
-    Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter, View,
-    YourMeter,
+    ClipAt, Edges, Halves, RmsReference, RmsWindow, Settings, Target, TargetKind, TruePeakFilter,
+    View, YourMeter,
 };
 
 /// What the output carries.
@@ -20,6 +20,8 @@ pub enum Listen {
     Audible,
     /// What is above the upper edge, shifted down so that the upper edge falls on 0 Hz.
     Hidden,
+    /// What clipping would take off, in the audible band.
+    Damage,
 }
 
 impl Listen {
@@ -30,6 +32,7 @@ impl Listen {
             Self::Off => "off",
             Self::Audible => "audible band only",
             Self::Hidden => "hidden content, shifted down",
+            Self::Damage => "damage of clipping alone",
         }
     }
 
@@ -40,6 +43,7 @@ impl Listen {
             Self::Off => "off",
             Self::Audible => "audible",
             Self::Hidden => "hidden",
+            Self::Damage => "damage",
         }
     }
 }
@@ -220,6 +224,8 @@ pub struct Choices {
     pub peak_window_s: f64,
     /// How the true peak is found.
     pub true_peak: TruePeakFilter,
+    /// Where clipping is thought, to tell what it would add.
+    pub clip_at: ClipAt,
     /// What the output carries.
     pub listen: Listen,
     /// What this instance does in the sum test.
@@ -283,6 +289,7 @@ impl Choices {
         View {
             target: self.target_kind.kind().map(|kind| Target { kind, value: self.target_value }),
             ceiling_db: self.ceiling_db,
+            clip_at: self.clip_at,
             rms_window: self.rms_window,
             rms_reference: self.rms_reference,
             peak_window_s: self.peak_window_s,
@@ -315,6 +322,7 @@ impl Default for Choices {
             rms_reference: view.rms_reference,
             peak_window_s: view.peak_window_s,
             true_peak: settings.true_peak,
+            clip_at: view.clip_at,
             listen: Listen::Off,
             sum_test: SumTest::Off,
             feed_level_dbfs: USUAL_LEVEL_DBFS,

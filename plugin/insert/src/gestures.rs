@@ -120,6 +120,7 @@ told! {
     rms_reference: rms_reference, Into::into;
     peak_window_s: peak_hold, number;
     true_peak: true_peak, Into::into;
+    clip_at: clip_at, Into::into;
     listen: listen, Into::into;
     sum_test: sum_test, Into::into;
     feed_level_dbfs: feed_level, number;

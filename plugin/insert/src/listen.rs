@@ -1,5 +1,5 @@
-//! Listening: the output carries the audible band alone, or the hidden content shifted down to
-//! where it can be heard. Off, the output is not touched at all; every change is a fade, also where
+//! Listening: the output carries the audible band alone, the hidden content shifted down to where it
+//! can be heard, or what clipping would take off. Off, the output is not touched at all; every change is a fade, also where
 //! other filters take over: whatever is heard goes on until they are full.
 //!
 //! The filters delay what is heard by some milliseconds. The plugin reports no latency for it, as
@@ -10,6 +10,7 @@ mod shift;
 
 use ledgerline_measure::Edges;
 use ledgerline_measure::band::BandFilter;
+use ledgerline_measure::damage::excess;
 use ledgerline_measure::sample::sample_or_silence;
 
 use crate::choices::Listen;
@@ -26,14 +27,23 @@ pub struct Filters {
     channels: Vec<Channel>,
     audible: Fade,
     hidden: Fade,
+    damage: Fade,
+    /// Where clipping is thought, linear.
+    limit: f32,
     /// Frames until the filters are filled with the present signal; `None` while they rest.
     priming_frames: Option<usize>,
     full_priming_frames: usize,
+    /// Frames for which the filter of the excess rings after it, at most.
+    ringing_frames: usize,
 }
 
 struct Channel {
     split: BandFilter,
     shifter: Shifter,
+    /// What is audible of the excess.
+    damage: BandFilter,
+    /// Frames for which that filter has yet to run: there is seldom something in it.
+    ringing: usize,
 }
 
 /// Mixes what is heard. It outlives the filters, so that a change of filters is a fade as well.
@@ -62,8 +72,10 @@ impl Filters {
     pub fn new(rate_hz: f64, channels: usize, edges: Edges) -> Self {
         let channels: Vec<Channel> = (0..channels)
             .map(|index| Channel {
-                split: BandFilter::for_channel(rate_hz, edges, index, channels),
+                split: BandFilter::for_channel(rate_hz, edges, index, 2 * channels),
                 shifter: Shifter::new(rate_hz, edges.high_hz()),
+                damage: BandFilter::for_channel(rate_hz, edges, channels + index, 2 * channels),
+                ringing: 0,
             })
             .collect();
         let delay_frames = channels.first().map_or(0, |c| c.split.delay_frames());
@@ -72,16 +84,25 @@ impl Filters {
             channels,
             audible: Fade::out(fade_frames),
             hidden: Fade::out(fade_frames),
+            damage: Fade::out(fade_frames),
+            limit: 1.0,
             priming_frames: None,
             // A linear-phase filter is twice as long as its delay; the high-pass after it settles.
             full_priming_frames: 2 * delay_frames + settling_frames(rate_hz, edges.low_hz()),
+            // By then the high-pass has fallen by 200 dB.
+            ringing_frames: 2 * delay_frames + 5 * settling_frames(rate_hz, edges.low_hz()),
         }
+    }
+
+    /// Says where clipping is thought: a linear limit.
+    pub fn set_limit(&mut self, limit: f32) {
+        self.limit = limit;
     }
 
     /// Whether nothing of them is heard.
     #[must_use]
     pub fn is_out(&self) -> bool {
-        self.audible.is_out() && self.hidden.is_out()
+        self.audible.is_out() && self.hidden.is_out() && self.damage.is_out()
     }
 
     /// Whether they are being filled, to be heard thereafter.
@@ -94,6 +115,7 @@ impl Filters {
     pub fn rest(&mut self) {
         self.audible.cut();
         self.hidden.cut();
+        self.damage.cut();
         self.priming_frames = None;
     }
 
@@ -106,6 +128,7 @@ impl Filters {
                 for channel in &mut self.channels {
                     channel.split.reset();
                     channel.shifter.reset();
+                    channel.ringing = 0;
                 }
                 self.full_priming_frames
             }
@@ -116,22 +139,53 @@ impl Filters {
 
     fn fade(&mut self, wanted: bool, mode: Listen, frames: usize) -> Shares {
         let mut shares = Shares::default();
-        let (audible, hidden) = (mode == Listen::Audible, mode == Listen::Hidden);
-        self.audible.advance(wanted && audible, &mut shares.audible[..frames]);
-        self.hidden.advance(wanted && hidden, &mut shares.hidden[..frames]);
+        for (fade, own, shares) in [
+            (&mut self.audible, Listen::Audible, &mut shares.audible),
+            (&mut self.hidden, Listen::Hidden, &mut shares.hidden),
+            (&mut self.damage, Listen::Damage, &mut shares.damage),
+        ] {
+            fade.advance(wanted && mode == own, &mut shares[..frames]);
+        }
         shares
     }
 
     /// Adds a channel's share to what is heard of it.
     fn add(&mut self, channel: usize, input: &[f32], shares: &Shares, heard: &mut [f32]) {
+        let (limit, ringing_frames) = (self.limit, self.ringing_frames);
         let Some(channel) = self.channels.get_mut(channel) else { return };
         let (mut audible, mut hidden) = ([0.0; PIECE_FRAMES], [0.0; PIECE_FRAMES]);
         let frames = input.len();
+        let damage = channel.damage(input, limit, ringing_frames);
         channel.split.process(input, &mut audible[..frames], &mut hidden[..frames]);
         channel.shifter.process(&mut hidden[..frames]);
         for (index, heard) in heard.iter_mut().enumerate() {
-            *heard += audible[index] * shares.audible[index] + hidden[index] * shares.hidden[index];
+            *heard += audible[index] * shares.audible[index]
+                + hidden[index] * shares.hidden[index]
+                + damage[index] * shares.damage[index];
         }
+    }
+}
+
+impl Channel {
+    /// What is audible of the excess of a piece, or of what came before it.
+    fn damage(&mut self, input: &[f32], limit: f32, ringing_frames: usize) -> [f32; PIECE_FRAMES] {
+        let (mut over, mut audible) = ([0.0; PIECE_FRAMES], [0.0; PIECE_FRAMES]);
+        for (over, &sample) in over.iter_mut().zip(input) {
+            *over = excess(sample, limit);
+        }
+        let over = &over[..input.len()];
+        if over.iter().any(|&sample| sample != 0.0) {
+            if self.ringing == 0 {
+                self.damage.reset();
+            }
+            self.ringing = ringing_frames;
+        }
+        if self.ringing > 0 {
+            let mut above = [0.0; PIECE_FRAMES];
+            self.damage.process(over, &mut audible[..over.len()], &mut above);
+            self.ringing = self.ringing.saturating_sub(over.len());
+        }
+        audible
     }
 }
 
@@ -139,11 +193,13 @@ impl Filters {
 struct Shares {
     audible: [f32; PIECE_FRAMES],
     hidden: [f32; PIECE_FRAMES],
+    damage: [f32; PIECE_FRAMES],
 }
 
 impl Default for Shares {
     fn default() -> Self {
-        Self { audible: [0.0; PIECE_FRAMES], hidden: [0.0; PIECE_FRAMES] }
+        let none = [0.0; PIECE_FRAMES];
+        Self { audible: none, hidden: none, damage: none }
     }
 }
 
@@ -209,7 +265,7 @@ impl Ear {
         let fade_frames = self.fade_frames;
         let dry = self.dry.get_or_insert_with(|| match mode {
             Listen::Off => Fade::full(fade_frames),
-            Listen::Audible | Listen::Hidden => Fade::out(fade_frames),
+            Listen::Audible | Listen::Hidden | Listen::Damage => Fade::out(fade_frames),
         });
         let silent = [present, leaving].into_iter().flatten().all(Filters::is_out);
         mode == Listen::Off && dry.is_full() && silent

@@ -26,8 +26,8 @@ use crate::handover::Buttons;
 use crate::status::Status;
 use crate::typed;
 pub use kinds::{
-    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
-    SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    ClipAtKind, FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind,
+    ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 pub use listed::Listed;
 use meter::MeterShown;
@@ -68,6 +68,9 @@ pub struct LedgerlineParams {
     /// How the true peak is found.
     #[id = "true_peak"]
     pub true_peak: EnumParam<TruePeakKind>,
+    /// Where clipping is thought, to tell what it would add.
+    #[id = "clip_at"]
+    pub clip_at: EnumParam<ClipAtKind>,
     /// What the output carries.
     #[id = "listen"]
     pub listen: EnumParam<ListenKind>,
@@ -141,6 +144,7 @@ impl LedgerlineParams {
             rms_reference: EnumParam::new("RMS reference", start.rms_reference.into()),
             peak_hold: duration("Peak hold", start.peak_window_s, PEAK_WINDOW_RANGE_S),
             true_peak: EnumParam::new("True peak", start.true_peak.into()),
+            clip_at: EnumParam::new("Clipping", start.clip_at.into()),
             listen: EnumParam::new("Listen", start.listen.into()),
             sum_test: EnumParam::new("Sum test", start.sum_test.into()),
             feed_level: level("Feed level", start.feed_level_dbfs, FEED_LEVEL_RANGE_DBFS, " dBFS"),
@@ -183,6 +187,7 @@ impl LedgerlineParams {
             rms_reference,
             peak_hold,
             true_peak,
+            clip_at,
             listen,
             sum_test,
             feed_level,
@@ -216,6 +221,7 @@ impl LedgerlineParams {
             rms_reference: rms_reference.value().into(),
             peak_window_s: number(peak_hold, start.peak_window_s),
             true_peak: true_peak.value().into(),
+            clip_at: clip_at.value().into(),
             listen,
             sum_test,
             feed_level_dbfs: number(feed_level, start.feed_level_dbfs),

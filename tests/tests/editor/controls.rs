@@ -6,7 +6,7 @@ use egui_kittest::kittest::Queryable;
 use ledgerline::choices::{Aim, Choices, Listen, SumTest};
 use ledgerline::params::switched_off::SwitchedOff;
 use ledgerline::params::window::{Drawer, Theme};
-use ledgerline_measure::{Halves, RmsReference, RmsWindow, TruePeakFilter};
+use ledgerline_measure::{ClipAt, Halves, RmsReference, RmsWindow, TruePeakFilter};
 
 use crate::{Scene, click, fixtures, harness};
 
@@ -91,6 +91,9 @@ fn listening_is_near_at_hand_and_says_what_it_does() {
     assert!(harness.query_by_label_contains("Turn the monitors down first").is_some());
     click(&mut harness, "Listen: audible");
     assert_eq!(harness.state().choices.listen, Listen::Audible);
+    click(&mut harness, "Listen");
+    click(&mut harness, "Listen: damage");
+    assert_eq!(harness.state().choices.listen, Listen::Damage);
     // The account plays what it speaks of.
     click(&mut harness, "Listen to what is hidden");
     assert_eq!(harness.state().choices.listen, Listen::Hidden);
@@ -207,7 +210,7 @@ fn a_moment_that_is_clicked_at_is_shown_until_one_goes_back() {
 #[test]
 fn each_option_is_chosen_by_its_button() {
     type Chosen = fn(&Choices) -> bool;
-    let options: [(&str, Chosen); 15] = [
+    let options: [(&str, Chosen); 17] = [
         ("Target: RMS", |c| c.target_kind == Aim::Rms),
         ("Target: peak", |c| c.target_kind == Aim::Peak),
         ("Target: loudness", |c| c.target_kind == Aim::Loudness),
@@ -218,8 +221,10 @@ fn each_option_is_chosen_by_its_button() {
         ("RMS reference: sine (AES17)", |c| c.rms_reference == RmsReference::FullScaleSine),
         ("Halves: main, side-chain", |c| c.halves == Halves::MainSidechain),
         ("True peak: BS.1770 filter", |c| c.true_peak == TruePeakFilter::Bs1770),
+        ("Clipping: at the ceiling", |c| c.clip_at == ClipAt::Ceiling),
         ("Listen: audible", |c| c.listen == Listen::Audible),
         ("Listen: hidden", |c| c.listen == Listen::Hidden),
+        ("Listen: damage", |c| c.listen == Listen::Damage),
         ("Listen: off", |c| c.listen == Listen::Off),
         ("Log: on", |c| c.log),
         ("Bypass: on", |c| c.bypass),

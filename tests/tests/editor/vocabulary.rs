@@ -25,7 +25,7 @@ fn scenes() -> Vec<Scene> {
             scenes.push(scene);
         }
     }
-    for listen in [Listen::Audible, Listen::Hidden] {
+    for listen in [Listen::Audible, Listen::Hidden, Listen::Damage] {
         let mut scene = Scene::of("ferry", Theme::Dark);
         (scene.choices.listen, scene.choices.log, scene.choices.bypass) = (listen, true, true);
         scenes.push(scene);

@@ -6,7 +6,7 @@ use ledgerline_tests::built::BuiltFor;
 use ledgerline_tests::hosts::{ClapHost, Host, HostError, Layout, Setup, Vst3Host, parameter_hash};
 
 /// Every parameter's id, in the order of the manual. Ids are promises to saved projects.
-pub const IDS: [&str; 23] = [
+pub const IDS: [&str; 24] = [
     "target_kind",
     "target",
     "ceiling",
@@ -17,6 +17,7 @@ pub const IDS: [&str; 23] = [
     "rms_reference",
     "peak_hold",
     "true_peak",
+    "clip_at",
     "listen",
     "sum_test",
     "feed_level",

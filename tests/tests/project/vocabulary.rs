@@ -8,8 +8,8 @@ use std::sync::Arc;
 use clap::CommandFactory;
 use ledgerline::choices::{Aim, FeedsPlay, Listen, SumTest};
 use ledgerline::params::{
-    FeedsPlayKind, HalvesKind, LedgerlineParams, ListenKind, ReferenceKind, SumTestKind,
-    TargetKind, TruePeakKind, WindowKind,
+    ClipAtKind, FeedsPlayKind, HalvesKind, LedgerlineParams, ListenKind, ReferenceKind,
+    SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use ledgerline_measure::compare::{CompareSettings, compare};
 use ledgerline_measure::detector::Detector;
@@ -18,7 +18,7 @@ use ledgerline_measure::sum_test::identification::{Model, ShownReading, identify
 use ledgerline_measure::sum_test::schedule::{STEPS, Schedule};
 use ledgerline_measure::sum_test::{FaultCode, audit};
 use ledgerline_measure::{
-    Edges, Halves, HalvesRow, Level, Reading, RmsReference, RmsWindow, Settings, Target,
+    ClipAt, Edges, Halves, HalvesRow, Level, Reading, RmsReference, RmsWindow, Settings, Target,
     TruePeakFilter, View,
 };
 use ledgerline_tests::chains;
@@ -271,6 +271,7 @@ fn parameters_are_called_as_the_screen_calls_them() {
         of(&p.rms_reference),
         of(&p.peak_hold),
         of(&p.true_peak),
+        of(&p.clip_at),
         of(&p.listen),
         of(&p.sum_test),
         of(&p.feed_level),
@@ -311,7 +312,9 @@ fn values_are_called_as_the_screen_calls_them() {
     same::<ReferenceKind, _>(references, |reference| reference.word());
     let filters = [TruePeakFilter::Interpolated, TruePeakFilter::Bs1770];
     same::<TruePeakKind, _>(filters, |filter| filter.word());
-    same::<ListenKind, _>([Listen::Off, Listen::Audible, Listen::Hidden], |listen| listen.word());
+    same::<ClipAtKind, _>([ClipAt::FullScale, ClipAt::Ceiling], |limit| limit.word());
+    let listen = [Listen::Off, Listen::Audible, Listen::Hidden, Listen::Damage];
+    same::<ListenKind, _>(listen, |listen| listen.word());
     let roles = [SumTest::Off, SumTest::Feed1, SumTest::Feed2, SumTest::Bus];
     same::<SumTestKind, _>(roles, |role| role.word());
 }

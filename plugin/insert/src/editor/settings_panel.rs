@@ -5,7 +5,7 @@ use egui::{
     Button, Rect, RichText, ScrollArea, Slider, SliderClamping, Ui, UiBuilder, WidgetInfo, vec2,
 };
 use ledgerline_measure::settings::{LOWER_EDGE_RANGE_HZ, UPPER_EDGE_RANGE_HZ};
-use ledgerline_measure::{Halves, RmsReference, RmsWindow, TruePeakFilter, words};
+use ledgerline_measure::{ClipAt, Halves, RmsReference, RmsWindow, TruePeakFilter, words};
 
 use super::look::Look;
 use super::panel;
@@ -107,11 +107,13 @@ fn measuring(ui: &mut Ui, look: &Look, choices: &mut Choices, dragged: &mut Drag
     let filters = [TruePeakFilter::Interpolated, TruePeakFilter::Bs1770];
     let filters = filters.map(|filter| (filter, filter.short()));
     one_of(ui, look, "True peak", &filters, &mut choices.true_peak);
+    let limits = [ClipAt::FullScale, ClipAt::Ceiling].map(|limit| (limit, limit.word()));
+    one_of(ui, look, "Clipping", &limits, &mut choices.clip_at);
 }
 
 /// Settings that change what comes out.
 fn output(ui: &mut Ui, look: &Look, choices: &mut Choices) {
-    let listen = [Listen::Off, Listen::Audible, Listen::Hidden];
+    let listen = [Listen::Off, Listen::Audible, Listen::Hidden, Listen::Damage];
     let listen = listen.map(|listen| (listen, listen.short()));
     one_of(ui, look, "Listen", &listen, &mut choices.listen);
     let caution = "Listening replaces the output. Turn the monitors down first.";

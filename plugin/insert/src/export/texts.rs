@@ -5,8 +5,8 @@ use nice_plug::prelude::Enum;
 
 use super::asked::parameter_hash;
 use crate::params::{
-    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
-    SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    ClipAtKind, FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind,
+    ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use crate::typed;
 
@@ -15,12 +15,13 @@ type Among = fn(&str) -> Option<(usize, usize)>;
 
 /// Which of how many things a text means; `None` where it is none, or the parameter has no such.
 pub(super) fn one_of(parameter: u32, text: &str) -> Option<(usize, usize)> {
-    const KINDS: [(u32, Among); 10] = [
+    const KINDS: [(u32, Among); 11] = [
         (parameter_hash("target_kind"), among::<TargetKind>),
         (parameter_hash("halves"), among::<HalvesKind>),
         (parameter_hash("rms_window"), among::<WindowKind>),
         (parameter_hash("rms_reference"), among::<ReferenceKind>),
         (parameter_hash("true_peak"), among::<TruePeakKind>),
+        (parameter_hash("clip_at"), among::<ClipAtKind>),
         (parameter_hash("listen"), among::<ListenKind>),
         (parameter_hash("sum_test"), among::<SumTestKind>),
         (parameter_hash("your_meter"), among::<MeterDetectorKind>),

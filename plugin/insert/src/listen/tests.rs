@@ -184,3 +184,28 @@ fn what_is_no_audio_leaves_the_filters_as_soon_as_silence_would() {
     assert!(heard.iter().all(|s| s.is_finite()));
     assert!((amplitude(&heard[24_000..], 1000.0) - 0.25).abs() < 1e-3);
 }
+
+#[test]
+fn damage_is_what_clipping_takes_off_at_its_level_and_silence_where_nothing_lies_over() {
+    let mut rig = rig();
+    let loud = tones(&[(1000.0, 1.5)], 96_000);
+    let excess: Vec<f32> = loud.iter().map(|x| x - x.clamp(-1.0, 1.0)).collect();
+    let mut heard = loud;
+    rig.run(Listen::Damage, &mut heard);
+    // Odd harmonics, of which those above the upper edge are not audible.
+    for hz in [1000.0, 3000.0, 5000.0, 19_000.0] {
+        let [got, expected] = [&heard, &excess].map(|samples| amplitude(&samples[48_000..], hz));
+        assert!((got - expected).abs() < 1e-4, "{hz} Hz: {got}, not {expected}");
+    }
+    assert!(amplitude(&heard[48_000..], 21_000.0) < 1e-5, "above the upper edge");
+    assert!(largest_step(&heard[..48_000]) < 0.2, "it fades in");
+    // What has rung out is silent to the bit, whatever passes below the limit.
+    let mut heard = tones(&[(1000.0, 0.99)], 192_000);
+    rig.run(Listen::Damage, &mut heard);
+    assert!(heard[96_000..].iter().all(|sample| *sample == 0.0));
+    // Another limit.
+    rig.present.set_limit(0.5);
+    let mut heard = tones(&[(1000.0, 0.99)], 96_000);
+    rig.run(Listen::Damage, &mut heard);
+    assert!(amplitude(&heard[48_000..], 1000.0) > 0.3);
+}

@@ -82,11 +82,20 @@ kind! {
 }
 
 kind! {
+    /// Where clipping is thought, to tell what it would add.
+    ClipAtKind = measure::ClipAt {
+        FullScale = "full_scale", "At full scale";
+        Ceiling = "ceiling", "At the ceiling";
+    }
+}
+
+kind! {
     /// What the output carries.
     ListenKind = Listen {
         Off = "off", "Off";
         Audible = "audible", "Audible band only";
         Hidden = "hidden", "Hidden content, shifted down";
+        Damage = "damage", "Damage of clipping alone";
     }
 }
 

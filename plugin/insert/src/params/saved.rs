@@ -13,8 +13,8 @@ use nice_plug::prelude::{Enum, PluginState};
 use super::fields::{FIELD, METER_FIELD, OWN_FIELD};
 use super::kept::Kept;
 use super::kinds::{
-    FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind, ReferenceKind,
-    SumTestKind, TargetKind, TruePeakKind, WindowKind,
+    ClipAtKind, FeedsPlayKind, HalvesKind, ListenKind, MeterBandKind, MeterDetectorKind,
+    ReferenceKind, SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use super::mark::{Loaded, Mark, unfold, version};
 use super::switched_off::{Held, SwitchedOff, what_is_on};
@@ -142,7 +142,7 @@ fn own_within(state: &mut PluginState) -> Option<(PluginState, Mark)> {
 
 /// Parameters that came after the first states were saved: a state without them is older, and not
 /// damaged.
-const LATER: [&str; 9] = [
+const LATER: [&str; 10] = [
     "sum_test",
     "feed_level",
     "feed_offline",
@@ -152,6 +152,7 @@ const LATER: [&str; 9] = [
     "your_meter_offset",
     "feeds_play",
     "loop_pair",
+    "clip_at",
 ];
 
 /// What to tell the user about settings that had no usable value.
@@ -192,6 +193,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         rms_reference,
         peak_window_s,
         true_peak,
+        clip_at,
         listen,
         sum_test,
         feed_level_dbfs,
@@ -245,6 +247,7 @@ fn correct(params: &mut BTreeMap<String, ParamValue>) -> Vec<String> {
         one_of::<ReferenceKind>(params.get("rms_reference"), rms_reference.into()),
     );
     keep("true_peak", one_of::<TruePeakKind>(params.get("true_peak"), true_peak.into()));
+    keep("clip_at", one_of::<ClipAtKind>(params.get("clip_at"), clip_at.into()));
     keep("sum_test", one_of::<SumTestKind>(params.get("sum_test"), sum_test.into()));
     keep("feeds_play", one_of::<FeedsPlayKind>(params.get("feeds_play"), feeds_play.into()));
     keep("listen", one_of::<ListenKind>(params.get("listen"), listen.into()));

@@ -113,6 +113,7 @@ impl SwitchedOff {
             Listen::Off => None,
             Listen::Audible => Some("listening to the audible band"),
             Listen::Hidden => Some("listening to the hidden content"),
+            Listen::Damage => Some("listening to the damage of clipping"),
         };
         let feed = self.feed.feed().map(|_| self.feed.word());
         let on: Vec<&str> = listen.into_iter().chain(feed).collect();

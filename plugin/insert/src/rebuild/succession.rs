@@ -2,7 +2,8 @@
 //! Filters that are heard stay until those of the next are full and have faded in; with the same
 //! edges they simply stay.
 
-use ledgerline_measure::{Meter, Settings};
+use ledgerline_measure::damage::limit;
+use ledgerline_measure::{ClipAt, Meter, Settings};
 
 use super::{Measuring, Taker};
 use crate::choices::Listen;
@@ -73,6 +74,16 @@ impl Succession {
         self.present = Some(next);
         self.let_go();
         true
+    }
+
+    /// Says where clipping is thought, for who listens to what it would take off.
+    pub fn set_limit(&mut self, clip_at: ClipAt, ceiling_db: f64) {
+        let limit = limit(clip_at, ceiling_db);
+        for measuring in [&mut self.present, &mut self.leaving] {
+            if let Some(filters) = filters(measuring) {
+                filters.set_limit(limit);
+            }
+        }
     }
 
     /// Replaces what is in `main[channel][frame]` by what `mode` lets hear.

@@ -56,14 +56,16 @@ pub(super) fn aim(ui: &mut Ui, look: &Look, choices: &mut Choices, wide: bool) {
 pub(super) fn listen(ui: &mut Ui, look: &Look, choices: &mut Choices) {
     let on = choices.listen != Listen::Off;
     let text = "Listen…";
-    let button = control(ui, look, text, on, "Listen", "Hear the audible band, or what is hidden");
+    let button =
+        control(ui, look, text, on, "Listen", "Hear the audible band, what is hidden, or damage");
     Popup::from_toggle_button_response(&button).width(look.units(26.0)).show(|ui| {
         note(ui, look, CAUTION);
-        for listen in [Listen::Off, Listen::Audible, Listen::Hidden] {
+        for listen in [Listen::Off, Listen::Audible, Listen::Hidden, Listen::Damage] {
             let text = match listen {
                 Listen::Off => "The input, unchanged",
                 Listen::Audible => "The audible band only",
                 Listen::Hidden => "What is hidden above, shifted down",
+                Listen::Damage => "The damage of clipping, alone",
             };
             let label = format!("Listen: {}", listen.short());
             if item(ui, look, text, choices.listen == listen, &label) {

@@ -28,6 +28,8 @@ mod measured;
 mod noise;
 mod path;
 mod statistics;
+mod step_names;
+mod three_noises;
 
 pub use audit::{audit, audit_within};
 pub use error::AuditError;
@@ -35,7 +37,10 @@ pub use expectation::{Expectations, band_name, expectations};
 pub use fault::{Fault, FaultCode};
 pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 pub use grade::{DelayLimit, Grade, GradeCode, Limits, LimitsRecord};
-pub use identification::{Identification, Model, ShownReading, identify};
+pub use identification::{
+    BesideReading, Identification, Model, Played, ShownReading, identify, identify_beside,
+    identify_played,
+};
 pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};
 pub use pattern::{NoiseKind, Pair, Pattern};
@@ -44,3 +49,4 @@ pub use record::{
 };
 pub use schedule::{Form, STEPS, Schedule, Step};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};
+pub use step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name, step_named};

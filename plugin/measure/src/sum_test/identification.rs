@@ -1,31 +1,37 @@
 //! Which meter shows these readings?
 //!
-//! Every detector in either band is a model of a meter. What it shows in each step is known; how a
-//! mixer's meter is aligned is not, so one offset is free. A model's misfit is what is left; its
-//! probability follows from the misfit and from how finely the readings were taken (normal errors,
-//! all models equally likely beforehand).
+//! Every detector in either band is a model of a meter. What it shows of what was played is known:
+//! of the sum test step by step, of noises within their scatter, of entries as they were measured
+//! beside it. How a mixer's meter is aligned is not, so one offset is free. The answer is the set of
+//! models that the readings do not exclude, never one that happens to come first.
 
+mod error;
+mod model;
+mod played;
+mod ranking;
+mod summing;
 mod wording;
 
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 
-use super::expectation::expectations;
-use super::measured::{BAND_WORDS, BANDS};
+use super::measured::BANDS;
 use super::schedule::STEPS;
-use crate::detector::Detector;
-use crate::words::frequency;
+use super::three_noises::{NoiseKind, Shows};
+use crate::detector::{Detector, Shown};
+use crate::level::Level;
+use played::{hypotheses, scheduled_db};
+use ranking::{Hypothesis, Ranking, Standing};
+use wording::Advice;
 
-/// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
-/// standards' tolerances.
-const MAKE_DB: f64 = 0.1;
-/// Models whose weighted square misfit exceeds the best one's by no more than this cannot be told
-/// from it: 99 % of χ² with one degree of freedom.
-const INSEPARABLE: f64 = 6.63;
-/// A best model that misses by more than this and twice the readings' error explains nothing: the
-/// tolerance that the standards give a meter's burst readings at their tightest, in dB.
-const MOST_MISFIT_DB: f64 = 0.5;
+pub use error::IdentificationError;
+pub use model::Model;
+pub use played::Played;
+pub use summing::{SumCheck, Summing};
+
 /// Fewest readings that can say anything: one goes into the offset.
 pub const LEAST_READINGS: usize = 3;
+/// Fewest readings beside entries, whose levels are known exactly.
+pub const LEAST_BESIDE: usize = 2;
 
 /// What the mixer's own meter showed in a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,45 +42,15 @@ pub struct ShownReading {
     pub shown_db: f64,
 }
 
-/// A detector in a band.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Model {
-    /// The kind of detector.
-    pub detector: Detector,
-    /// 0 whole, 1 audible.
-    pub band: usize,
-}
-
-impl Model {
-    /// The model as it is spoken of, as in `needle, audible band`.
-    #[must_use]
-    pub fn word(self) -> String {
-        format!("{}, {}", self.detector.word(), BAND_WORDS[self.band])
-    }
-
-    /// The same where width is short.
-    #[must_use]
-    pub fn short(self) -> String {
-        format!("{}, {}", self.detector.word(), BANDS[self.band])
-    }
-
-    /// Every model.
-    pub fn all() -> impl Iterator<Item = Self> {
-        (0..BANDS.len())
-            .flat_map(|band| Detector::ALL.into_iter().map(move |detector| Self { detector, band }))
-    }
-}
-
-impl std::fmt::Display for Model {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(&format!("{}/{}", self.detector, BANDS[self.band]))
-    }
-}
-
-impl Serialize for Model {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
+/// What the mixer's own meter showed while an entry was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BesideReading {
+    /// The entry's number.
+    pub entry: u64,
+    /// What every kind of meter shows of it: whole band, audible band.
+    pub levels: [Shown; BANDS.len()],
+    /// What was shown, in dB on any scale.
+    pub shown_db: f64,
 }
 
 /// One model's standing.
@@ -84,6 +60,8 @@ pub struct Candidate {
     pub detector: Detector,
     /// `whole` or `audible`.
     pub band: &'static str,
+    /// The kind of noise with which it explains the readings best, where that is a question.
+    pub noise: Option<NoiseKind>,
     /// Root mean square of what is left after the offset, in dB.
     pub misfit_db: f64,
     /// Of all models, given the readings.
@@ -92,8 +70,6 @@ pub struct Candidate {
     pub offset_db: f64,
     #[serde(skip)]
     model: Model,
-    #[serde(skip)]
-    square: f64,
 }
 
 impl Candidate {
@@ -109,10 +85,17 @@ impl Candidate {
 pub struct Identification {
     /// Every model, the likeliest first.
     pub models: Vec<Candidate>,
+    /// The models that the readings do not exclude, the likeliest first; none where no model comes
+    /// near them.
+    pub possible: Vec<Model>,
     /// Sets of models that these readings do not tell apart; the likeliest set first.
     pub inseparable: Vec<Vec<Model>>,
-    /// The step, not yet read, that would tell them apart best, and by how many dB.
+    /// The step of the sum test, not yet read, that would tell them apart best, and by how many dB.
     pub further_step: Option<FurtherStep>,
+    /// What the readings say of the sum; none beside entries.
+    pub summing: Option<Summing>,
+    /// What was taken for granted, in words; nothing beside entries.
+    pub assumed: String,
     /// The answer in words.
     pub sentence: String,
 }
@@ -126,163 +109,205 @@ pub struct FurtherStep {
     pub apart_db: f64,
 }
 
-/// Why readings cannot be compared with models.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum IdentificationError {
-    /// The test does not exist at this sample rate.
-    Rate {
-        /// The rate that came, in Hz.
-        rate_hz: u32,
-    },
-    /// No such step.
-    Step {
-        /// The number that came.
-        step: usize,
-    },
-    /// A step was given twice.
-    Twice {
-        /// Its number.
-        step: usize,
-    },
-    /// The reading is no number.
-    Reading {
-        /// Of which step.
-        step: usize,
-    },
-    /// Too few readings outside the null.
-    TooFew {
-        /// How many came.
-        readings: usize,
-    },
-    /// The resolution is no positive number.
-    Resolution,
+/// How finely readings were taken where nobody says it, in dB: 1 for whole numbers, else 0.1.
+#[must_use]
+pub fn usual_resolution_db(shown_db: impl IntoIterator<Item = f64>) -> f64 {
+    let whole = |db: f64| !db.is_finite() || db.fract() == 0.0;
+    if shown_db.into_iter().all(whole) { 1.0 } else { 0.1 }
 }
 
-impl std::fmt::Display for IdentificationError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Rate { rate_hz } => {
-                write!(f, "the sum test does not exist at {}", frequency(f64::from(*rate_hz)))
-            }
-            Self::Step { step } => {
-                write!(f, "there is no step {step}: steps are numbered 1 to {}", STEPS.len())
-            }
-            Self::Twice { step } => write!(f, "step {step} was given two readings: give it one"),
-            Self::Reading { step } => write!(f, "the reading of step {step} is not a number"),
-            Self::TooFew { readings } => write!(
-                f,
-                "{readings} readings are too few: {LEAST_READINGS} outside step 4 are the least, \
-                 since one goes into the meter's alignment"
-            ),
-            Self::Resolution => {
-                f.write_str("the readings' resolution has to be a positive number of dB")
-            }
-        }
-    }
-}
-
-impl std::error::Error for IdentificationError {}
-
-/// Ranks every model by how well it explains the readings, taken in steps of `resolution_db`.
+/// Ranks every model by how well it explains readings of the sum test, taken in steps of
+/// `resolution_db`.
 ///
 /// # Errors
 ///
-/// Readings that cannot be used, as a sentence. The null (step 4) is taken and left out: what a
-/// meter shows there is the mixer's, not its own.
+/// Readings that cannot be used, as a sentence. The null (step 4) tells of the sum and not of the
+/// meter.
 pub fn identify(
     rate_hz: u32,
     readings: &[ShownReading],
     resolution_db: f64,
 ) -> Result<Identification, IdentificationError> {
-    let expectations = expectations(rate_hz).ok_or(IdentificationError::Rate { rate_hz })?;
-    if !(resolution_db.is_finite() && resolution_db > 0.0) {
-        return Err(IdentificationError::Resolution);
-    }
-    let readings = checked(readings)?;
-    let expected_db = |step: usize, model: Model| {
-        expectations.level(step, model.band, model.detector, 0.0).finite().unwrap_or(-200.0)
-    };
-    // Rounding is uniform over one step; the hand and eye before it are given as much again.
-    let error_db = (resolution_db * resolution_db / 6.0 + MAKE_DB * MAKE_DB).sqrt();
-    let mut models: Vec<Candidate> = Model::all()
-        .map(|model| candidate(model, &readings, error_db, |step| expected_db(step, model)))
-        .collect();
-    models.sort_by(|x, y| x.square.total_cmp(&y.square));
-    let best = models[0].square;
-    let weight = |candidate: &Candidate| ((best - candidate.square) / 2.0).exp();
-    let total: f64 = models.iter().map(weight).sum();
-    for candidate in &mut models {
-        candidate.probability = ((best - candidate.square) / 2.0).exp() / total;
-    }
-    let together: Vec<Model> = models
-        .iter()
-        .filter(|candidate| candidate.square - best <= INSEPARABLE)
-        .map(|candidate| candidate.model)
-        .collect();
-    let further_step = further_step(&together, &readings, expected_db);
-    let explained = models[0].misfit_db <= MOST_MISFIT_DB + 2.0 * error_db;
-    let sentence = wording::sentence(&models[0], &together, further_step, explained);
-    let inseparable = if together.len() > 1 { vec![together] } else { Vec::new() };
-    Ok(Identification { models, inseparable, further_step, sentence })
+    identify_played(rate_hz, Played::Schedule, readings, resolution_db)
 }
 
-/// Readings by index in [`STEPS`], without the null.
-fn checked(readings: &[ShownReading]) -> Result<Vec<(usize, f64)>, IdentificationError> {
+/// The same of whatever was played. Readings of noises are in the order in which they were taken.
+///
+/// # Errors
+///
+/// Readings that cannot be used, as a sentence.
+pub fn identify_played(
+    rate_hz: u32,
+    played: Played,
+    readings: &[ShownReading],
+    resolution_db: f64,
+) -> Result<Identification, IdentificationError> {
+    let mut known = checked(readings, played)?;
+    if !is_resolution(resolution_db) {
+        return Err(IdentificationError::Resolution);
+    }
+    if played == Played::Schedule {
+        known.sort_by_key(|reading| reading.0);
+    }
+    let of_meter: Vec<(usize, f64)> =
+        known.iter().copied().filter(|reading| !STEPS[reading.0].is_null()).collect();
+    if of_meter.len() < LEAST_READINGS {
+        return Err(IdentificationError::TooFew { readings: of_meter.len() });
+    }
+    let (steps, shown_db): (Vec<usize>, Vec<f64>) = of_meter.into_iter().unzip();
+    let rate_error = IdentificationError::Rate { rate_hz };
+    let hypotheses = hypotheses(rate_hz, played, &steps).ok_or(rate_error)?;
+    let ranking = Ranking::new(&hypotheses, &shown_db, resolution_db);
+    let held: Vec<Hypothesis> = hypotheses.iter().map(Hypothesis::held).collect();
+    let held = Ranking::new(&held, &shown_db, resolution_db);
+    let never_falls = shown_db.windows(2).all(|pair| pair[1] >= pair[0]) && held.fits;
+    if never_falls && !ranking.explained {
+        return Err(IdentificationError::Holds);
+    }
+    let possible = ranking.possible();
+    let further_step =
+        further_step(&possible, &steps, |step, model| scheduled_db(rate_hz, step, model));
+    let advice = match (played, further_step) {
+        (Played::Schedule, Some(further)) => Advice::Step(further),
+        (_, Some(further)) => Advice::OfSumTest(further),
+        (_, None) => Advice::Finer,
+    };
+    let mut found = Identification::new(&ranking, possible, advice);
+    if ranking.explained {
+        found.sentence += &wording::noises(played, &ranking.standings);
+        let of_held = held.possible();
+        if never_falls && of_held.iter().any(|model| !found.possible.contains(model)) {
+            found.sentence += wording::MAY_HOLD;
+        }
+    }
+    found.further_step = further_step;
+    found.summing = Some(summing::judge(&known, &steps, &hypotheses, resolution_db));
+    found.assumed = played.assumed(rate_hz);
+    Ok(found)
+}
+
+/// Ranks every model by how well it explains what the mixer's own meter showed of entries: their
+/// levels are known, whatever played. An entry that is silent to some kind of meter is left out.
+///
+/// # Errors
+///
+/// Readings that cannot be used, as a sentence.
+pub fn identify_beside(
+    readings: &[BesideReading],
+    resolution_db: f64,
+) -> Result<Identification, IdentificationError> {
+    if !is_resolution(resolution_db) {
+        return Err(IdentificationError::Resolution);
+    }
+    let sounds = |reading: &&BesideReading| {
+        reading.levels.as_flattened().iter().all(|level| level.finite().is_some())
+    };
+    let readings: Vec<&BesideReading> = readings.iter().filter(sounds).collect();
+    if readings.len() < LEAST_BESIDE {
+        return Err(IdentificationError::TooFewEntries { readings: readings.len() });
+    }
+    if let Some(bad) = readings.iter().find(|reading| !reading.shown_db.is_finite()) {
+        return Err(IdentificationError::Entry { entry: bad.entry });
+    }
+    let shown_db: Vec<f64> = readings.iter().map(|reading| reading.shown_db).collect();
+    let level = |reading: &&BesideReading, model: Model| {
+        reading.levels[model.band][model.detector as usize].finite()
+    };
+    let hypotheses: Vec<Hypothesis> = Model::all()
+        .map(|model| {
+            let shows = readings.iter().filter_map(|reading| level(reading, model));
+            Hypothesis { model, noise: None, shows: shows.map(Shows::certain).collect() }
+        })
+        .collect();
+    let ranking = Ranking::new(&hypotheses, &shown_db, resolution_db);
+    let possible = ranking.possible();
+    Ok(Identification::new(&ranking, possible, Advice::Entries))
+}
+
+impl Identification {
+    fn new(ranking: &Ranking, possible: Vec<Model>, advice: Advice) -> Self {
+        let mut models: Vec<Candidate> = Vec::new();
+        for standing in &ranking.standings {
+            match models.iter_mut().find(|known| known.model == standing.model) {
+                // The same model with another noise.
+                Some(known) => known.probability += standing.probability,
+                None => models.push(candidate(standing)),
+            }
+        }
+        models.sort_by(|x, y| y.probability.total_cmp(&x.probability));
+        let possible = if ranking.explained { possible } else { Vec::new() };
+        let sentence = wording::sentence(&models[0], &possible, advice);
+        let inseparable = if possible.len() > 1 { vec![possible.clone()] } else { Vec::new() };
+        Self {
+            models,
+            possible,
+            inseparable,
+            further_step: None,
+            summing: None,
+            assumed: String::new(),
+            sentence,
+        }
+    }
+}
+
+fn is_resolution(resolution_db: f64) -> bool {
+    resolution_db.is_finite() && resolution_db > 0.0
+}
+
+/// Readings by index in [`STEPS`].
+fn checked(
+    readings: &[ShownReading],
+    played: Played,
+) -> Result<Vec<(usize, f64)>, IdentificationError> {
     let mut known: Vec<(usize, f64)> = Vec::new();
     for &ShownReading { step, shown_db } in readings {
         let index = step.wrapping_sub(1);
         let Some(definition) = STEPS.get(index) else {
             return Err(IdentificationError::Step { step });
         };
+        if !played.has(step) {
+            return Err(IdentificationError::NotOfNoises { step, played });
+        }
         if readings.iter().filter(|other| other.step == step).count() > 1 {
             return Err(IdentificationError::Twice { step });
         }
-        if definition.is_null() {
-            continue;
-        }
-        if !shown_db.is_finite() {
+        // A null may show nothing at all.
+        let silent = definition.is_null() && Level::from_db(shown_db) == Level::SILENCE;
+        if !shown_db.is_finite() && !silent {
             return Err(IdentificationError::Reading { step });
         }
         known.push((index, shown_db));
     }
-    if known.len() < LEAST_READINGS {
-        return Err(IdentificationError::TooFew { readings: known.len() });
-    }
     Ok(known)
 }
 
-fn candidate(
-    model: Model,
-    readings: &[(usize, f64)],
-    error_db: f64,
-    expected_db: impl Fn(usize) -> f64,
-) -> Candidate {
-    let left: Vec<f64> = readings.iter().map(|&(step, shown)| shown - expected_db(step)).collect();
-    let offset_db = left.iter().sum::<f64>() / left.len() as f64;
-    let sum: f64 = left.iter().map(|left| (left - offset_db).powi(2)).sum();
+fn candidate(standing: &Standing) -> Candidate {
     Candidate {
-        detector: model.detector,
-        band: BANDS[model.band],
-        misfit_db: (sum / left.len() as f64).sqrt(),
-        probability: 0.0,
-        offset_db,
-        model,
-        square: sum / (error_db * error_db),
+        detector: standing.model.detector,
+        band: BANDS[standing.model.band],
+        noise: standing.noise,
+        misfit_db: standing.misfit_db,
+        probability: standing.probability,
+        offset_db: standing.offset_db,
+        model: standing.model,
     }
 }
 
-/// The unread step in which the two likeliest of a set lie farthest apart, each with the offset that
-/// fits the steps that were read.
+/// The unread step of the sum test in which the two likeliest of a set lie farthest apart, each with
+/// the offset that fits the steps that were read.
 fn further_step(
     together: &[Model],
-    readings: &[(usize, f64)],
-    expected_db: impl Fn(usize, Model) -> f64,
+    read: &[usize],
+    scheduled_db: impl Fn(usize, Model) -> Option<f64>,
 ) -> Option<FurtherStep> {
     let [first, second, ..] = together else { return None };
-    let apart = |step: usize| expected_db(step, *first) - expected_db(step, *second);
-    let offset = readings.iter().map(|&(step, _)| apart(step)).sum::<f64>() / readings.len() as f64;
+    let apart =
+        |step: usize| Some(scheduled_db(step, *first)? - scheduled_db(step, *second)?);
+    let offset = read.iter().filter_map(|step| apart(*step)).sum::<f64>() / read.len() as f64;
     (0..STEPS.len())
-        .filter(|&step| !STEPS[step].is_null() && readings.iter().all(|known| known.0 != step))
-        .map(|step| FurtherStep { step: step + 1, apart_db: (apart(step) - offset).abs() })
+        .filter(|step| !STEPS[*step].is_null() && !read.contains(step))
+        .filter_map(|step| {
+            Some(FurtherStep { step: step + 1, apart_db: (apart(step)? - offset).abs() })
+        })
         .max_by(|x, y| x.apart_db.total_cmp(&y.apart_db))
 }

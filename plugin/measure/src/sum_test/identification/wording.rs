@@ -1,29 +1,43 @@
 //! The answer in words: what the meter reads, and what that means for a mix.
 
+use super::played::Played;
+use super::ranking::Standing;
 use super::{Candidate, FurtherStep, Model};
 use crate::detector::Detector;
 use crate::sum_test::measured::BAND_WORDS;
-use crate::words::distance;
+use crate::sum_test::step_names::step_name;
+use crate::sum_test::three_noises::NoiseKind;
+use crate::words::{distance, list};
 
 /// Most kinds of meter that a sentence names.
 const MOST_NAMED: usize = 4;
+/// What else would show readings that never fall.
+pub(super) const MAY_HOLD: &str = " A meter of another kind that holds its highest, and was not \
+                                   cleared before each step, shows them too.";
 
-pub(super) fn sentence(
-    best: &Candidate,
-    together: &[Model],
-    further: Option<FurtherStep>,
-    explained: bool,
-) -> String {
-    if !explained {
-        return format!(
-            "No model explains these readings: the nearest, {}, misses them by {}. Check that \
-             each was read in its own step and that nothing else was playing.",
-            describe(best.model),
-            distance(best.misfit_db)
-        );
-    }
+/// What would part meters that readings do not.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Advice {
+    /// Another step of the sum test that is being read.
+    Step(FurtherStep),
+    /// A step of the sum test, which is not being read.
+    OfSumTest(FurtherStep),
+    /// Another entry.
+    Entries,
+    /// More digits.
+    Finer,
+}
+
+pub(super) fn sentence(best: &Candidate, together: &[Model], advice: Advice) -> String {
     let consequence = consequence(together);
     match together {
+        [] => format!(
+            "No model explains these readings: the nearest, {}, misses them by {}. Check that \
+             each was read in its own {} and that nothing else was playing.",
+            describe(best.model),
+            distance(best.misfit_db),
+            if matches!(advice, Advice::Entries) { "entry" } else { "step" }
+        ),
         [only] => format!("The meter reads {}: {consequence}.", describe(*only)),
         // A list that nobody would read to its end says less than its length.
         [first, second, ..] if together.len() > MOST_NAMED => format!(
@@ -33,29 +47,51 @@ pub(super) fn sentence(
             Model::all().count(),
             describe(*first),
             describe(*second),
-            advice(further)
+            advised(advice)
         ),
         _ => {
             let list: Vec<String> = together.iter().map(|model| describe(*model)).collect();
             format!(
                 "The meter reads {}; these readings do not tell which: {consequence}.{}",
                 list.join(", or "),
-                advice(further)
+                advised(advice)
             )
         }
     }
+}
+
+/// Which of several kinds of noise the readings leave, where that is fewer than it might be.
+pub(super) fn noises(played: Played, standings: &[Standing]) -> String {
+    let left = |kind: &NoiseKind| {
+        standings.iter().any(|standing| standing.is_possible && standing.noise == Some(*kind))
+    };
+    let kinds: Vec<NoiseKind> = NoiseKind::ALL.into_iter().filter(left).collect();
+    if played != Played::Own(None) || kinds.len() == NoiseKind::ALL.len() {
+        return String::new();
+    }
+    let words: Vec<&str> = kinds.into_iter().map(NoiseKind::word).collect();
+    format!(" The noise was {} then.", list(&words).replace(" and ", " or "))
 }
 
 fn describe(model: Model) -> String {
     format!("{}, {}", model.detector.reads(), BAND_WORDS[model.band])
 }
 
-fn advice(further: Option<FurtherStep>) -> String {
-    match further {
-        Some(FurtherStep { step, apart_db }) if apart_db >= 0.05 => {
+fn advised(advice: Advice) -> String {
+    match advice {
+        Advice::Step(FurtherStep { step, apart_db }) if apart_db >= 0.05 => {
             let apart = distance(apart_db);
             format!(" Read step {step} too: there the two likeliest differ by {apart}.")
         }
+        Advice::OfSumTest(FurtherStep { step, apart_db }) if apart_db >= 0.05 => format!(
+            " Play the sum test and read its step {step} ({}) too: there the two likeliest differ \
+             by {}.",
+            step_name(step),
+            distance(apart_db)
+        ),
+        Advice::Entries => " Type what it shows of another entry with a sound of another kind: \
+                            tones, pink noise, something with peaks."
+            .to_owned(),
         _ => " Read the same steps more finely to part them.".to_owned(),
     }
 }

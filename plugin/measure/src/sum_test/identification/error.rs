@@ -1,0 +1,103 @@
+//! Why readings cannot be compared with models.
+
+use super::played::Played;
+use super::{LEAST_BESIDE, LEAST_READINGS};
+use crate::sum_test::schedule::STEPS;
+use crate::sum_test::step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name};
+use crate::words::{frequency, list};
+
+/// See the module.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum IdentificationError {
+    /// The test does not exist at this sample rate.
+    Rate {
+        /// The rate that came, in Hz.
+        rate_hz: u32,
+    },
+    /// No such step.
+    Step {
+        /// The number that came.
+        step: usize,
+    },
+    /// The step is none of those that noises alone can play.
+    NotOfNoises {
+        /// Its number.
+        step: usize,
+        /// What was said to have played.
+        played: Played,
+    },
+    /// A step was given twice.
+    Twice {
+        /// Its number.
+        step: usize,
+    },
+    /// The reading is no number.
+    Reading {
+        /// Of which step.
+        step: usize,
+    },
+    /// The reading beside an entry is no number.
+    Entry {
+        /// The entry's number.
+        entry: u64,
+    },
+    /// Too few readings outside the null.
+    TooFew {
+        /// How many came.
+        readings: usize,
+    },
+    /// Too few entries with a reading.
+    TooFewEntries {
+        /// How many came.
+        readings: usize,
+    },
+    /// The resolution is no positive number.
+    Resolution,
+    /// The readings are those of a meter that was never cleared.
+    Holds,
+}
+
+impl std::fmt::Display for IdentificationError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Rate { rate_hz } => {
+                write!(f, "the sum test does not exist at {}", frequency(f64::from(*rate_hz)))
+            }
+            Self::Step { step } => {
+                write!(f, "there is no step {step}: steps are numbered 1 to {}", STEPS.len())
+            }
+            Self::NotOfNoises { step, played } => write!(
+                f,
+                "{} is a step of the sum test, and {} has only {}: leave it out, or say that the \
+                 schedule was played",
+                step_name(*step),
+                played.word(),
+                list(&STEP_NAMES[..STEPS_OF_NOISES])
+            ),
+            Self::Twice { step } => {
+                write!(f, "step {step} ({}) was given two readings: give it one", step_name(*step))
+            }
+            Self::Reading { step } => write!(f, "the reading of step {step} is not a number"),
+            Self::Entry { entry } => write!(f, "the reading of entry {entry} is not a number"),
+            Self::TooFew { readings } => write!(
+                f,
+                "{readings} readings are too few: {LEAST_READINGS} outside step 4 (inverted) are \
+                 the least, since one goes into the meter's alignment"
+            ),
+            Self::TooFewEntries { readings } => write!(
+                f,
+                "readings of {readings} entries are too few: {LEAST_BESIDE} are the least, since \
+                 one goes into the meter's alignment"
+            ),
+            Self::Resolution => {
+                f.write_str("the readings' resolution has to be a positive number of dB")
+            }
+            Self::Holds => f.write_str(
+                "no reading is below the one before it, and only a meter that holds its highest \
+                 shows these: clear the meter before each step, and read again",
+            ),
+        }
+    }
+}
+
+impl std::error::Error for IdentificationError {}

@@ -1,0 +1,169 @@
+//! The arithmetic: how well each hypothesis explains readings, and which of them the readings
+//! exclude.
+//!
+//! A hypothesis says what is shown in each step, and how far that scatters; how the meter's scale is
+//! aligned is not known, so one offset is free. Errors are taken as normal: least squares with known
+//! variances, the offset integrated out (D. S. Sivia, "Data Analysis: A Bayesian Tutorial"). A
+//! hypothesis is excluded by itself, where its squares are more than such errors leave in 99.5 % of
+//! cases (χ² with one degree of freedom less than there are readings), or by a better one.
+
+use super::model::Model;
+use crate::sum_test::three_noises::{NoiseKind, Shows};
+
+/// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
+/// standards' tolerances.
+const MAKE_DB: f64 = 0.1;
+/// A hypothesis whose weighted square misfit exceeds the best one's by more than this is excluded.
+/// Where two are right equally often, the worse one exceeds the better one, although it is the true
+/// one, by so much in 0.5 % of cases at most: normal errors are beyond √6.63 = 2.57 deviations as
+/// often.
+const EXCLUDED: f64 = 6.63;
+/// The same share of cases, in deviations of a normal distribution.
+const DEVIATIONS: f64 = 2.575_8;
+/// A best model that misses by more than this and twice the readings' error explains nothing: the
+/// tolerance that the standards give a meter's burst readings at their tightest, in dB.
+const MOST_MISFIT_DB: f64 = 0.5;
+
+/// What one kind of meter would show.
+pub(super) struct Hypothesis {
+    pub model: Model,
+    /// The noise that was played, where that is a part of it.
+    pub noise: Option<NoiseKind>,
+    /// For each reading, in its order.
+    pub shows: Vec<Shows>,
+}
+
+impl Hypothesis {
+    /// The same meter where it holds its highest and is never cleared; readings in the order played.
+    pub(super) fn held(&self) -> Self {
+        let mut highest = Shows::certain(f64::NEG_INFINITY);
+        let hold = |shows: &Shows| {
+            if shows.level_db > highest.level_db {
+                highest = *shows;
+            }
+            highest
+        };
+        Self { model: self.model, noise: self.noise, shows: self.shows.iter().map(hold).collect() }
+    }
+}
+
+/// How one of them stands.
+pub(super) struct Standing {
+    pub model: Model,
+    pub noise: Option<NoiseKind>,
+    /// What the meter's scale adds, in dB.
+    pub offset_db: f64,
+    /// Root mean square of what is left, in dB.
+    pub misfit_db: f64,
+    /// Of all hypotheses.
+    pub probability: f64,
+    /// Whether the readings leave it possible.
+    pub is_possible: bool,
+    /// Weighted squares of what is left.
+    square: f64,
+    /// Twice the negative logarithm of its likelihood, but for a constant.
+    score: f64,
+}
+
+/// All of them, the likeliest first.
+pub(super) struct Ranking {
+    pub standings: Vec<Standing>,
+    /// Whether one of them explains the readings within their error.
+    pub fits: bool,
+    /// Whether one of them comes as near as meters of a kind come to each other.
+    pub explained: bool,
+}
+
+impl Ranking {
+    /// Ranks hypotheses by readings that are exact to a standard deviation of `error_db`.
+    pub(super) fn new(hypotheses: &[Hypothesis], shown_db: &[f64], resolution_db: f64) -> Self {
+        let error_db = error_db(resolution_db).hypot(MAKE_DB);
+        let stand = |hypothesis: &Hypothesis| standing(hypothesis, shown_db, error_db);
+        let mut standings: Vec<Standing> = hypotheses.iter().map(stand).collect();
+        standings.sort_by(|x, y| x.score.total_cmp(&y.score));
+        let freedom = shown_db.len() as f64 - 1.0;
+        let most = square_quantile(freedom);
+        let fits = standings.iter().any(|standing| standing.square <= most);
+        let best = standings.first().map_or(0.0, |best| best.score);
+        // Where none fits, the nearest meter differs from its model by more than makes usually do,
+        // and so may any other: what is left measures by how much.
+        let nearest = standings.first().map_or(most, |best| best.square);
+        let scale = if fits { 1.0 } else { (nearest / freedom).max(1.0) };
+        let total: f64 = standings.iter().map(|s| ((best - s.score) / 2.0).exp()).sum();
+        for standing in &mut standings {
+            standing.probability = ((best - standing.score) / 2.0).exp() / total;
+            standing.is_possible = (!fits || standing.square <= most)
+                && (standing.score - best) / scale <= EXCLUDED;
+        }
+        let misfit_db = standings.first().map_or(f64::INFINITY, |best| best.misfit_db);
+        let explained = fits || misfit_db <= MOST_MISFIT_DB + 2.0 * error_db;
+        Self { standings, fits, explained }
+    }
+
+    /// The models that are possible, the likeliest first, each once.
+    pub(super) fn possible(&self) -> Vec<Model> {
+        let mut models = Vec::new();
+        for standing in self.standings.iter().filter(|standing| standing.is_possible) {
+            if !models.contains(&standing.model) {
+                models.push(standing.model);
+            }
+        }
+        models
+    }
+}
+
+/// Standard deviation of a reading taken in steps of `resolution_db`, in dB: rounding is uniform over
+/// one step, and the hand and eye before it are given as much again.
+pub(super) fn error_db(resolution_db: f64) -> f64 {
+    resolution_db / 6f64.sqrt()
+}
+
+/// How far the difference of two readings may be off, in dB, in 99 % of cases; `scatter_db` is that
+/// of what was shown.
+pub(super) fn difference_error_db(resolution_db: f64, scatter_db: f64) -> f64 {
+    DEVIATIONS * (2.0 * error_db(resolution_db).powi(2) + scatter_db * scatter_db).sqrt()
+}
+
+fn standing(hypothesis: &Hypothesis, shown_db: &[f64], error_db: f64) -> Standing {
+    let readings = || hypothesis.shows.iter().zip(shown_db);
+    let variance = |shows: &Shows| error_db * error_db + shows.scatter_db * shows.scatter_db;
+    let weights: f64 = readings().map(|(shows, _)| variance(shows).recip()).sum();
+    let offset_db = readings()
+        .map(|(shows, shown)| (shown - shows.level_db) / variance(shows))
+        .sum::<f64>()
+        / weights;
+    let left = |(shows, shown): (&Shows, &f64)| shown - shows.level_db - offset_db;
+    let square: f64 = readings().map(|reading| left(reading).powi(2) / variance(reading.0)).sum();
+    let spread: f64 = readings().map(|(shows, _)| variance(shows).ln()).sum();
+    let mean = readings().map(|reading| left(reading).powi(2)).sum::<f64>() / shown_db.len() as f64;
+    Standing {
+        model: hypothesis.model,
+        noise: hypothesis.noise,
+        offset_db,
+        misfit_db: mean.sqrt(),
+        probability: 0.0,
+        is_possible: false,
+        square,
+        score: square + spread + weights.ln(),
+    }
+}
+
+/// What χ² with so many degrees of freedom stays below in 99.5 % of cases (E. B. Wilson and M. M.
+/// Hilferty, "The Distribution of Chi-Square", 1931).
+fn square_quantile(freedom: f64) -> f64 {
+    let part = 2.0 / (9.0 * freedom);
+    freedom * (1.0 - part + DEVIATIONS * part.sqrt()).powi(3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_quantile_is_that_of_the_tables() {
+        for (freedom, exact) in [(1.0, 7.879), (2.0, 10.597), (5.0, 16.750), (14.0, 31.319)] {
+            let found = square_quantile(freedom);
+            assert!((found / exact - 1.0).abs() < 0.015, "{freedom}: {found}");
+        }
+    }
+}

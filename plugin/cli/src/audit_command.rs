@@ -8,6 +8,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
+use ledgerline_measure::sum_test::identification::usual_resolution_db;
 use ledgerline_measure::sum_test::{Audit, ShownReading, Verdict, audit_within, identify};
 
 use crate::options::{AuditOptions, Shown};
@@ -40,8 +41,8 @@ impl<'a> Plan<'a> {
         if options.table && options.json {
             bail!("--table and --json are two ways to print the same: choose one");
         }
-        let whole = readings.iter().all(|reading| reading.shown_db.fract() == 0.0);
-        let resolution_db = options.resolution.unwrap_or(if whole { 1.0 } else { 0.1 });
+        let usual = || usual_resolution_db(readings.iter().map(|reading| reading.shown_db));
+        let resolution_db = options.resolution.unwrap_or_else(usual);
         Ok(Self { recordings, readings, resolution_db })
     }
 }

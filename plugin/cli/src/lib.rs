@@ -4,6 +4,7 @@ pub mod audio;
 mod audit_command;
 mod colour;
 mod compare_command;
+mod meter_command;
 mod options;
 mod outcome;
 mod progress;
@@ -28,6 +29,7 @@ pub fn run(command: &Command, out: &mut dyn Write) -> Outcome {
         Task::Compare(options) => compare_command::run(options, out),
         Task::Signal(options) => signal_command::run(options, out),
         Task::Audit(options) => audit_command::run(options, out),
+        Task::Meter(options) => meter_command::run(options, out),
         Task::Completions(options) => shell::completions(options, out),
         Task::Manual(options) => shell::manual(options, out),
     };

@@ -4,15 +4,18 @@
 mod audit;
 mod compare;
 mod measuring;
+pub(crate) mod meter;
 mod read;
 mod report;
 mod shell;
+mod shown;
 mod signal;
 
 use clap::{Parser, Subcommand};
 
 pub use audit::{AuditOptions, Shown};
 pub use compare::CompareOptions;
+pub use meter::MeterOptions;
 pub use read::ReadOptions;
 pub use shell::{CompletionsOptions, ManualOptions};
 pub use signal::SignalOptions;
@@ -41,6 +44,8 @@ pub enum Task {
     Signal(SignalOptions),
     /// Judge recordings of a mixer that played the sum test.
     Audit(AuditOptions),
+    /// Name a meter from what it showed of noises, without a recording.
+    Meter(MeterOptions),
     /// Print completions for a shell.
     Completions(CompletionsOptions),
     /// Print the manual page.

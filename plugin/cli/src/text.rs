@@ -5,6 +5,7 @@ use std::io::{Result, Write};
 use comfy_table::presets::NOTHING;
 use comfy_table::{CellAlignment, ContentArrangement};
 use ledgerline_measure::reading::Damage;
+use ledgerline_measure::sum_test::Identification;
 use ledgerline_measure::verdict::{Finding, Severity};
 use ledgerline_measure::words;
 
@@ -12,6 +13,8 @@ use crate::colour;
 
 /// Columns that a page of text may take.
 pub(crate) const WIDTH: usize = 100;
+/// How many models of meter are listed.
+const MODELS: usize = 5;
 /// Width of the words before a sentence.
 const SEVERITY_WIDTH: usize = 9;
 
@@ -76,6 +79,21 @@ pub(crate) fn print_sentence(
         writeln!(out, "{style}{word:<SEVERITY_WIDTH$}{style:#}{line}")?;
     }
     Ok(())
+}
+
+/// The likeliest models of a meter, a line each.
+pub(crate) fn print_models(meter: &Identification, out: &mut dyn Write) -> Result<()> {
+    let mut table = Table::new();
+    table.heading(["model", "", "misfit, dB", "likely"]);
+    for candidate in meter.models.iter().take(MODELS) {
+        table.row([
+            candidate.model().word(),
+            String::new(),
+            words::fixed(candidate.misfit_db, 2),
+            words::share(Some(candidate.probability), 1),
+        ]);
+    }
+    table.print(out)
 }
 
 /// The end of a path, which tells files apart, in at most so many characters.

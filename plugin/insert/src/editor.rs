@@ -22,6 +22,7 @@ mod style;
 pub mod sum_test;
 mod switched_off;
 pub mod time;
+mod typed_field;
 #[cfg(target_os = "linux")]
 mod x11;
 mod your_meter;
@@ -59,6 +60,9 @@ const FRAME: Duration = Duration::from_millis(33);
 /// Time between two looks whether a frame was asked for from outside a frame, as when the host gives
 /// the track another name.
 const POLL: Duration = Duration::from_millis(250);
+
+/// The sample rate that the sum test is taken to have as long as no audio runs, in Hz.
+const USUAL_RATE_HZ: u32 = 48_000;
 
 /// The editor as the framework sees it. The window comes and goes; what the screen remembers stays.
 pub struct LedgerlineEditor {
@@ -317,6 +321,7 @@ impl Session {
     fn tell_sum_test(&mut self) {
         self.screen.sum_test = sum_test::Told {
             record: self.boards.sum_test.latest(),
+            has_rate: self.boards.sum_test.rate_hz().is_some(),
             identified: self.desk.identified(),
             saving: self.desk.saving(),
         };
@@ -332,12 +337,11 @@ impl Session {
         if !choices.hears_test() || !self.screen.shows_sum_test() {
             return;
         }
-        if let Some(rate_hz) = self.boards.sum_test.rate_hz() {
-            if entries.missing() == 0 {
-                self.desk.ask(Question { rate_hz, entries });
-            } else {
-                self.desk.prepare(rate_hz);
-            }
+        let rate_hz = self.boards.sum_test.rate_hz().unwrap_or(USUAL_RATE_HZ);
+        if entries.missing() == 0 {
+            self.desk.ask(Question { rate_hz, entries });
+        } else {
+            self.desk.prepare(rate_hz);
         }
         if let Some(conclusion) = self.boards.sum_test.conclusion().filter(|_| save) {
             self.desk.save(conclusion, entries);

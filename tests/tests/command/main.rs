@@ -5,6 +5,7 @@ mod audit;
 mod compare;
 mod formats;
 mod fuzz;
+mod meter;
 mod read;
 mod read_beside_others;
 mod read_in_parts;

@@ -4,8 +4,12 @@ use std::sync::Arc;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
+use ledgerline::entries::beside::Beside;
 use ledgerline::entries::board::{Listed, Pair, Told};
 use ledgerline::params::window::{Drawer, Theme};
+use ledgerline_measure::detector::Detector;
+use ledgerline_measure::sum_test::Model;
+use ledgerline_measure::words;
 
 use crate::{Scene, click, harness};
 
@@ -43,7 +47,7 @@ pub fn scenes() -> Vec<Scene> {
     gone.state.entries.picked = None;
     let mut none = scene(Theme::Dark);
     none.state.entries = Told::default();
-    vec![scene(Theme::Dark), picked([2, 3]), gone, many(), none]
+    vec![scene(Theme::Dark), picked([2, 3]), gone, many(), none, beside(Theme::Dark)]
 }
 
 #[test]
@@ -89,6 +93,59 @@ fn earlier_entries_are_found_by_turning_back() {
         click(&mut harness, "Later");
     }
     assert!(harness.query_by_label_contains("Entry 120 from").is_some());
+}
+
+/// Types into the fields of the entries what a meter shows of them.
+fn type_beside(harness: &mut Harness<'_, Scene>, model: Model) {
+    let ended = harness.state().state.entries.ended.clone();
+    for listed in ended.iter() {
+        let band = [listed.levels.whole, listed.levels.audible][model.band];
+        let level_db = band.bus.of(model.detector).finite().expect("a level");
+        type_into(harness, listed.number, &words::fixed(level_db + 17.0, 1));
+    }
+}
+
+fn type_into(harness: &mut Harness<'_, Scene>, entry: u64, text: &str) {
+    let label = format!("Shown in entry {entry}");
+    let field = harness.get_by_label(&label);
+    field.focus();
+    field.type_text(text);
+    harness.run();
+}
+
+/// Noises in the middle, which meters show differently, with what a sample-peak meter shows of them.
+pub fn beside(theme: Theme) -> Scene {
+    let mut scene = Scene::of("noises", theme);
+    scene.state.drawer = Some(Drawer::Entries);
+    let ended = scene.state.entries.ended.clone();
+    for listed in ended.iter() {
+        let level_db = listed.levels.whole.bus.of(Detector::SamplePeak).finite().expect("a level");
+        let text = words::fixed(level_db + 17.0, 1);
+        scene.state.entries_view.beside.text(listed).text = text;
+    }
+    scene
+}
+
+#[test]
+fn a_meter_is_named_from_what_it_showed_of_entries() {
+    let mut noises = scene(Theme::Dark);
+    noises.state.entries = Scene::of("noises", Theme::Dark).state.entries;
+    let mut harness = harness(noises);
+    type_into(&mut harness, 1, "-7.0");
+    assert!(harness.query_by_label_contains("of another entry too").is_some());
+    harness.state_mut().state.entries_view.beside = Beside::default();
+    type_beside(&mut harness, Model { detector: Detector::SamplePeak, band: 0 });
+    let told = "The meter reads the largest sample, held, whole band";
+    assert!(harness.query_by_label_contains(told).is_some(), "not told");
+    type_into(&mut harness, 1, "x");
+    assert!(harness.query_by_label("Shown in entry 1: not a number, ignored").is_some());
+    // Other entries, other readings.
+    harness.state_mut().state.entries = Told::default();
+    harness.run();
+    harness.state_mut().state.entries = Scene::of("noises", Theme::Dark).state.entries;
+    harness.run();
+    let value = harness.get_by_label("Shown in entry 1").value();
+    assert_eq!(value.as_deref(), Some(""));
 }
 
 #[test]

@@ -14,9 +14,11 @@ use ledgerline::params::{
 use ledgerline_measure::compare::{CompareSettings, compare};
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::Feed;
-use ledgerline_measure::sum_test::identification::{Model, ShownReading, identify};
+use ledgerline_measure::sum_test::identification::{
+    Model, Played, ShownReading, identify, identify_played,
+};
 use ledgerline_measure::sum_test::schedule::{STEPS, Schedule};
-use ledgerline_measure::sum_test::{FaultCode, audit};
+use ledgerline_measure::sum_test::{FaultCode, NoiseKind, audit};
 use ledgerline_measure::{
     ClipAt, Edges, Halves, HalvesRow, Level, Reading, RmsReference, RmsWindow, Settings, Target,
     TruePeakFilter, View,
@@ -158,11 +160,39 @@ fn sentences_of_sum_tests() {
             Err(error) => error.to_string(),
         });
     }
+    sentences.extend(meters());
     sentences.extend(STEPS.iter().map(|step| step.name.to_owned()));
     sentences.extend(Detector::ALL.iter().map(|detector| detector.word().to_owned()));
     sentences.extend(Model::all().flat_map(|model| [model.word(), model.short()]));
     sentences.push(FaultCode::PolarityTurned.word().into());
     check("sum tests", sentences);
+}
+
+/// What numbers alone say of meters and sums.
+fn meters() -> Vec<String> {
+    let mut sentences = Vec::new();
+    for played in [Played::Own(None), Played::Own(Some(NoiseKind::Pink)), Played::Schedule] {
+        for shown in [
+            vec![(1, -10.0), (3, -4.0), (5, -4.0), (4, f64::NEG_INFINITY)],
+            vec![(3, -4.0), (5, -7.0), (7, -7.0)],
+            vec![(1, -10.0), (3, -6.0), (5, -12.0), (4, -22.0)],
+            vec![(1, -10.0), (3, -20.0), (2, -10.0), (4, -4.0)],
+            vec![(1, -10.0), (2, -13.0), (5, -7.0)],
+            vec![(3, -4.0), (1, -4.0), (5, -4.0)],
+            vec![(1, -10.0), (16, -4.0), (5, -4.0)],
+        ] {
+            let readings: Vec<ShownReading> =
+                shown.into_iter().map(|(step, shown_db)| ShownReading { step, shown_db }).collect();
+            match identify_played(48_000, played, &readings, 1.0) {
+                Ok(meter) => {
+                    sentences.extend([meter.sentence, meter.assumed]);
+                    sentences.extend(meter.summing.map(|summing| summing.sentence));
+                }
+                Err(error) => sentences.push(error.to_string()),
+            }
+        }
+    }
+    sentences
 }
 
 #[test]

@@ -7,13 +7,17 @@ use std::sync::LazyLock;
 
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::identification::IdentificationError;
-use ledgerline_measure::sum_test::{Model, STEPS, ShownReading, expectations, identify};
+use ledgerline_measure::sum_test::{
+    BesideReading, Model, Played, STEPS, ShownReading, expectations, identify, identify_beside,
+    identify_played,
+};
 use ledgerline_tests::signals::noise;
+
+use crate::page;
 
 const RATE_HZ: u32 = 48_000;
 /// As many as the page shows.
 const RUNS: u64 = 200;
-const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/sum-test.md");
 
 /// What a meter of the model shows: an alignment of its own, an error, rounded.
 fn readings(model: Model, run: u64, resolution_db: f64, error_db: f64) -> Vec<ShownReading> {
@@ -137,6 +141,67 @@ fn readings_that_no_meter_gives_are_called_so() {
     assert!(found.sentence.starts_with("No model explains"), "{}", found.sentence);
 }
 
+/// What a meter shows of entries in which these steps played, read to 1 dB with an error.
+fn beside(model: Model, run: u64, steps: &[usize]) -> Vec<BesideReading> {
+    let expectations = expectations(RATE_HZ).expect("a rate at which the test plays");
+    let seed = run * 1_000 + model.detector as u64 * 10 + model.band as u64;
+    let offset_db = 12.0 * noise::uniform(seed, 99);
+    let read = |step: &usize| {
+        let of = |band, detector| expectations.level(step - 1, band, detector, -20.0);
+        let exact = of(model.band, model.detector).finite().expect("a level") + offset_db;
+        BesideReading {
+            entry: *step as u64,
+            levels: [0, 1].map(|band| Detector::ALL.map(|detector| of(band, detector))),
+            shown_db: (exact + 0.5 * noise::uniform(seed, *step as u64)).round(),
+        }
+    };
+    steps.iter().map(read).collect()
+}
+
+#[test]
+fn readings_beside_entries_leave_a_set_that_holds_the_true_meter() {
+    // Two noises, a low tone, pink noise, something inaudible, bursts: sounds of different character.
+    let steps = [1, 5, 8, 9, 11, 14];
+    for model in Model::all() {
+        let named = |count: usize| -> Vec<Vec<Model>> {
+            let found =
+                |run| identify_beside(&beside(model, run, &steps[..count]), 1.0).expect("usable");
+            (0..RUNS).map(|run| found(run).possible).collect()
+        };
+        for count in [2, 6] {
+            let sets = named(count);
+            let held = sets.iter().filter(|set| set.contains(&model)).count() as u64;
+            let kinds = sets.iter().map(Vec::len).sum::<usize>() as f64 / RUNS as f64;
+            println!("{model}, {count} entries: in the set {held} of {RUNS}, {kinds:.1} kinds");
+            assert!(held * 100 >= 98 * RUNS, "{model}: {held} of {RUNS}");
+            let most = if count == 6 { 4.0 } else { 14.0 };
+            assert!(kinds <= most, "{model}, {count} entries: {kinds} kinds");
+        }
+    }
+    let one = beside(Model { detector: Detector::Rms, band: 0 }, 1, &[1]);
+    let refused = identify_beside(&one, 1.0).expect_err("refused");
+    assert_eq!(refused, IdentificationError::TooFewEntries { readings: 1 });
+}
+
+#[test]
+fn a_meter_that_was_never_cleared_is_told_from_one_that_falls() {
+    let reading = |step, shown_db| ShownReading { step, shown_db };
+    let own =
+        |readings: &[ShownReading]| identify_played(RATE_HZ, Played::Own(None), readings, 1.0);
+    // Read after the same noise on both, the noise alone cannot show as much.
+    let held = [reading(3, -4.0), reading(1, -4.0), reading(5, -4.0)];
+    assert_eq!(own(&held).expect_err("refused"), IdentificationError::Holds);
+    // An averaging meter that holds shows the same as one of sample peaks, unless read last.
+    let doubtful = own(&[reading(1, -10.0), reading(3, -4.0), reading(5, -4.0)]).expect("usable");
+    assert!(doubtful.sentence.contains("holds its highest"), "{}", doubtful.sentence);
+    let certain = own(&[reading(3, -4.0), reading(5, -4.0), reading(1, -10.0)]).expect("usable");
+    assert!(!certain.sentence.contains("holds its highest"), "{}", certain.sentence);
+    let peak = Model { detector: Detector::SamplePeak, band: 0 };
+    assert_eq!((certain.possible, doubtful.possible), (vec![peak], vec![peak]));
+    let outside = own(&[reading(16, -4.0), reading(1, -4.0), reading(5, -4.0)]);
+    assert!(matches!(outside, Err(IdentificationError::NotOfNoises { step: 16, .. })));
+}
+
 #[test]
 fn unusable_readings_are_refused() {
     let reading = |step, shown_db| ShownReading { step, shown_db };
@@ -190,20 +255,5 @@ fn confusion(counts: &[Count]) -> String {
 /// Set `LEDGERLINE_UPDATE_DOCS` to write the tables anew.
 #[test]
 fn the_confusion_tables_in_the_docs_are_these() {
-    let page = std::fs::read_to_string(PAGE).expect("the page of the sum test");
-    let mut expected = page.clone();
-    for (name, counts) in [("whole", &*WHOLE), ("tenths", &*TENTHS)] {
-        let (open, close) = (format!("<!-- confusion {name} -->\n"), "<!-- end -->");
-        let start = expected.find(&open).expect("a mark in the page") + open.len();
-        let end = start + expected[start..].find(close).expect("a mark in the page");
-        expected.replace_range(start..end, &confusion(counts));
-    }
-    if std::env::var_os("LEDGERLINE_UPDATE_DOCS").is_some() {
-        std::fs::write(PAGE, expected).expect("the page can be written");
-    } else {
-        assert!(
-            page == expected,
-            "docs/sum-test.md is stale: set LEDGERLINE_UPDATE_DOCS=1 and run again"
-        );
-    }
+    page::hold(&[("confusion whole", confusion(&WHOLE)), ("confusion tenths", confusion(&TENTHS))]);
 }

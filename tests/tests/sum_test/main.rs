@@ -5,6 +5,8 @@ mod audit;
 mod identification;
 mod linear;
 mod mixers;
+mod page;
 mod recorder;
 mod repeated;
 mod schedule;
+mod three_noises;

@@ -13,8 +13,6 @@ use crate::text::{self, Table};
 
 /// Detectors that the short tables show.
 const SHORT: [Detector; 3] = [Detector::Rms, Detector::SamplePeak, Detector::TruePeak];
-/// How many models of meter are listed.
-const MODELS: usize = 5;
 
 pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     if let Some(path) = &audit.recording.path {
@@ -85,16 +83,6 @@ fn meter(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     let Some(meter) = &audit.meter else { return Ok(()) };
     writeln!(out)?;
     text::print_paragraph(&meter.sentence, out)?;
-    let mut table = Table::new();
-    table.heading(["model", "", "misfit, dB", "likely"]);
-    for candidate in meter.models.iter().take(MODELS) {
-        table.row([
-            candidate.model().word(),
-            String::new(),
-            words::fixed(candidate.misfit_db, 2),
-            words::share(Some(candidate.probability), 1),
-        ]);
-    }
     writeln!(out)?;
-    table.print(out)
+    text::print_models(meter, out)
 }

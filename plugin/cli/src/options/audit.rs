@@ -6,6 +6,7 @@ use clap::Args;
 use ledgerline_measure::sum_test::{DelayLimit, Limits, ShownReading, USUAL_LEVEL_DBFS};
 
 use super::report::ReportOptions;
+use super::shown::reading;
 use super::signal::level;
 
 /// Options of `audit`.
@@ -23,7 +24,7 @@ pub struct AuditOptions {
     /// Recordings, one test each: mono or stereo files of any kind that keeps all sound.
     #[arg(value_name = "RECORDING")]
     pub recordings: Vec<PathBuf>,
-    /// What the mixer's own meter showed: step=dB, as often as there are readings.
+    /// What the mixer's own meter showed: step=dB, by a step's number or name.
     #[arg(long, value_name = "STEP=DB", num_args = 1.., value_delimiter = ',', value_parser = shown)]
     pub shown: Vec<Shown>,
     /// How finely the meter was read, in dB. Without it, 1 for whole numbers, else 0.1.
@@ -82,16 +83,8 @@ pub enum Shown {
 }
 
 fn shown(word: &str) -> Result<Shown, String> {
-    let Some((step, db)) = word.split_once('=') else {
-        return Ok(Shown::Recording(PathBuf::from(word)));
-    };
-    let step = step
-        .trim()
-        .parse()
-        .map_err(|_| format!("'{step}' is not the number of a step: write 3=-17.5"))?;
-    // A true minus sign, as typesetting has it, is meant like a hyphen.
-    let db = db.trim().replace('\u{2212}', "-");
-    let shown_db =
-        db.parse().map_err(|_| format!("'{db}' is not a number of decibels: write 3=-17.5"))?;
-    Ok(Shown::Reading(ShownReading { step, shown_db }))
+    if word.contains('=') {
+        return reading(word).map(Shown::Reading);
+    }
+    Ok(Shown::Recording(PathBuf::from(word)))
 }

@@ -10,20 +10,23 @@ use ledgerline_measure::detector::MeterKind;
 
 use super::glance::{Glance, Past};
 use super::look::Look;
+use crate::entries::beside::Beside;
 use crate::entries::board::Pair;
 pub(super) use row::show as show_row;
 pub(super) use shown::shown;
 
 /// Width of the list, in units.
-const LIST_UNITS: f32 = 23.2;
+const LIST_UNITS: f32 = 28.4;
 /// Space between the parts, in units.
 const GAP_UNITS: f32 = 0.6;
 
 /// What the view remembers from frame to frame.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct ViewState {
     /// The numbers of the entries that are picked, the latest pick last.
     pub picked: [Option<u64>; 2],
+    /// What the user's own meter showed beside them.
+    pub beside: Beside,
     /// How many of the latest entries lie before those that are listed.
     later: usize,
     /// The kind of the user's own meter, where it is known.

@@ -33,6 +33,8 @@ const GAP_UNITS: f32 = 0.6;
 pub struct Told {
     /// The table, where this instance hears the bus.
     pub record: Option<Arc<SumTestRecord>>,
+    /// Whether a sample rate is known, of a test or of the bus.
+    pub has_rate: bool,
     /// Which kind of meter the mixer has, going by the latest question that was answered.
     pub identified: Option<Arc<Identified>>,
     /// How far saving has come.
@@ -116,13 +118,22 @@ fn bus(ui: &mut Ui, look: &Look, rect: Rect, told: &Told, state: &mut ViewState)
         pos2(left, bottom + look.units(0.4)),
         pos2(content.right(), foot - look.units(0.3)),
     );
-    table::answer(ui, look, middle, record, WAITING);
+    table::answer(ui, look, middle, record, &waiting(told));
     let place = Rect::from_min_max(pos2(left, foot), content.max);
     saving::show(ui, look, place, record, &told.saving, &state.entries)
 }
 
 /// What to do on a bus before the test plays.
 const WAITING: &str = "Waiting for the test: start the transport at the beginning of the project.";
+
+/// What there is to say on the bus before a test: of the sum as far as readings tell, or what to do.
+fn waiting(told: &Told) -> String {
+    let answer = told.identified.as_ref().and_then(|identified| identified.result.as_ref().ok());
+    let Some(meter) = answer else { return WAITING.to_owned() };
+    let sum = meter.summing.as_ref().map_or("", |summing| &summing.sentence);
+    let rate = if told.has_rate { "" } else { " The sample rate is not known without audio." };
+    format!("{sum} {}{rate}", meter.assumed)
+}
 
 /// What to do, where there is no table.
 fn hint(choices: &Choices) -> &'static str {

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use ledgerline_measure::Reading;
 use ledgerline_measure::entries::change::What;
-use ledgerline_measure::entries::{Change, Entry, OpenedBy};
+use ledgerline_measure::entries::{Change, Entry, EntryLevels, OpenedBy};
 
 /// An entry in a list.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +25,8 @@ pub struct Listed {
     pub incomplete: bool,
     /// What changed from the one before; none in the first.
     pub what: Option<What>,
+    /// What every kind of meter shows of it.
+    pub levels: EntryLevels,
     /// What is read of it.
     pub reading: Arc<Reading>,
 }
@@ -41,6 +43,7 @@ impl Listed {
             host_start_s: entry.start.host_s,
             incomplete: entry.incomplete,
             what: entry.change.as_ref().map(|change| change.what),
+            levels: entry.levels,
             reading: Arc::new(entry.reading),
         }
     }

@@ -406,7 +406,8 @@ mod tests {
             let status = Arc::new(Status::default());
             let params = LedgerlineParams::new(Arc::default(), status.clone());
             // Whatever was typed before the recall is gone.
-            let before = Entries { shown_db: [Some(1.0); 16], resolution_db: 3.0 };
+            let before =
+                Entries { shown_db: [Some(1.0); 16], resolution_db: 3.0, ..Entries::default() };
             params.meter.set_entries(before);
             params.deserialize_fields(&state.fields);
             (params.meter.entries(), status.messages())

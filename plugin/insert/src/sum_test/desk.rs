@@ -6,7 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use ledgerline_measure::sum_test::identification::IdentificationError;
-use ledgerline_measure::sum_test::{Identification, expectations, identify};
+use ledgerline_measure::sum_test::{Identification, expectations, identify_played};
 
 use super::bus::Conclusion;
 use super::entries::Entries;
@@ -226,6 +226,7 @@ impl Shared {
 
 fn identified(question: Question) -> Identified {
     let Question { rate_hz, entries } = question;
-    let result = identify(rate_hz, &entries.readings(), entries.resolution_db);
+    let readings = entries.readings();
+    let result = identify_played(rate_hz, entries.played, &readings, entries.resolution_db);
     Identified { question, result }
 }

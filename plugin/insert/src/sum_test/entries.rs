@@ -2,13 +2,23 @@
 //! be read.
 
 use ledgerline_measure::sum_test::identification::LEAST_READINGS;
-use ledgerline_measure::sum_test::{STEPS, ShownReading};
+use ledgerline_measure::sum_test::{NoiseKind, Played, STEPS, ShownReading};
 use serde::{Deserialize, Serialize};
 
 /// How finely meters are read, in dB: tenths, halves and whole numbers, lamps 2 or 3 dB apart.
 pub const RESOLUTIONS_DB: [f64; 5] = [0.1, 0.5, 1.0, 2.0, 3.0];
 /// The highest and, negative, the lowest reading that a meter's scale can have, in dB.
 pub const MOST_SHOWN_DB: f64 = 200.0;
+
+/// What can have been played, and by which words it is chosen and saved: the sum test, noises of
+/// one's own of unknown kind, or of a known one, which the loop plays as well.
+pub const PLAYED: [(Played, &str); 5] = [
+    (Played::Schedule, "test"),
+    (Played::Own(None), "own"),
+    (Played::Own(Some(NoiseKind::Uniform)), "uniform"),
+    (Played::Own(Some(NoiseKind::Gaussian)), "Gaussian"),
+    (Played::Own(Some(NoiseKind::Pink)), "pink"),
+];
 
 /// The readings typed in.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -19,19 +29,21 @@ pub struct Entries {
     pub shown_db: [Option<f64>; STEPS.len()],
     /// How finely the meter was read, in dB: one of [`RESOLUTIONS_DB`].
     pub resolution_db: f64,
+    /// What was played while it was read: one of [`PLAYED`].
+    pub played: Played,
 }
 
 impl Default for Entries {
     fn default() -> Self {
-        Self { shown_db: [None; STEPS.len()], resolution_db: 1.0 }
+        Self { shown_db: [None; STEPS.len()], resolution_db: 1.0, played: Played::Schedule }
     }
 }
 
 impl Entries {
     /// Whether the step of this index in [`STEPS`] is asked for.
     #[must_use]
-    pub fn asked_for(index: usize) -> bool {
-        STEPS.get(index).is_some_and(|step| !step.is_null())
+    pub fn asks_for(&self, index: usize) -> bool {
+        has_reading(index) && self.played.has(STEPS[index].number)
     }
 
     /// What can be taken for a reading, in dB.
@@ -40,27 +52,27 @@ impl Entries {
         shown_db.abs() <= MOST_SHOWN_DB
     }
 
-    /// The readings there are.
+    /// The readings there are of what is asked for.
     #[must_use]
     pub fn readings(&self) -> Vec<ShownReading> {
-        let steps = STEPS.iter().zip(self.shown_db);
-        steps
-            .filter_map(|(step, shown_db)| {
-                shown_db.map(|shown_db| ShownReading { step: step.number, shown_db })
-            })
-            .collect()
+        let steps = (0..STEPS.len()).filter(|index| self.asks_for(*index));
+        let reading = |index: usize| {
+            let shown_db = self.shown_db[index]?;
+            Some(ShownReading { step: STEPS[index].number, shown_db })
+        };
+        steps.filter_map(reading).collect()
     }
 
     /// How many readings are missing before anything can be told.
     #[must_use]
     pub fn missing(&self) -> usize {
-        LEAST_READINGS.saturating_sub(self.shown_db.iter().flatten().count())
+        LEAST_READINGS.saturating_sub(self.readings().len())
     }
 
-    /// The same resolution without readings.
+    /// The same choices without readings.
     #[must_use]
     pub fn cleared(&self) -> Self {
-        Self { resolution_db: self.resolution_db, ..Self::default() }
+        Self { shown_db: [None; STEPS.len()], ..*self }
     }
 }
 
@@ -69,6 +81,13 @@ impl Entries {
 pub struct Saved {
     shown_db: Vec<Option<f64>>,
     resolution_db: f64,
+    /// The word of what was played. Earlier versions knew of the sum test alone.
+    #[serde(default = "test")]
+    played: String,
+}
+
+fn test() -> String {
+    PLAYED[0].1.to_owned()
 }
 
 impl Saved {
@@ -77,18 +96,29 @@ impl Saved {
     pub fn is_sound(&self) -> bool {
         let shown = self.shown_db.iter().enumerate();
         RESOLUTIONS_DB.contains(&self.resolution_db)
+            && PLAYED.iter().any(|(_, word)| *word == self.played)
             && shown.filter_map(|(index, db)| db.map(|db| (index, db))).all(sound)
     }
 }
 
 /// Whether a reading can be one in the step of an index.
 fn sound((index, shown_db): (usize, f64)) -> bool {
-    Entries::asked_for(index) && Entries::possible(shown_db)
+    has_reading(index) && Entries::possible(shown_db)
+}
+
+/// Whether the step of an index tells of a meter: the null does not.
+fn has_reading(index: usize) -> bool {
+    STEPS.get(index).is_some_and(|step| !step.is_null())
 }
 
 impl From<Entries> for Saved {
     fn from(entries: Entries) -> Self {
-        Self { shown_db: entries.shown_db.to_vec(), resolution_db: entries.resolution_db }
+        let known = PLAYED.iter().find(|(played, _)| *played == entries.played);
+        Self {
+            shown_db: entries.shown_db.to_vec(),
+            resolution_db: entries.resolution_db,
+            played: known.map_or_else(test, |(_, word)| (*word).to_owned()),
+        }
     }
 }
 
@@ -101,6 +131,9 @@ impl From<Saved> for Entries {
         }
         if RESOLUTIONS_DB.contains(&saved.resolution_db) {
             entries.resolution_db = saved.resolution_db;
+        }
+        if let Some((played, _)) = PLAYED.iter().find(|(_, word)| *word == saved.played) {
+            entries.played = *played;
         }
         entries
     }
@@ -119,6 +152,12 @@ mod tests {
         assert_eq!(readings[1], ShownReading { step: 3, shown_db: -17.5 });
         assert_eq!((readings.len(), entries.missing()), (2, 1));
         assert_eq!(entries.cleared(), Entries::default());
+        entries.shown_db[12] = Some(-30.0);
+        assert_eq!(entries.missing(), 0);
+        entries.played = Played::Own(None);
+        assert_eq!(entries.missing(), 1, "noises of one's own have no bursts");
+        let saved = serde_json::to_string(&entries).unwrap();
+        assert_eq!(serde_json::from_str::<Entries>(&saved).unwrap(), entries);
     }
 
     #[test]

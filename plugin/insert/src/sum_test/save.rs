@@ -6,7 +6,7 @@ use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use ledgerline_measure::sum_test::audit::live::LiveError;
-use ledgerline_measure::sum_test::{Audit, identify};
+use ledgerline_measure::sum_test::{Audit, identify_played};
 
 use super::entries::Entries;
 use crate::destination::{Destination, LOG_VARIABLE};
@@ -67,7 +67,8 @@ impl std::error::Error for SaveError {}
 pub fn with_meter(audit: &Audit, entries: &Entries) -> Audit {
     let rate_hz = audit.recording.sample_rate_hz;
     // Too few readings are no error here: the record then has no meter.
-    let meter = identify(rate_hz, &entries.readings(), entries.resolution_db).ok();
+    let readings = entries.readings();
+    let meter = identify_played(rate_hz, entries.played, &readings, entries.resolution_db).ok();
     Audit { meter, ..audit.clone() }
 }
 

@@ -12,11 +12,12 @@ mod ranking;
 mod summing;
 mod wording;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use super::measured::BANDS;
+use super::pattern::NoiseKind;
 use super::schedule::STEPS;
-use super::three_noises::{NoiseKind, Shows};
+use super::three_noises::Shows;
 use crate::detector::{Detector, Shown};
 use crate::level::Level;
 use played::{hypotheses, scheduled_db};
@@ -61,6 +62,7 @@ pub struct Candidate {
     /// `whole` or `audible`.
     pub band: &'static str,
     /// The kind of noise with which it explains the readings best, where that is a question.
+    #[serde(serialize_with = "noise_key")]
     pub noise: Option<NoiseKind>,
     /// Root mean square of what is left after the offset, in dB.
     pub misfit_db: f64,
@@ -250,6 +252,11 @@ impl Identification {
     }
 }
 
+/// `uniform`, `gaussian`, `pink`, or nothing.
+fn noise_key<S: Serializer>(noise: &Option<NoiseKind>, serializer: S) -> Result<S::Ok, S::Error> {
+    noise.map(|kind| kind.word().to_lowercase()).serialize(serializer)
+}
+
 fn is_resolution(resolution_db: f64) -> bool {
     resolution_db.is_finite() && resolution_db > 0.0
 }
@@ -301,8 +308,7 @@ fn further_step(
     scheduled_db: impl Fn(usize, Model) -> Option<f64>,
 ) -> Option<FurtherStep> {
     let [first, second, ..] = together else { return None };
-    let apart =
-        |step: usize| Some(scheduled_db(step, *first)? - scheduled_db(step, *second)?);
+    let apart = |step: usize| Some(scheduled_db(step, *first)? - scheduled_db(step, *second)?);
     let offset = read.iter().filter_map(|step| apart(*step)).sum::<f64>() / read.len() as f64;
     (0..STEPS.len())
         .filter(|step| !STEPS[*step].is_null() && !read.contains(step))

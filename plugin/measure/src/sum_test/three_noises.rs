@@ -8,10 +8,8 @@
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock, Mutex};
 
-use serde::Serialize;
-
 use super::measured::{BANDS, StretchShown, measure};
-use super::noise::{gaussian, pink, uniform};
+use super::pattern::NoiseKind;
 use super::schedule::{DELAY_S, Schedule};
 use crate::detector::Detector;
 
@@ -20,51 +18,13 @@ pub const SHORTEST_HOLD_S: f64 = 2.0;
 /// The longest.
 pub const LONGEST_HOLD_S: f64 = 20.0;
 
-/// RMS of the Gaussian noises below full scale.
-const GAUSSIAN_SHARE: f64 = 0.125;
-/// Where a player of the loop cuts Gaussian noise off, in multiples of its RMS.
-const CUT_OFF: f64 = 4.0;
-/// Seeds of the two noises; neither is one of the sum test's.
+/// How many times the longest hold is played, so that scatter is known well enough.
+const RUNS: usize = 2;
+/// How much longer the upper tail of Gumbel's law, which the largest of many values follows, is than
+/// a normal distribution's: 99.5 % of it lie below 3.37 of its deviations, instead of 2.58.
+const LONG_TAIL: f64 = 1.31;
+/// Seeds of the two noises; neither is one that is played anywhere.
 const SEEDS: [u64; 2] = [0x0A11_0001, 0x0A11_0002];
-
-/// The kinds of noise that people test with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum NoiseKind {
-    /// White, every value equally likely.
-    Uniform,
-    /// White, of normal distribution.
-    Gaussian,
-    /// 3 dB less an octave.
-    Pink,
-}
-
-impl NoiseKind {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Uniform, Self::Gaussian, Self::Pink];
-
-    /// The kind as it is spoken of.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Uniform => "uniform",
-            Self::Gaussian => "Gaussian",
-            Self::Pink => "pink",
-        }
-    }
-
-    /// A value of the noise of a seed.
-    fn value(self, bounded: bool, seed: u64, index: u64) -> f64 {
-        match self {
-            Self::Uniform => uniform(seed, index),
-            Self::Gaussian => {
-                let most = if bounded { CUT_OFF } else { f64::INFINITY };
-                GAUSSIAN_SHARE * gaussian(seed, index).clamp(-most, most)
-            }
-            Self::Pink => pink(seed, index),
-        }
-    }
-}
 
 /// What a meter shows of a noise of which only the kind is known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,70 +42,60 @@ impl Shows {
     }
 }
 
-/// Of one signal: by band and detector.
+/// By band and detector.
 type Signal = [[Shows; Detector::ALL.len()]; BANDS.len()];
 
-/// What every detector shows of one kind of noise.
-#[derive(Debug)]
-pub(super) struct ThreeNoises {
-    alone: Signal,
-    independent: Signal,
-    delayed: Signal,
+/// What is played at once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Sum {
+    Alone,
+    Independent,
+    Delayed,
 }
 
-impl ThreeNoises {
-    /// What a detector shows in the step of this index, one of those of noises; none in the null.
-    pub(super) fn shows(&self, step: usize, band: usize, detector: Detector) -> Option<Shows> {
-        let of = |signal: &Signal| signal[band][detector as usize];
-        match step {
-            0 | 1 => Some(of(&self.alone)),
-            // Twice every sample.
-            2 => {
-                let alone = of(&self.alone);
-                Some(Shows { level_db: alone.level_db + 20.0 * 2f64.log10(), ..alone })
-            }
-            4 | 5 => Some(of(&self.independent)),
-            6 => Some(of(&self.delayed)),
-            _ => None,
-        }
-    }
-}
-
-/// What is shown of a kind of noise, worked out once and kept; `None` at rates at which the test
-/// cannot play. `bounded`: as the loop plays it, without the rarest values.
-pub(super) fn three_noises(
+/// What a kind of noise shows in the step of this index, one of those of noises; nothing in the null,
+/// and none at rates at which the test cannot play.
+pub(super) fn shown_of_noise(
     rate_hz: u32,
     kind: NoiseKind,
-    bounded: bool,
-) -> Option<Arc<ThreeNoises>> {
-    type Key = (u32, NoiseKind, bool);
-    static KNOWN: LazyLock<Mutex<HashMap<Key, Arc<ThreeNoises>>>> = LazyLock::new(Mutex::default);
-    let rate = Schedule::new(rate_hz)?.rate_hz();
-    // Only Gaussian noise has values to cut off.
-    let key = (rate_hz, kind, bounded && kind == NoiseKind::Gaussian);
-    // A panic elsewhere cannot leave a half-made entry, so a poisoned lock is still good.
-    let known = || KNOWN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    if let Some(found) = known().get(&key) {
-        return Some(Arc::clone(found));
+    step: usize,
+    (band, detector): (usize, Detector),
+) -> Option<Shows> {
+    let of = |sum: Sum| Some(known(rate_hz, kind, sum)?[band][detector as usize]);
+    match step {
+        0 | 1 => of(Sum::Alone),
+        // Twice every sample.
+        2 => of(Sum::Alone)
+            .map(|alone| Shows { level_db: alone.level_db + 20.0 * 2f64.log10(), ..alone }),
+        4 | 5 => of(Sum::Independent),
+        6 => of(Sum::Delayed),
+        _ => None,
     }
-    // Not under the lock: several kinds are worked out at once.
-    let made = Arc::new(work_out(rate, kind, bounded));
-    Some(Arc::clone(known().entry(key).or_insert(made)))
 }
 
-fn work_out(rate_hz: f64, kind: NoiseKind, bounded: bool) -> ThreeNoises {
+/// What is shown of a sum, worked out once and kept.
+fn known(rate_hz: u32, kind: NoiseKind, sum: Sum) -> Option<Arc<Signal>> {
+    type Known = HashMap<(u32, NoiseKind, Sum), Arc<Signal>>;
+    static KNOWN: LazyLock<Mutex<Known>> = LazyLock::new(Mutex::default);
+    let rate = Schedule::new(rate_hz)?.rate_hz();
+    // A panic elsewhere cannot leave a half-made entry, so a poisoned lock is still good.
+    let mut known = KNOWN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let made = known.entry((rate_hz, kind, sum));
+    Some(Arc::clone(made.or_insert_with(|| Arc::new(work_out(rate, kind, sum)))))
+}
+
+fn work_out(rate_hz: f64, kind: NoiseKind, sum: Sum) -> Signal {
     let late = (DELAY_S * rate_hz).round() as u64;
-    let value = |seed: usize, index: u64| 0.25 * kind.value(bounded, SEEDS[seed], index);
-    let play = |sample: &dyn Fn(u64) -> f64| {
-        let frames = (LONGEST_HOLD_S * rate_hz) as u64;
-        let signal: Vec<f32> = (late..late + frames).map(|index| sample(index) as f32).collect();
-        shown(&signal, rate_hz)
+    let frames = (RUNS as f64 * LONGEST_HOLD_S * rate_hz) as u64;
+    // Two of them stay below full scale.
+    let value = |seed: usize, index: u64| 0.25 * kind.sample(SEEDS[seed], index);
+    let sample = |index: u64| match sum {
+        Sum::Alone => value(0, index),
+        Sum::Independent => value(0, index) + value(1, index),
+        Sum::Delayed => value(0, index) + value(0, index - late),
     };
-    ThreeNoises {
-        alone: play(&|index| value(0, index)),
-        independent: play(&|index| value(0, index) + value(1, index)),
-        delayed: play(&|index| value(0, index) + value(0, index - late)),
-    }
+    let signal: Vec<f32> = (late..late + frames).map(|index| sample(index) as f32).collect();
+    shown(&signal, rate_hz)
 }
 
 /// What is shown of a signal, stretch by stretch.
@@ -169,11 +119,13 @@ fn summed_up(stretches: &[StretchShown], band: usize, detector: Detector) -> Sho
     if !detector.is_peak() {
         return Shows { level_db: mean_db, scatter_db: variance.sqrt() };
     }
-    let held_db = levels.iter().copied().fold(mean_db, f64::max);
+    let runs = levels.chunks(levels.len().div_ceil(RUNS).max(1));
+    let held_db = runs.map(|run| run.iter().copied().fold(mean_db, f64::max)).sum::<f64>();
+    let held_db = held_db / RUNS as f64;
     // Any length of time between the two is as likely as another: a uniform distribution.
     let half_db = (held_db - mean_db) / 2.0;
     Shows {
         level_db: mean_db + half_db,
-        scatter_db: (half_db * half_db / 3.0 + variance).sqrt(),
+        scatter_db: (half_db * half_db / 3.0 + LONG_TAIL * LONG_TAIL * variance).sqrt(),
     }
 }

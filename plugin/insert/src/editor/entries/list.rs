@@ -1,14 +1,16 @@
-//! All entries, the latest first. Two of them can be picked, to be compared.
+//! All entries, the latest first. Two of them can be picked, to be compared; what the user's own meter
+//! showed can be typed beside each, and which kind that is stands under them.
 
 use egui::accesskit::Role;
-use egui::{Align2, Button, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Button, Id, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use ledgerline_measure::words;
 
 use super::ViewState;
 use crate::editor::glance::{Glance, Past};
 use crate::editor::look::Look;
-use crate::editor::marks::fitted;
+use crate::editor::marks::{fitted, fitting};
 use crate::editor::panel;
+use crate::editor::typed_field::{self, Field};
 use crate::entries::board::{Listed, Told};
 
 /// Height of a row, in units.
@@ -16,6 +18,14 @@ const ROW_UNITS: f32 = 1.4;
 /// Where the columns lie, in units from the left: the number's right edge, the moment's, what it
 /// begins with, and what changed.
 const COLUMNS_UNITS: [f32; 4] = [3.2, 8.6, 9.1, 14.2];
+/// Height of the words over the fields, in units.
+const HEAD_UNITS: f32 = 1.1;
+/// Width of the fields with the sign before them, in units.
+const FIELD_UNITS: f32 = 5.2;
+/// Sizes that the answer may take, in units.
+const SIZES: [f32; 4] = [1.05, 0.98, 0.92, 0.86];
+/// Most of the height that the answer takes.
+const ANSWER_SHARE: f32 = 0.55;
 /// Size of the words and numbers, in units.
 const SIZE: f32 = 1.05;
 
@@ -30,8 +40,24 @@ pub(super) fn show(
     let told = &glance.entries;
     let content = panel::show(ui, look, rect, "Entries", &remark(told));
     let row = look.units(ROW_UNITS);
-    let foot = content.bottom() - look.units(ROW_UNITS + 0.2);
+    let mut foot = content.bottom() - look.units(ROW_UNITS + 0.2);
+    state.beside.follow(&told.ended);
+    if let Some(words) = state.beside.answer(&told.ended) {
+        let most = vec2(content.width(), (foot - content.top()) * ANSWER_SHARE);
+        let galley = fitting(ui.painter(), look, &SIZES, most, words);
+        foot -= galley.size().y + look.units(0.4);
+        let at = pos2(content.left(), foot + look.units(0.2));
+        let place = Rect::from_min_size(at, galley.size());
+        ui.painter().galley(at, galley, look.palette.text);
+        panel::describe(ui, place, "your meter", || words.to_owned());
+    }
     let mut top = content.top();
+    if !told.ended.is_empty() {
+        top += look.units(HEAD_UNITS);
+        let at = pos2(content.right(), content.top() + look.units(HEAD_UNITS * 0.5));
+        let (head, font) = ("your meter showed, dB", look.words(0.84));
+        ui.painter().text(at, Align2::RIGHT_CENTER, head, font, look.palette.quiet);
+    }
     if let Some(listed) = &told.under_way {
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
         line(ui, look, place, listed, "under way");
@@ -43,10 +69,14 @@ pub(super) fn show(
     state.later = state.later.min(earliest);
     for listed in told.ended.iter().rev().skip(state.later).take(space) {
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
-        entry(ui, look, place, listed, state);
+        let split = place.right() - look.units(FIELD_UNITS);
+        entry(ui, look, place.with_max_x(split), listed, state);
+        let field = place.with_min_x(split).shrink2(vec2(0.0, look.units(0.06)));
+        beside(ui, look, field, listed, state);
         top += row;
     }
-    let foot = Rect::from_min_max(pos2(content.left(), foot + look.units(0.2)), content.max);
+    let foot = content.bottom() - look.units(ROW_UNITS);
+    let foot = Rect::from_min_max(pos2(content.left(), foot), content.max);
     if !turn(ui, look, foot, space, earliest, state) {
         return None;
     }
@@ -82,6 +112,22 @@ fn entry(ui: &Ui, look: &Look, place: Rect, listed: &Listed, state: &mut ViewSta
     if response.on_hover_text("Pick two entries to compare them").clicked() {
         state.pick(listed.number);
     }
+}
+
+/// The field beside an entry.
+fn beside(ui: &mut Ui, look: &Look, place: Rect, listed: &Listed, state: &mut ViewState) {
+    let number = listed.number;
+    let typed = state.beside.text(listed);
+    let field = Field {
+        id: Id::unique(("shown beside entry", number)),
+        label: &format!("Shown in entry {number}"),
+        hover: &format!(
+            "What your own meter showed during entry {number}, in dB on its own scale: where it \
+             settled, or the highest that it held"
+        ),
+        bad: typed.is_bad(),
+    };
+    typed_field::show(ui, look, place, &field, &mut typed.text);
 }
 
 fn line(ui: &Ui, look: &Look, place: Rect, listed: &Listed, what: &str) {

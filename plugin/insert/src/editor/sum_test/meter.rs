@@ -12,10 +12,10 @@ use crate::editor::marks::{fitted, fitting};
 use crate::editor::settings_panel::{one_of, press};
 use crate::editor::{numbers, panel};
 use crate::sum_test::desk::Identified;
-use crate::sum_test::entries::{Entries, RESOLUTIONS_DB};
+use crate::sum_test::entries::{Entries, PLAYED, RESOLUTIONS_DB};
 
 /// How many kinds are listed.
-const MOST_LISTED: usize = 5;
+const MOST_LISTED: usize = 4;
 /// Height of a row of the list, in units.
 const ROW_UNITS: f32 = 1.25;
 /// Height of the remark under the list, in units.
@@ -39,6 +39,7 @@ pub fn show(
     let names = RESOLUTIONS_DB.map(|db| format!("{} dB", words::plain(db)));
     let options: Vec<_> = RESOLUTIONS_DB.into_iter().zip(names.iter().map(|n| &**n)).collect();
     one_of(&mut inside, look, "Read to", &options, &mut entries.resolution_db);
+    one_of(&mut inside, look, "Played", &PLAYED, &mut entries.played);
     if typed.any() && press(&mut inside, look, "Clear the readings") {
         typed.clear(entries);
     }
@@ -73,18 +74,15 @@ fn answer<'a>(entries: &Entries, identified: Option<&'a Identified>) -> Answer<'
         (3, _) => Answer::Words(
             "Type in the table what the mixer's own meter showed in each step: on bursts the \
              highest, else where it settled, or what it held. Any three steps will do; more tell \
-             more."
+             more. Played says whether it was the sum test, noises of your own, or of which kind \
+             these or the loop's were."
                 .to_owned(),
         ),
         (missing @ 1.., _) => Answer::Words(format!(
             "{} needed before anything can be told.",
             words::counted(missing as u64, "more reading is", "more readings are")
         )),
-        (0, None) => Answer::Words(
-            "Comparing with what each kind of meter shows. This needs the sample rate: it is known \
-             once audio runs."
-                .to_owned(),
-        ),
+        (0, None) => Answer::Words("Comparing with what each kind of meter shows.".to_owned()),
         (0, Some(Ok(meter))) => Answer::Meter(meter),
         (0, Some(Err(error))) => Answer::Words(format!("The meter cannot be told: {error}.")),
     }

@@ -47,7 +47,7 @@ pub fn show(
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
         let of = (step.number, step.name);
         line(ui, look, place, &columns, of, measured.get(index));
-        if Entries::asked_for(index) {
+        if entries.asks_for(index) {
             let right = place.right() - look.units(columns.shown);
             let across = right - look.units(FIELD_UNITS)..=right;
             let field = Rect::from_x_y_ranges(across, place.shrink(look.units(0.08)).y_range());

@@ -6,10 +6,9 @@ use super::model::Model;
 use super::ranking::Hypothesis;
 use crate::level::Level;
 use crate::sum_test::expectation::expectations;
+use crate::sum_test::pattern::NoiseKind;
 use crate::sum_test::step_names::STEPS_OF_NOISES;
-use crate::sum_test::three_noises::{
-    LONGEST_HOLD_S, NoiseKind, SHORTEST_HOLD_S, Shows, three_noises,
-};
+use crate::sum_test::three_noises::{LONGEST_HOLD_S, SHORTEST_HOLD_S, Shows, shown_of_noise};
 use crate::words::{fixed, frequency, list};
 
 /// What a silent step shows, in dB: below the end of any scale.
@@ -107,12 +106,10 @@ pub(super) fn hypotheses(rate_hz: u32, played: Played, steps: &[usize]) -> Optio
     }
     let mut hypotheses = Vec::new();
     for noise in played.noises() {
-        let known = three_noises(rate_hz, noise, matches!(played, Played::Loop(_)))?;
         for model in Model::all() {
-            let silent = Shows::certain(SILENT_DB);
-            let shows =
-                |step: &usize| known.shows(*step, model.band, model.detector).unwrap_or(silent);
-            let shows = steps.iter().map(shows).collect();
+            let of = (model.band, model.detector);
+            let shows = |step: &usize| shown_of_noise(rate_hz, noise, *step, of);
+            let shows = steps.iter().map(shows).collect::<Option<_>>()?;
             hypotheses.push(Hypothesis { model, noise: Some(noise), shows });
         }
     }

@@ -8,7 +8,8 @@
 //! cases (χ² with one degree of freedom less than there are readings), or by a better one.
 
 use super::model::Model;
-use crate::sum_test::three_noises::{NoiseKind, Shows};
+use crate::sum_test::pattern::NoiseKind;
+use crate::sum_test::three_noises::Shows;
 
 /// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
 /// standards' tolerances.
@@ -92,8 +93,8 @@ impl Ranking {
         let total: f64 = standings.iter().map(|s| ((best - s.score) / 2.0).exp()).sum();
         for standing in &mut standings {
             standing.probability = ((best - standing.score) / 2.0).exp() / total;
-            standing.is_possible = (!fits || standing.square <= most)
-                && (standing.score - best) / scale <= EXCLUDED;
+            standing.is_possible =
+                (!fits || standing.square <= most) && (standing.score - best) / scale <= EXCLUDED;
         }
         let misfit_db = standings.first().map_or(f64::INFINITY, |best| best.misfit_db);
         let explained = fits || misfit_db <= MOST_MISFIT_DB + 2.0 * error_db;
@@ -128,10 +129,9 @@ fn standing(hypothesis: &Hypothesis, shown_db: &[f64], error_db: f64) -> Standin
     let readings = || hypothesis.shows.iter().zip(shown_db);
     let variance = |shows: &Shows| error_db * error_db + shows.scatter_db * shows.scatter_db;
     let weights: f64 = readings().map(|(shows, _)| variance(shows).recip()).sum();
-    let offset_db = readings()
-        .map(|(shows, shown)| (shown - shows.level_db) / variance(shows))
-        .sum::<f64>()
-        / weights;
+    let offset_db =
+        readings().map(|(shows, shown)| (shown - shows.level_db) / variance(shows)).sum::<f64>()
+            / weights;
     let left = |(shows, shown): (&Shows, &f64)| shown - shows.level_db - offset_db;
     let square: f64 = readings().map(|reading| left(reading).powi(2) / variance(reading.0)).sum();
     let spread: f64 = readings().map(|(shows, _)| variance(shows).ln()).sum();

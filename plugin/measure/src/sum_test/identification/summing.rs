@@ -1,5 +1,6 @@
 //! Whether the sum is what it must be, as far as a meter tells: each reading against that of the
-//! noise alone, beside what any kind of meter shows of a mixer that adds at unity.
+//! noise alone (or, without one, of the same noise on both channels), beside what any kind of meter
+//! shows of a mixer that adds at unity.
 
 use serde::Serialize;
 
@@ -11,20 +12,27 @@ use crate::words::{distance, fixed, list, signed};
 /// Steps that tell of the sum, by their indices: the other channel, the same on both, independent
 /// noises, one of them inverted, a late copy.
 const TELLING: [usize; 5] = [1, 2, 4, 5, 6];
-/// A null that is less deep than this, in dB, says that something differs between the channels.
-/// Two channels that are 0.9 dB apart leave so much.
+const ALONE: usize = 0;
+const SAME: usize = 2;
+const NULL: usize = 3;
+/// A null that is less deep than this under the noise alone, in dB, says that something differs
+/// between the channels. Two channels that are 0.9 dB apart leave so much.
 const DEEP_DB: f64 = 20.0;
+/// The same noise on both channels above the noise alone, in dB.
+const TWICE_DB: f64 = 20.0 * std::f64::consts::LOG10_2;
 
-/// A step against the noise alone.
+/// A step against another.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SumCheck {
     /// The step's number.
     pub step: usize,
-    /// How far its reading is above that of the noise alone, in dB; none where nothing was shown.
+    /// The number of the step that it is compared with.
+    pub against: usize,
+    /// How far its reading is above that one's, in dB; none where nothing was shown.
     pub change_db: Option<f64>,
-    /// The least and the most that any kind of meter shows, in dB; the null has only a most.
+    /// The least that any kind of meter shows, in dB; none in the null.
     pub least_db: Option<f64>,
-    /// See `least_db`.
+    /// The most.
     pub most_db: f64,
     /// How far a reading may be off, in dB.
     pub tolerance_db: f64,
@@ -35,7 +43,7 @@ pub struct SumCheck {
 /// What the readings say of the sum.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Summing {
-    /// Step by step; none without a reading of the noise alone.
+    /// Step by step; none without something to compare with.
     pub checks: Vec<SumCheck>,
     /// Whether all of them agree; none where there is none.
     pub agrees: Option<bool>,
@@ -52,135 +60,146 @@ pub(super) fn judge(
     resolution_db: f64,
 ) -> Summing {
     let shown = |step: usize| readings.iter().find(|known| known.0 == step).map(|known| known.1);
-    let Some(alone_db) = shown(0).filter(|db| db.is_finite()) else {
-        return Summing {
-            checks: Vec::new(),
-            agrees: None,
-            sentence: "Without a reading of the noise alone nothing is told of the sum.".into(),
-        };
-    };
     let place = |step: usize| of.iter().position(|other| *other == step);
-    let steps = TELLING.into_iter().filter_map(|step| Some((step, shown(step)?, place(step)?)));
-    let mut checks: Vec<SumCheck> = steps
-        .filter_map(|(step, shown_db, place_of_step)| {
-            let places = [place(0)?, place_of_step];
-            Some(check(step, shown_db - alone_db, places, hypotheses, resolution_db))
-        })
-        .collect();
-    if let Some(shown_db) = shown(3) {
-        checks.push(null(shown_db - alone_db, resolution_db));
+    let mut checks = Vec::new();
+    if let Some(against) = [ALONE, SAME].into_iter().find(|step| place(*step).is_some()) {
+        let pair = |step: usize| Pair {
+            against,
+            step,
+            change_db: shown(step).unwrap_or(f64::NAN) - shown(against).unwrap_or(f64::NAN),
+        };
+        for step in TELLING.into_iter().filter(|step| *step != against) {
+            if let Some(places) = place(against).zip(place(step)) {
+                checks.push(check(pair(step), places, hypotheses, resolution_db));
+            }
+        }
+        if shown(NULL).is_some() {
+            checks.push(null(pair(NULL), resolution_db));
+        }
     }
     let agrees = checks.iter().all(|check| check.agrees);
     let sentence = sentence(&checks);
     Summing { agrees: (!checks.is_empty()).then_some(agrees), checks, sentence }
 }
 
-fn check(
+/// Two steps by their indices, and how far the reading of the second is above that of the first.
+#[derive(Clone, Copy)]
+struct Pair {
+    against: usize,
     step: usize,
     change_db: f64,
-    [alone, place]: [usize; 2],
+}
+
+fn check(
+    pair: Pair,
+    (against, place): (usize, usize),
     hypotheses: &[Hypothesis],
     resolution_db: f64,
 ) -> SumCheck {
     let (mut least_db, mut most_db, mut scatter_db) = (f64::INFINITY, f64::NEG_INFINITY, 0.0f64);
     for hypothesis in hypotheses {
-        let [alone, here] = [alone, place].map(|place| hypothesis.shows[place]);
-        let change_db = here.level_db - alone.level_db;
+        let [against, here] = [against, place].map(|place| hypothesis.shows[place]);
+        let change_db = here.level_db - against.level_db;
         (least_db, most_db) = (least_db.min(change_db), most_db.max(change_db));
-        scatter_db = scatter_db.max(alone.scatter_db.hypot(here.scatter_db));
+        scatter_db = scatter_db.max(against.scatter_db.hypot(here.scatter_db));
     }
     let tolerance_db = difference_error_db(resolution_db, scatter_db);
-    let agrees = (least_db - tolerance_db..=most_db + tolerance_db).contains(&change_db);
-    let change_db = Some(change_db).filter(|db| db.is_finite());
+    let allowed = least_db - tolerance_db..=most_db + tolerance_db;
     SumCheck {
-        step: STEPS[step].number,
-        change_db,
+        step: STEPS[pair.step].number,
+        against: STEPS[pair.against].number,
+        change_db: Some(pair.change_db).filter(|db| db.is_finite()),
         least_db: Some(least_db),
         most_db,
         tolerance_db,
-        agrees,
+        agrees: allowed.contains(&pair.change_db),
     }
 }
 
-/// The null against the noise alone.
-fn null(change_db: f64, resolution_db: f64) -> SumCheck {
+/// The null.
+fn null(pair: Pair, resolution_db: f64) -> SumCheck {
     let tolerance_db = difference_error_db(resolution_db, 0.0);
+    let most_db = if pair.against == SAME { -DEEP_DB - TWICE_DB } else { -DEEP_DB };
     SumCheck {
-        step: STEPS[3].number,
-        change_db: Some(change_db).filter(|db| db.is_finite()),
+        step: STEPS[NULL].number,
+        against: STEPS[pair.against].number,
+        change_db: Some(pair.change_db).filter(|db| db.is_finite()),
         least_db: None,
-        most_db: -DEEP_DB,
+        most_db,
         tolerance_db,
-        agrees: change_db <= tolerance_db - DEEP_DB,
+        agrees: pair.change_db <= most_db + tolerance_db,
     }
 }
 
 fn sentence(checks: &[SumCheck]) -> String {
-    if checks.is_empty() {
-        return "The noise alone tells nothing of the sum: read same and independent too.".into();
-    }
-    let (agree, disagree): (Vec<&SumCheck>, Vec<&SumCheck>) =
-        checks.iter().partition(|check| check.agrees);
+    let Some(first) = checks.first() else {
+        return "These steps tell nothing of the sum: read alone and same too.".into();
+    };
+    let disagree: Vec<String> =
+        checks.iter().filter(|check| !check.agrees).map(disagreement).collect();
     if !disagree.is_empty() {
-        let all: Vec<String> = disagree.into_iter().map(disagreement).collect();
-        return all.join(" ");
+        return disagree.join(" ");
     }
-    let same = agree.iter().any(|check| check.step == STEPS[2].number);
-    let all: Vec<String> = agree.into_iter().map(agreement).collect();
-    let fine = format!("As far as a meter tells, the sum is right: {}.", list(&all));
-    match same {
-        true => fine,
-        false => format!("{fine} Read same too: that is where channels add at unity or do not."),
+    let all: Vec<String> = checks.iter().map(agreement).collect();
+    let against = step_name(first.against);
+    let told = format!("against {against}, {}", list(&all));
+    let same = STEPS[SAME].number;
+    if checks.iter().any(|check| check.step == same) {
+        return format!("As far as a meter tells, the sum is right: {told}.");
     }
+    let missing = if first.against == same { "alone" } else { "same" };
+    format!(
+        "Nothing speaks against the sum: {told}. Whether the channels add at unity is not told \
+         without a reading of {missing}."
+    )
 }
 
 /// A step that is as it must be, for a list.
 fn agreement(check: &SumCheck) -> String {
     let name = step_name(check.step);
-    match (check.change_db, check.least_db) {
-        (None, _) => format!("{name} shows nothing"),
-        (Some(db), None) => format!("{name} is {} below alone", distance(db)),
-        (Some(db), Some(_)) => format!("{name} is {} dB against alone", signed(db, 1)),
+    match check.change_db {
+        None => format!("{name} shows nothing"),
+        Some(db) => format!("{name} is {} dB", signed(db, 1)),
     }
 }
 
 /// A step that is not, as a sentence.
 fn disagreement(check: &SumCheck) -> String {
-    let name = step_name(check.step);
-    let Some(change_db) = check.change_db else {
-        return format!("{name} shows nothing: a channel is missing, or a reading is wrong.");
-    };
+    let (name, against) = (step_name(check.step), step_name(check.against));
+    let change_db = check.change_db.unwrap_or(f64::NEG_INFINITY);
     let found = match change_db {
-        db if fixed(db, 1) == "0.0" => format!("{name} is as high as alone"),
-        db if db < 0.0 => format!("{name} is {} below alone", distance(db)),
-        db => format!("{name} is {} above alone", distance(db)),
+        db if fixed(db, 1) == "0.0" => format!("{name} is as high as {against}"),
+        db if db < 0.0 => format!("{name} is {} below {against}", distance(db)),
+        db => format!("{name} is {} above {against}", distance(db)),
     };
-    let Some(least_db) = check.least_db else { return null_disagreement(&found, change_db) };
+    let Some(least_db) = check.least_db else { return null_disagreement(check, &found, change_db) };
     let [least, most] = [least_db, check.most_db].map(|db| signed(db, 1));
     let must = match least == most {
-        true => format!("every meter would show {most} dB"),
-        false => format!("meters would show {least} to {most} dB"),
+        true => format!("every meter would show {most}"),
+        false => format!("meters would show {least} to {most}"),
     };
     let because = match check.step {
         2 => "the channels differ in level",
-        3 if change_db < 0.0 => "the two were exchanged, one channel is inverted or late",
+        3 if change_db < 0.0 => "the two steps were exchanged, one channel is inverted or late",
         3 => "the channels do not add at unity",
         _ => "the noises are not independent, the channels do not add at unity",
     };
     format!("{found} where {must}: {because}, or a reading is wrong.")
 }
 
-fn null_disagreement(found: &str, change_db: f64) -> String {
+fn null_disagreement(check: &SumCheck, found: &str, change_db: f64) -> String {
     if change_db >= 0.0 {
         return format!(
-            "{found} where the two should cancel: neither or both are inverted, or the step was \
-             exchanged with another."
+            "{found} where the two should cancel: neither or both are inverted, or steps were \
+             exchanged."
         );
     }
-    // |1 − g| = 10^(change/20).
-    let mismatch_db = -20.0 * (1.0 - 10f64.powf(change_db / 20.0)).log10();
+    let left = 10f64.powf(change_db / 20.0);
+    // Of a channel that is lower by the factor g, 1 − g is left; the same on both is 1 + g.
+    let ratio =
+        if check.against == STEPS[SAME].number { (1.0 - left) / (1.0 + left) } else { 1.0 - left };
     format!(
         "{found} where the two should cancel: the channels are {} apart in level, or one is late.",
-        distance(mismatch_db)
+        distance(20.0 * ratio.log10())
     )
 }

@@ -5,8 +5,8 @@ use super::ranking::Standing;
 use super::{Candidate, FurtherStep, Model};
 use crate::detector::Detector;
 use crate::sum_test::measured::BAND_WORDS;
+use crate::sum_test::pattern::NoiseKind;
 use crate::sum_test::step_names::step_name;
-use crate::sum_test::three_noises::NoiseKind;
 use crate::words::{distance, list};
 
 /// Most kinds of meter that a sentence names.

@@ -81,13 +81,9 @@ impl Entries {
 pub struct Saved {
     shown_db: Vec<Option<f64>>,
     resolution_db: f64,
-    /// The word of what was played. Earlier versions knew of the sum test alone.
-    #[serde(default = "test")]
-    played: String,
-}
-
-fn test() -> String {
-    PLAYED[0].1.to_owned()
+    /// The word of what was played, unless it is the sum test: earlier versions know of no other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    played: Option<String>,
 }
 
 impl Saved {
@@ -96,7 +92,7 @@ impl Saved {
     pub fn is_sound(&self) -> bool {
         let shown = self.shown_db.iter().enumerate();
         RESOLUTIONS_DB.contains(&self.resolution_db)
-            && PLAYED.iter().any(|(_, word)| *word == self.played)
+            && self.played.as_ref().is_none_or(|played| PLAYED.iter().any(|of| of.1 == played))
             && shown.filter_map(|(index, db)| db.map(|db| (index, db))).all(sound)
     }
 }
@@ -117,7 +113,9 @@ impl From<Entries> for Saved {
         Self {
             shown_db: entries.shown_db.to_vec(),
             resolution_db: entries.resolution_db,
-            played: known.map_or_else(test, |(_, word)| (*word).to_owned()),
+            played: known
+                .filter(|(played, _)| *played != Played::Schedule)
+                .map(|(_, word)| (*word).to_owned()),
         }
     }
 }
@@ -132,8 +130,8 @@ impl From<Saved> for Entries {
         if RESOLUTIONS_DB.contains(&saved.resolution_db) {
             entries.resolution_db = saved.resolution_db;
         }
-        if let Some((played, _)) = PLAYED.iter().find(|(_, word)| *word == saved.played) {
-            entries.played = *played;
+        if let Some(of) = PLAYED.iter().find(|of| Some(of.1) == saved.played.as_deref()) {
+            entries.played = of.0;
         }
         entries
     }

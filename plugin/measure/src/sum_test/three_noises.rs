@@ -23,6 +23,9 @@ const RUNS: usize = 2;
 /// How much longer the upper tail of Gumbel's law, which the largest of many values follows, is than
 /// a normal distribution's: 99.5 % of it lie below 3.37 of its deviations, instead of 2.58.
 const LONG_TAIL: f64 = 1.31;
+/// How much wider Student's law with the 19 degrees of freedom of the stretches is than a normal
+/// distribution, there: their scatter is an estimate.
+const FEW_STRETCHES: f64 = 1.11;
 /// Seeds of the two noises; neither is one that is played anywhere.
 const SEEDS: [u64; 2] = [0x0A11_0001, 0x0A11_0002];
 
@@ -115,7 +118,8 @@ fn summed_up(stretches: &[StretchShown], band: usize, detector: Detector) -> Sho
     let levels: Vec<f64> = stretches.iter().filter_map(of).collect();
     let count = levels.len().max(1) as f64;
     let mean_db = levels.iter().sum::<f64>() / count;
-    let variance = levels.iter().map(|db| (db - mean_db).powi(2)).sum::<f64>() / count;
+    let squares: f64 = levels.iter().map(|db| (db - mean_db).powi(2)).sum();
+    let variance = FEW_STRETCHES * FEW_STRETCHES * squares / (count - 1.0).max(1.0);
     if !detector.is_peak() {
         return Shows { level_db: mean_db, scatter_db: variance.sqrt() };
     }

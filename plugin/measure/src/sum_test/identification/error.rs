@@ -4,7 +4,7 @@ use super::played::Played;
 use super::{LEAST_BESIDE, LEAST_READINGS};
 use crate::sum_test::schedule::STEPS;
 use crate::sum_test::step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name};
-use crate::words::{frequency, list};
+use crate::words::{counted, frequency, list};
 
 /// See the module.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,13 +81,15 @@ impl std::fmt::Display for IdentificationError {
             Self::Entry { entry } => write!(f, "the reading of entry {entry} is not a number"),
             Self::TooFew { readings } => write!(
                 f,
-                "{readings} readings are too few: {LEAST_READINGS} outside step 4 (inverted) are \
-                 the least, since one goes into the meter's alignment"
+                "{} too few: {LEAST_READINGS} outside step 4 (inverted) are the least, since one \
+                 goes into the meter's alignment",
+                counted(*readings as u64, "reading is", "readings are")
             ),
             Self::TooFewEntries { readings } => write!(
                 f,
-                "readings of {readings} entries are too few: {LEAST_BESIDE} are the least, since \
-                 one goes into the meter's alignment"
+                "{} too few: {LEAST_BESIDE} are the least, since one goes into the meter's \
+                 alignment",
+                counted(*readings as u64, "entry that sounds is", "entries that sound are")
             ),
             Self::Resolution => {
                 f.write_str("the readings' resolution has to be a positive number of dB")

@@ -5,7 +5,8 @@
 //! aligned is not known, so one offset is free. Errors are taken as normal: least squares with known
 //! variances, the offset integrated out (D. S. Sivia, "Data Analysis: A Bayesian Tutorial"). A
 //! hypothesis is excluded by itself, where its squares are more than such errors leave in 99.5 % of
-//! cases (χ² with one degree of freedom less than there are readings), or by a better one.
+//! cases (χ² with one degree of freedom less than there are readings), or by a better one, going by
+//! the ratio of their likelihoods.
 
 use super::model::Model;
 use crate::sum_test::pattern::NoiseKind;
@@ -14,11 +15,13 @@ use crate::sum_test::three_noises::Shows;
 /// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
 /// standards' tolerances.
 const MAKE_DB: f64 = 0.1;
-/// A hypothesis whose weighted square misfit exceeds the best one's by more than this is excluded.
-/// Where two are right equally often, the worse one exceeds the better one, although it is the true
-/// one, by so much in 0.5 % of cases at most: normal errors are beyond √6.63 = 2.57 deviations as
-/// often.
+/// A hypothesis whose weighted square misfit exceeds the best one's by more than this is excluded,
+/// where what is shown is certain. Errors make that of the true one in 0.5 % of cases at most: they
+/// are beyond √6.63 = 2.57 deviations as often.
 const EXCLUDED: f64 = 6.63;
+/// The same where it scatters, more with one hypothesis than with another: a likelihood 100 times
+/// less, which errors make of the true one in 1 % of cases at most, whatever their distributions.
+const EXCLUDED_SCATTERED: f64 = 9.21;
 /// The same share of cases, in deviations of a normal distribution.
 const DEVIATIONS: f64 = 2.575_8;
 /// A best model that misses by more than this and twice the readings' error explains nothing: the
@@ -90,11 +93,17 @@ impl Ranking {
         // and so may any other: what is left measures by how much.
         let nearest = standings.first().map_or(most, |best| best.square);
         let scale = if fits { 1.0 } else { (nearest / freedom).max(1.0) };
+        let certain = |shows: &Shows| shows.scatter_db == 0.0;
+        let all_certain = hypotheses.iter().flat_map(|of| &of.shows).all(certain);
+        let excluded = if all_certain { EXCLUDED } else { EXCLUDED_SCATTERED };
         let total: f64 = standings.iter().map(|s| ((best - s.score) / 2.0).exp()).sum();
+        // What is excluded by itself excludes no other.
+        let nearest_score = standings.iter().find(|s| !fits || s.square <= most);
+        let nearest_score = nearest_score.map_or(best, |standing| standing.score);
         for standing in &mut standings {
             standing.probability = ((best - standing.score) / 2.0).exp() / total;
-            standing.is_possible =
-                (!fits || standing.square <= most) && (standing.score - best) / scale <= EXCLUDED;
+            standing.is_possible = (!fits || standing.square <= most)
+                && (standing.score - nearest_score) / scale <= excluded;
         }
         let misfit_db = standings.first().map_or(f64::INFINITY, |best| best.misfit_db);
         let explained = fits || misfit_db <= MOST_MISFIT_DB + 2.0 * error_db;

@@ -88,6 +88,6 @@ fn sum(identified: &Identification) -> &'static str {
     match identified.summing.as_ref().and_then(|summing| summing.agrees) {
         Some(true) => "as it should be",
         Some(false) => "not as it should be",
-        None => "not told",
+        None => "cannot tell",
     }
 }

@@ -16,7 +16,10 @@ pub(super) use row::show as show_row;
 pub(super) use shown::shown;
 
 /// Width of the list, in units.
-const LIST_UNITS: f32 = 28.4;
+const LIST_UNITS: f32 = 23.2;
+/// Width of the fields beside it, in units, and how wide a drawer has space for them.
+const FIELDS_UNITS: f32 = 5.2;
+const WIDE_UNITS: f32 = 74.0;
 /// Space between the parts, in units.
 const GAP_UNITS: f32 = 0.6;
 
@@ -69,11 +72,13 @@ pub(super) fn show(
     past: &mut Option<Past>,
 ) {
     let gap = look.units(GAP_UNITS);
-    let split = rect.right() - look.units(LIST_UNITS);
+    let is_wide = rect.width() >= look.units(WIDE_UNITS);
+    let fields = if is_wide { look.units(FIELDS_UNITS) } else { 0.0 };
+    let split = rect.right() - look.units(LIST_UNITS) - fields;
     let left = Rect::from_min_max(rect.min, pos2(split - gap, rect.bottom()));
     let right = Rect::from_min_max(pos2(split, rect.top()), rect.max);
     change::show(ui, look, left, &glance.entries, view);
-    if let Some(entry) = list::show(ui, look, right, glance, view) {
+    if let Some(entry) = list::show(ui, look, (right, fields), glance, view) {
         *past = Some(entry);
     }
 }

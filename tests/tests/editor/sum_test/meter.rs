@@ -185,7 +185,7 @@ fn noises_of_ones_own_are_read_without_audio_and_without_a_test() {
     harness.state_mut().state.sum_test.identified = Some(told(entries));
     harness.run();
     for words in [
-        "The meter reads the largest sample, held, whole band",
+        "the largest sample, held, whole band",
         "the sum is right: against alone, same is +6.0 dB",
         "The sample rate is not known without audio",
     ] {
@@ -198,7 +198,7 @@ fn the_kind_of_meter_is_told_with_the_likeliest_in_order() {
     let harness = harness(saved(Theme::Dark));
     assert!(harness.query_by_label_contains("on a 300 ms needle, whole band").is_some());
     assert!(harness.query_by_label_contains("1. needle, whole: misfit 0.0").is_some());
-    assert!(harness.query_by_label_contains("4. ").is_some());
+    assert!(harness.query_all_by_label_contains("4. ").count() > 0);
     assert!(harness.query_by_label_contains("do not tell apart").is_none());
 }
 

@@ -20,8 +20,6 @@ const ROW_UNITS: f32 = 1.4;
 const COLUMNS_UNITS: [f32; 4] = [3.2, 8.6, 9.1, 14.2];
 /// Height of the words over the fields, in units.
 const HEAD_UNITS: f32 = 1.1;
-/// Width of the fields with the sign before them, in units.
-const FIELD_UNITS: f32 = 5.2;
 /// Sizes that the answer may take, in units.
 const SIZES: [f32; 4] = [1.05, 0.98, 0.92, 0.86];
 /// Most of the height that the answer takes.
@@ -29,11 +27,12 @@ const ANSWER_SHARE: f32 = 0.55;
 /// Size of the words and numbers, in units.
 const SIZE: f32 = 1.05;
 
-/// Draws the list and changes what the user picks. Returns the entry that is to be shown.
+/// Draws the list and changes what the user picks and types; so wide are the fields with the sign
+/// before them, where there is space for them. Returns the entry that is to be shown.
 pub(super) fn show(
     ui: &mut Ui,
     look: &Look,
-    rect: Rect,
+    (rect, fields): (Rect, f32),
     glance: &Glance,
     state: &mut ViewState,
 ) -> Option<Past> {
@@ -42,7 +41,7 @@ pub(super) fn show(
     let row = look.units(ROW_UNITS);
     let mut foot = content.bottom() - look.units(ROW_UNITS + 0.2);
     state.beside.follow(&told.ended);
-    if let Some(words) = state.beside.answer(&told.ended) {
+    if let Some(words) = state.beside.answer(&told.ended).filter(|_| fields > 0.0) {
         let most = vec2(content.width(), (foot - content.top()) * ANSWER_SHARE);
         let galley = fitting(ui.painter(), look, &SIZES, most, words);
         foot -= galley.size().y + look.units(0.4);
@@ -52,7 +51,7 @@ pub(super) fn show(
         panel::describe(ui, place, "your meter", || words.to_owned());
     }
     let mut top = content.top();
-    if !told.ended.is_empty() {
+    if !told.ended.is_empty() && fields > 0.0 {
         top += look.units(HEAD_UNITS);
         let at = pos2(content.right(), content.top() + look.units(HEAD_UNITS * 0.5));
         let (head, font) = ("your meter showed, dB", look.words(0.84));
@@ -69,10 +68,12 @@ pub(super) fn show(
     state.later = state.later.min(earliest);
     for listed in told.ended.iter().rev().skip(state.later).take(space) {
         let place = Rect::from_x_y_ranges(content.x_range(), top..=top + row);
-        let split = place.right() - look.units(FIELD_UNITS);
+        let split = place.right() - fields;
         entry(ui, look, place.with_max_x(split), listed, state);
-        let field = place.with_min_x(split).shrink2(vec2(0.0, look.units(0.06)));
-        beside(ui, look, field, listed, state);
+        if fields > 0.0 {
+            let field = place.with_min_x(split).shrink2(vec2(0.0, look.units(0.06)));
+            beside(ui, look, field, listed, state);
+        }
         top += row;
     }
     let foot = content.bottom() - look.units(ROW_UNITS);

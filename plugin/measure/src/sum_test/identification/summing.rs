@@ -34,10 +34,12 @@ pub struct SumCheck {
     pub least_db: Option<f64>,
     /// The most.
     pub most_db: f64,
-    /// How far a reading may be off, in dB.
+    /// How far the difference may be off by how finely was read, in dB.
+    pub reading_db: f64,
+    /// How far it may be off in all, by what noise scatters as well, in dB.
     pub tolerance_db: f64,
-    /// Whether it lies within.
-    pub agrees: bool,
+    /// Whether it lies within; none where noise alone would explain it, and reading does not.
+    pub agrees: Option<bool>,
 }
 
 /// What the readings say of the sum.
@@ -45,7 +47,7 @@ pub struct SumCheck {
 pub struct Summing {
     /// Step by step; none without something to compare with.
     pub checks: Vec<SumCheck>,
-    /// Whether all of them agree; none where there is none.
+    /// Whether all of them agree; none where there is none, or where that cannot be told of one.
     pub agrees: Option<bool>,
     /// The answer in words.
     pub sentence: String,
@@ -77,9 +79,13 @@ pub(super) fn judge(
             checks.push(null(pair(NULL), resolution_db));
         }
     }
-    let agrees = checks.iter().all(|check| check.agrees);
-    let sentence = sentence(&checks);
-    Summing { agrees: (!checks.is_empty()).then_some(agrees), checks, sentence }
+    let any = |agrees: Option<bool>| checks.iter().any(|check| check.agrees == agrees);
+    let agrees = if any(Some(false)) {
+        Some(false)
+    } else {
+        (any(Some(true)) && !any(None)).then_some(true)
+    };
+    Summing { agrees, sentence: sentence(&checks), checks }
 }
 
 /// Two steps by their indices, and how far the reading of the second is above that of the first.
@@ -103,22 +109,28 @@ fn check(
         (least_db, most_db) = (least_db.min(change_db), most_db.max(change_db));
         scatter_db = scatter_db.max(against.scatter_db.hypot(here.scatter_db));
     }
-    let tolerance_db = difference_error_db(resolution_db, scatter_db);
-    let allowed = least_db - tolerance_db..=most_db + tolerance_db;
+    let [reading_db, tolerance_db] =
+        [0.0, scatter_db].map(|scatter_db| difference_error_db(resolution_db, scatter_db));
+    let within = |off_db: f64| (least_db - off_db..=most_db + off_db).contains(&pair.change_db);
     SumCheck {
         step: STEPS[pair.step].number,
         against: STEPS[pair.against].number,
         change_db: Some(pair.change_db).filter(|db| db.is_finite()),
         least_db: Some(least_db),
         most_db,
+        reading_db,
         tolerance_db,
-        agrees: allowed.contains(&pair.change_db),
+        agrees: match (within(reading_db), within(tolerance_db)) {
+            (true, _) => Some(true),
+            (false, true) => None,
+            (false, false) => Some(false),
+        },
     }
 }
 
 /// The null.
 fn null(pair: Pair, resolution_db: f64) -> SumCheck {
-    let tolerance_db = difference_error_db(resolution_db, 0.0);
+    let reading_db = difference_error_db(resolution_db, 0.0);
     let most_db = if pair.against == SAME { -DEEP_DB - TWICE_DB } else { -DEEP_DB };
     SumCheck {
         step: STEPS[NULL].number,
@@ -126,8 +138,9 @@ fn null(pair: Pair, resolution_db: f64) -> SumCheck {
         change_db: Some(pair.change_db).filter(|db| db.is_finite()),
         least_db: None,
         most_db,
-        tolerance_db,
-        agrees: pair.change_db <= most_db + tolerance_db,
+        reading_db,
+        tolerance_db: reading_db,
+        agrees: Some(pair.change_db <= most_db + reading_db),
     }
 }
 
@@ -136,7 +149,7 @@ fn sentence(checks: &[SumCheck]) -> String {
         return "These steps tell nothing of the sum: read alone and same too.".into();
     };
     let disagree: Vec<String> =
-        checks.iter().filter(|check| !check.agrees).map(disagreement).collect();
+        checks.iter().filter(|check| check.agrees != Some(true)).map(disagreement).collect();
     if !disagree.is_empty() {
         return disagree.join(" ");
     }
@@ -179,6 +192,12 @@ fn disagreement(check: &SumCheck) -> String {
         false => format!("meters would show {least} to {most}"),
     };
     let because = match check.step {
+        _ if check.agrees.is_none() => {
+            return format!(
+                "{found} where {must}: reading does not explain that, though peaks of noise that \
+                 are held for different times may. Read both again, each for as long."
+            );
+        }
         2 => "the channels differ in level",
         3 if change_db < 0.0 => "the two steps were exchanged, one channel is inverted or late",
         3 => "the channels do not add at unity",

@@ -190,3 +190,17 @@ fn a_folder_holds_what_one_card_is_about() {
     assert_eq!(outcome, Outcome::NotDone, "{said}");
     assert!(!std::path::Path::new(&folder.path("feed-1.wav")).exists());
 }
+
+/// What a desk makes of the files without doing anything but adding them, judged as its card says.
+#[test]
+fn files_at_any_pace_are_judged_as_the_card_says() {
+    for options in [&["--short"][..], &["--short", "--pace", "8"], &["--pace", "6"]] {
+        let folder = Folder::new("judged");
+        let ([one, two], _) = written(&folder, FEEDS, options);
+        let sum: Vec<f32> = one.iter().zip(&two).map(|(one, two)| one + two).collect();
+        let recording = folder.path("recording.wav");
+        wav::write(&recording, 48_000, &[&sum]);
+        let (outcome, said) = ledgerline(&["audit", &recording]);
+        assert_eq!(outcome, Outcome::Fine, "{options:?}: {said}");
+    }
+}

@@ -74,8 +74,8 @@ fn answer<'a>(entries: &Entries, identified: Option<&'a Identified>) -> Answer<'
         (3, _) => Answer::Words(
             "Type in the table what the mixer's own meter showed in each step: on bursts the \
              highest, else where it settled, or what it held. Any three steps will do; more tell \
-             more. Played says whether it was the sum test, noises of your own, or of which kind \
-             these or the loop's were."
+             more. Played says whether it was the sum test, noises of your own, or what kind of \
+             noise these or the loop's were."
                 .to_owned(),
         ),
         (missing @ 1.., _) => Answer::Words(format!(

@@ -4,7 +4,7 @@
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use ledgerline_measure::reading::READING_SCHEMA;
-use ledgerline_measure::{Meter, Reading, Settings, Spectrum, View};
+use ledgerline_measure::{Meter, Reading, Settings, Spectrum, View, YourMeterReading};
 use triple_buffer::{Input, Output, triple_buffer};
 
 use crate::choices::Choices;
@@ -25,13 +25,15 @@ impl Snapshot {
         Self { reading: meter.reading(&choices.view()), spectrum: meter.spectrum() }
     }
 
-    /// The same moment for the target and the ceiling that are chosen now; `None` where it is that
+    /// The same moment for the target, the ceiling and the scale of the user's meter that are chosen now; `None` where it is that
     /// already. While the host does not process, nobody else would show the change.
     #[must_use]
     pub fn aimed_at(&self, choices: &Choices) -> Option<Self> {
         let (view, room) = (choices.view(), &self.reading.room);
         let measured = self.reading.sample_rate_hz > 0.0;
-        let same = (room.target, room.ceiling_db) == (view.target, view.ceiling_db);
+        let is_yours = |of: YourMeterReading| Some(of.meter) == view.your_meter;
+        let same = (room.target, room.ceiling_db) == (view.target, view.ceiling_db)
+            && self.reading.your_meter.is_none_or(is_yours);
         let edges = choices.settings().edges;
         (measured && !same)
             .then(|| Self { reading: self.reading.aimed_at(&view, edges), spectrum: self.spectrum })

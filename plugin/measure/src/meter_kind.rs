@@ -102,6 +102,19 @@ pub struct MeterKind {
 }
 
 impl MeterKind {
+    /// Every kind: those of the whole band, then those of the audible band, in the order of every table.
+    pub fn all() -> impl Iterator<Item = Self> {
+        [false, true].into_iter().flat_map(|audible| {
+            Detector::ALL.into_iter().map(move |detector| Self { detector, audible })
+        })
+    }
+
+    /// Where its band stands in every table: 0 whole, 1 audible.
+    #[must_use]
+    pub fn band_index(self) -> usize {
+        usize::from(self.audible)
+    }
+
     /// Its band in records and options.
     #[must_use]
     pub fn band(self) -> &'static str {
@@ -111,7 +124,13 @@ impl MeterKind {
     /// As it is spoken of: "needle, whole band".
     #[must_use]
     pub fn word(self) -> String {
-        format!("{}, {} band", self.detector.word(), self.band())
+        format!("{} band", self.short())
+    }
+
+    /// The same where width is short.
+    #[must_use]
+    pub fn short(self) -> String {
+        format!("{}, {}", self.detector.word(), self.band())
     }
 }
 

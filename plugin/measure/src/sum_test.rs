@@ -38,8 +38,7 @@ pub use fault::{Fault, FaultCode};
 pub use feed::{Feed, HIGHEST_LEVEL_DBFS, USUAL_LEVEL_DBFS};
 pub use grade::{DelayLimit, Grade, GradeCode, Limits, LimitsRecord};
 pub use identification::{
-    BesideReading, Identification, Model, Played, ShownReading, identify, identify_beside,
-    identify_played,
+    BesideReading, Identification, Played, ShownReading, identify, identify_beside, identify_played,
 };
 pub use measured::{BAND_WORDS, BANDS};
 pub use noise::{gaussian, pink, uniform};

@@ -6,6 +6,7 @@ use egui_kittest::kittest::Queryable;
 use ledgerline::choices::{Aim, Choices, Listen, SumTest};
 use ledgerline::params::switched_off::SwitchedOff;
 use ledgerline::params::window::{Drawer, Theme};
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::{ClipAt, Halves, RmsReference, RmsWindow, TruePeakFilter};
 
 use crate::{Scene, click, fixtures, harness};
@@ -223,8 +224,8 @@ fn each_option_is_chosen_by_its_button() {
         ("True peak: BS.1770 filter", |c| c.true_peak == TruePeakFilter::Bs1770),
         ("Clipping: at the ceiling", |c| c.clip_at == ClipAt::Ceiling),
         ("Listen: audible", |c| c.listen == Listen::Audible),
-        ("Listen: hidden", |c| c.listen == Listen::Hidden),
-        ("Listen: damage", |c| c.listen == Listen::Damage),
+        ("or to: hidden", |c| c.listen == Listen::Hidden),
+        ("or to: damage", |c| c.listen == Listen::Damage),
         ("Listen: off", |c| c.listen == Listen::Off),
         ("Log: on", |c| c.log),
         ("Bypass: on", |c| c.bypass),
@@ -309,4 +310,29 @@ fn what_loading_has_switched_off_can_be_left() {
 
 fn harness_of_both() -> Harness<'static, Scene> {
     harness(switched_off(Listen::Audible, SumTest::Feed2))
+}
+
+#[test]
+fn your_own_meter_is_chosen_and_calibrated_in_its_drawer() {
+    let mut harness = harness(Scene::of("yours", Theme::Dark));
+    click(&mut harness, "Your meter");
+    assert!(harness.query_by_label_contains("now: −4.0, ").is_some(), "the bus peaks there");
+    let role = egui::accesskit::Role::TextInput;
+    let field = harness.get_by_role_and_label(role, "What your meter shows now");
+    field.focus();
+    field.type_text("14");
+    harness.run();
+    click(&mut harness, "Calibrate");
+    assert_eq!(harness.state().choices.meter_offset_db, 18.0);
+    harness.run();
+    assert!(harness.query_by_label_contains("now: 14.0, ").is_some());
+    click(&mut harness, "average: needle");
+    click(&mut harness, "Band: audible");
+    let meter = harness.state().choices.your_meter().expect("one is chosen");
+    let chosen = MeterKind { detector: Detector::Needle, audible: true };
+    assert_eq!((meter.kind, meter.offset_db), (chosen, 18.0));
+    harness.run();
+    assert!(harness.query_by_label_contains("now: ").is_none(), "another kind has run so far");
+    click(&mut harness, "Reads: off");
+    assert_eq!(harness.state().choices.your_meter(), None);
 }

@@ -7,8 +7,7 @@ use egui_kittest::kittest::Queryable;
 use ledgerline::entries::beside::Beside;
 use ledgerline::entries::board::{Listed, Pair, Told};
 use ledgerline::params::window::{Drawer, Theme};
-use ledgerline_measure::detector::Detector;
-use ledgerline_measure::sum_test::Model;
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::words;
 
 use crate::{Scene, click, harness};
@@ -96,10 +95,10 @@ fn earlier_entries_are_found_by_turning_back() {
 }
 
 /// Types into the fields of the entries what a meter shows of them.
-fn type_beside(harness: &mut Harness<'_, Scene>, model: Model) {
+fn type_beside(harness: &mut Harness<'_, Scene>, model: MeterKind) {
     let ended = harness.state().state.entries.ended.clone();
     for listed in ended.iter() {
-        let band = [listed.levels.whole, listed.levels.audible][model.band];
+        let band = [listed.levels.whole, listed.levels.audible][model.band_index()];
         let level_db = band.bus.of(model.detector).finite().expect("a level");
         type_into(harness, listed.number, &words::fixed(level_db + 17.0, 1));
     }
@@ -134,7 +133,7 @@ fn a_meter_is_named_from_what_it_showed_of_entries() {
     type_into(&mut harness, 1, "-7.0");
     assert!(harness.query_by_label_contains("of another entry too").is_some());
     harness.state_mut().state.entries_view.beside = Beside::default();
-    type_beside(&mut harness, Model { detector: Detector::SamplePeak, band: 0 });
+    type_beside(&mut harness, MeterKind { detector: Detector::SamplePeak, audible: false });
     let told = "The meter reads the largest sample, held, whole band";
     assert!(harness.query_by_label_contains(told).is_some(), "not told");
     type_into(&mut harness, 1, "x");

@@ -12,10 +12,10 @@ use ledgerline::params::{
     SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
 use ledgerline_measure::compare::{CompareSettings, compare};
-use ledgerline_measure::detector::Detector;
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::sum_test::Feed;
 use ledgerline_measure::sum_test::identification::{
-    Model, Played, ShownReading, identify, identify_played,
+    Played, ShownReading, identify, identify_played,
 };
 use ledgerline_measure::sum_test::schedule::{STEPS, Schedule};
 use ledgerline_measure::sum_test::{FaultCode, NoiseKind, audit};
@@ -163,7 +163,7 @@ fn sentences_of_sum_tests() {
     sentences.extend(meters());
     sentences.extend(STEPS.iter().map(|step| step.name.to_owned()));
     sentences.extend(Detector::ALL.iter().map(|detector| detector.word().to_owned()));
-    sentences.extend(Model::all().flat_map(|model| [model.word(), model.short()]));
+    sentences.extend(MeterKind::all().flat_map(|model| [model.word(), model.short()]));
     sentences.push(FaultCode::PolarityTurned.word().into());
     check("sum tests", sentences);
 }

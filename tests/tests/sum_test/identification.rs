@@ -5,10 +5,10 @@
 use std::fmt::Write as _;
 use std::sync::LazyLock;
 
-use ledgerline_measure::detector::Detector;
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::sum_test::identification::IdentificationError;
 use ledgerline_measure::sum_test::{
-    BesideReading, Model, Played, STEPS, ShownReading, expectations, identify, identify_beside,
+    BesideReading, Played, STEPS, ShownReading, expectations, identify, identify_beside,
     identify_played,
 };
 use ledgerline_tests::signals::noise;
@@ -20,16 +20,16 @@ const RATE_HZ: u32 = 48_000;
 const RUNS: u64 = 200;
 
 /// What a meter of the model shows: an alignment of its own, an error, rounded.
-fn readings(model: Model, run: u64, resolution_db: f64, error_db: f64) -> Vec<ShownReading> {
+fn readings(model: MeterKind, run: u64, resolution_db: f64, error_db: f64) -> Vec<ShownReading> {
     let expectations = expectations(RATE_HZ).expect("a rate at which the test plays");
-    let seed = run * 1_000 + model.detector as u64 * 10 + model.band as u64;
+    let seed = run * 1_000 + model.detector as u64 * 10 + model.band_index() as u64;
     let offset_db = 12.0 * noise::uniform(seed, 99);
     STEPS
         .iter()
         .enumerate()
         .filter(|(_, step)| !step.is_null())
         .map(|(index, step)| {
-            let level = expectations.level(index, model.band, model.detector, -20.0);
+            let level = expectations.level(index, model.band_index(), model.detector, -20.0);
             let error = error_db * noise::uniform(seed, index as u64);
             let exact = level.finite().expect("a level") + offset_db + error;
             ShownReading {
@@ -42,10 +42,10 @@ fn readings(model: Model, run: u64, resolution_db: f64, error_db: f64) -> Vec<Sh
 
 /// Of meters read in whole decibels, model by model.
 static WHOLE: LazyLock<Vec<Count>> =
-    LazyLock::new(|| Model::all().map(|model| count(model, 1.0, 0.5)).collect());
+    LazyLock::new(|| MeterKind::all().map(|model| count(model, 1.0, 0.5)).collect());
 /// Of meters read in tenths.
 static TENTHS: LazyLock<Vec<Count>> =
-    LazyLock::new(|| Model::all().map(|model| count(model, 0.1, 0.05)).collect());
+    LazyLock::new(|| MeterKind::all().map(|model| count(model, 0.1, 0.05)).collect());
 
 struct Count {
     first: u64,
@@ -54,8 +54,8 @@ struct Count {
     by_model: Vec<u64>,
 }
 
-fn count(model: Model, resolution_db: f64, error_db: f64) -> Count {
-    let models: Vec<Model> = Model::all().collect();
+fn count(model: MeterKind, resolution_db: f64, error_db: f64) -> Count {
+    let models: Vec<MeterKind> = MeterKind::all().collect();
     let mut count = Count {
         first: 0,
         first_or_inseparable: 0,
@@ -81,7 +81,7 @@ fn count(model: Model, resolution_db: f64, error_db: f64) -> Count {
 
 #[test]
 fn readings_in_whole_decibels_lead_to_the_model_or_to_a_set_that_holds_it() {
-    for (model, count) in Model::all().zip(&*WHOLE) {
+    for (model, count) in MeterKind::all().zip(&*WHOLE) {
         println!("{model}: first {}, with set {}", count.first, count.first_or_inseparable);
         assert!(count.first_or_inseparable * 100 >= 95 * RUNS, "{model}");
     }
@@ -89,7 +89,7 @@ fn readings_in_whole_decibels_lead_to_the_model_or_to_a_set_that_holds_it() {
 
 #[test]
 fn readings_in_tenths_lead_to_the_model_alone() {
-    for (model, count) in Model::all().zip(&*TENTHS) {
+    for (model, count) in MeterKind::all().zip(&*TENTHS) {
         println!("{model}: first {}, alone {}", count.first, count.first_alone);
         assert!(count.first_alone * 100 >= 95 * RUNS, "{model}");
     }
@@ -97,7 +97,7 @@ fn readings_in_tenths_lead_to_the_model_alone() {
 
 #[test]
 fn a_held_sample_peak_is_named_and_the_summing_cleared() {
-    let model = Model { detector: Detector::SamplePeak, band: 0 };
+    let model = MeterKind { detector: Detector::SamplePeak, audible: false };
     let found = identify(RATE_HZ, &readings(model, 1, 0.1, 0.0), 0.1).expect("usable");
     println!("{}", found.sentence);
     assert_eq!(found.models[0].model(), model);
@@ -108,7 +108,7 @@ fn a_held_sample_peak_is_named_and_the_summing_cleared() {
 
 #[test]
 fn few_readings_give_a_set_and_the_step_that_would_part_it() {
-    let model = Model { detector: Detector::Programme1, band: 0 };
+    let model = MeterKind { detector: Detector::Programme1, audible: false };
     let all = readings(model, 3, 1.0, 0.0);
     let few: Vec<ShownReading> =
         all.into_iter().filter(|reading| [1, 3, 5].contains(&reading.step)).collect();
@@ -122,7 +122,7 @@ fn few_readings_give_a_set_and_the_step_that_would_part_it() {
 
 #[test]
 fn a_set_too_long_to_read_is_counted_instead() {
-    let model = Model { detector: Detector::Needle, band: 1 };
+    let model = MeterKind { detector: Detector::Needle, audible: true };
     let all = readings(model, 4, 1.0, 0.0);
     let few: Vec<ShownReading> = all.into_iter().filter(|reading| reading.step <= 3).collect();
     let found = identify(RATE_HZ, &few, 1.0).expect("usable");
@@ -142,13 +142,13 @@ fn readings_that_no_meter_gives_are_called_so() {
 }
 
 /// What a meter shows of entries in which these steps played, read to 1 dB with an error.
-fn beside(model: Model, run: u64, steps: &[usize]) -> Vec<BesideReading> {
+fn beside(model: MeterKind, run: u64, steps: &[usize]) -> Vec<BesideReading> {
     let expectations = expectations(RATE_HZ).expect("a rate at which the test plays");
-    let seed = run * 1_000 + model.detector as u64 * 10 + model.band as u64;
+    let seed = run * 1_000 + model.detector as u64 * 10 + model.band_index() as u64;
     let offset_db = 12.0 * noise::uniform(seed, 99);
     let read = |step: &usize| {
         let of = |band, detector| expectations.level(step - 1, band, detector, -20.0);
-        let exact = of(model.band, model.detector).finite().expect("a level") + offset_db;
+        let exact = of(model.band_index(), model.detector).finite().expect("a level") + offset_db;
         BesideReading {
             entry: *step as u64,
             levels: [0, 1].map(|band| Detector::ALL.map(|detector| of(band, detector))),
@@ -162,8 +162,8 @@ fn beside(model: Model, run: u64, steps: &[usize]) -> Vec<BesideReading> {
 fn readings_beside_entries_leave_a_set_that_holds_the_true_meter() {
     // Two noises, a low tone, pink noise, something inaudible, bursts: sounds of different character.
     let steps = [1, 5, 8, 9, 11, 14];
-    for model in Model::all() {
-        let named = |count: usize| -> Vec<Vec<Model>> {
+    for model in MeterKind::all() {
+        let named = |count: usize| -> Vec<Vec<MeterKind>> {
             let found =
                 |run| identify_beside(&beside(model, run, &steps[..count]), 1.0).expect("usable");
             (0..RUNS).map(|run| found(run).possible).collect()
@@ -178,7 +178,7 @@ fn readings_beside_entries_leave_a_set_that_holds_the_true_meter() {
             assert!(kinds <= most, "{model}, {count} entries: {kinds} kinds");
         }
     }
-    let one = beside(Model { detector: Detector::Rms, band: 0 }, 1, &[1]);
+    let one = beside(MeterKind { detector: Detector::Rms, audible: false }, 1, &[1]);
     let refused = identify_beside(&one, 1.0).expect_err("refused");
     assert_eq!(refused, IdentificationError::TooFewEntries { readings: 1 });
 }
@@ -196,8 +196,8 @@ fn a_meter_that_was_never_cleared_is_told_from_one_that_falls() {
     assert!(doubtful.sentence.contains("holds its highest"), "{}", doubtful.sentence);
     let certain = own(&[reading(3, -4.0), reading(5, -4.0), reading(1, -10.0)]).expect("usable");
     assert!(!certain.sentence.contains("holds its highest"), "{}", certain.sentence);
-    let peak = Model { detector: Detector::SamplePeak, band: 0 };
-    let averaging = Model { detector: Detector::Rms, band: 0 };
+    let peak = MeterKind { detector: Detector::SamplePeak, audible: false };
+    let averaging = MeterKind { detector: Detector::Rms, audible: false };
     for found in [certain, doubtful] {
         assert_eq!(found.possible[0], peak);
         assert!(!found.possible.contains(&averaging), "{:?}", found.possible);
@@ -244,7 +244,7 @@ fn confusion(counts: &[Count]) -> String {
     table.push_str(" alone | first or in the set |\n|---|");
     table.push_str(&"---|".repeat(counts.len() + 2));
     table.push('\n');
-    for (index, (model, count)) in Model::all().zip(counts).enumerate() {
+    for (index, (model, count)) in MeterKind::all().zip(counts).enumerate() {
         write!(table, "| {} {model} |", index + 1).expect("a string");
         for times in &count.by_model {
             let cell = if *times == 0 { "·".to_owned() } else { times.to_string() };

@@ -7,8 +7,8 @@ use std::sync::LazyLock;
 
 use ledgerline_measure::Edges;
 use ledgerline_measure::band::BandFilter;
-use ledgerline_measure::detector::{Bank, Shown};
-use ledgerline_measure::sum_test::{Model, NoiseKind, Played, ShownReading, identify_played};
+use ledgerline_measure::detector::{Bank, MeterKind, Shown};
+use ledgerline_measure::sum_test::{NoiseKind, Played, ShownReading, identify_played};
 use ledgerline_tests::signals::{noise, tone};
 
 use crate::page;
@@ -74,14 +74,14 @@ fn stretches(signal: &[f32]) -> Vec<Stretch> {
 }
 
 /// What a meter shows of a stretch, in dB.
-fn level(stretch: &Stretch, model: Model) -> f64 {
-    let [highest, settled] = stretch[model.band];
+fn level(stretch: &Stretch, model: MeterKind) -> f64 {
+    let [highest, settled] = stretch[model.band_index()];
     let shown = if model.detector.is_peak() { highest } else { settled };
     shown[model.detector as usize].finite().expect("a level")
 }
 
 /// What it shows to somebody who reads it at some moment: a peak that it has held for some time.
-fn read_at(stretches: &[Stretch], model: Model, chance: u64) -> f64 {
+fn read_at(stretches: &[Stretch], model: MeterKind, chance: u64) -> f64 {
     let start = (chance % stretches.len() as u64) as usize;
     let held = if model.detector.is_peak() { 1 + (chance >> 32) % HELD } else { 1 };
     let heard = stretches.iter().cycle().skip(start).take(held as usize);
@@ -111,9 +111,9 @@ const CASES: [Case; 6] = [
 ];
 
 /// Three readings of a meter: aligned anyhow, an error of half a step of the scale before rounding.
-fn readings(case: &Case, kind: NoiseKind, model: Model, run: u64) -> [ShownReading; 3] {
+fn readings(case: &Case, kind: NoiseKind, model: MeterKind, run: u64) -> [ShownReading; 3] {
     let pool = &POOLS[kind as usize];
-    let seed = run * 1_000 + model.detector as u64 * 10 + model.band as u64;
+    let seed = run * 1_000 + model.detector as u64 * 10 + model.band_index() as u64;
     let offset_db = 12.0 * noise::uniform(seed, 99);
     let step_db = case.resolution_db;
     case.steps.map(|step| {
@@ -131,7 +131,7 @@ fn readings(case: &Case, kind: NoiseKind, model: Model, run: u64) -> [ShownReadi
 }
 
 /// The lowest and the highest that a meter shows in a step, whenever it is read.
-fn range_db(kind: NoiseKind, model: Model, step: usize) -> [f64; 2] {
+fn range_db(kind: NoiseKind, model: MeterKind, step: usize) -> [f64; 2] {
     let pool = &POOLS[kind as usize];
     let (stretches, more_db) = match step {
         1 => (&pool.alone, 0.0),
@@ -145,7 +145,12 @@ fn range_db(kind: NoiseKind, model: Model, step: usize) -> [f64; 2] {
 
 /// By how much a meter cannot show these readings, in dB: with one alignment, and errors no larger
 /// than a step of the scale, what meters of a kind differ by, and what noise of that kind does.
-fn short_by_db(case: &Case, kinds: &[NoiseKind], model: Model, readings: &[ShownReading]) -> f64 {
+fn short_by_db(
+    case: &Case,
+    kinds: &[NoiseKind],
+    model: MeterKind,
+    readings: &[ShownReading],
+) -> f64 {
     // The scale's step, and three deviations of what makes differ by.
     let most_db = case.resolution_db + 0.3;
     let short_by = kinds.iter().map(|&kind| {
@@ -168,7 +173,7 @@ struct Row {
     kind: NoiseKind,
     /// Of the runs of the model that was found least often, and which that is.
     in_set: u64,
-    least: Model,
+    least: MeterKind,
     /// Of the runs of the model that was taken for another one most often.
     wrong_alone: u64,
     /// Models in the set, on average.
@@ -187,7 +192,7 @@ fn row(case: Case, kind: NoiseKind) -> Row {
         case,
         kind,
         in_set: RUNS,
-        least: Model::all().next().expect("a model"),
+        least: MeterKind::all().next().expect("a model"),
         wrong_alone: 0,
         kinds: 0.0,
         short_by_db: f64::NEG_INFINITY,
@@ -195,7 +200,7 @@ fn row(case: Case, kind: NoiseKind) -> Row {
     let mut named = 0;
     let played = (case.played)(kind);
     let kinds = if played == Played::Own(None) { NoiseKind::ALL.to_vec() } else { vec![kind] };
-    for model in Model::all() {
+    for model in MeterKind::all() {
         let (mut in_set, mut wrong_alone) = (0, 0);
         for run in 0..RUNS {
             let shown = readings(&case, kind, model, run);
@@ -214,7 +219,7 @@ fn row(case: Case, kind: NoiseKind) -> Row {
         }
         row.wrong_alone = row.wrong_alone.max(wrong_alone);
     }
-    row.kinds = named as f64 / (RUNS as f64 * Model::all().count() as f64);
+    row.kinds = named as f64 / (RUNS as f64 * MeterKind::all().count() as f64);
     row
 }
 

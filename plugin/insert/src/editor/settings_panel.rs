@@ -113,9 +113,13 @@ fn measuring(ui: &mut Ui, look: &Look, choices: &mut Choices, dragged: &mut Drag
 
 /// Settings that change what comes out.
 fn output(ui: &mut Ui, look: &Look, choices: &mut Choices) {
-    let listen = [Listen::Off, Listen::Audible, Listen::Hidden, Listen::Damage];
-    let listen = listen.map(|listen| (listen, listen.short()));
-    one_of(ui, look, "Listen", &listen, &mut choices.listen);
+    // Side by side, four do not fit into a narrow column.
+    for (label, listen) in
+        [("Listen", [Listen::Off, Listen::Audible]), ("or to", [Listen::Hidden, Listen::Damage])]
+    {
+        let listen = listen.map(|listen| (listen, listen.short()));
+        one_of(ui, look, label, &listen, &mut choices.listen);
+    }
     let caution = "Listening replaces the output. Turn the monitors down first.";
     ui.label(RichText::new(caution).font(look.words(0.84)).color(look.palette.quiet));
     one_of(ui, look, "Log", &[(false, "off"), (true, "on")], &mut choices.log);

@@ -10,14 +10,16 @@ use ledgerline_measure::detector::Detector;
 use super::glance::Glance;
 use super::look::Look;
 use super::panel;
-use super::settings_panel::{Scale, one_of, slider};
+use super::settings_panel::{Scale, one_of, press, slider};
 use crate::choices::{Choices, METER_OFFSET_RANGE_DB, MeterBand};
+use crate::entries::beside::Suggested;
 
 /// Width of the controls, in units, at most, and their share of the drawer.
 const CONTROLS_UNITS: f32 = 34.0;
 const CONTROLS_SHARE: f32 = 0.5;
 
-/// Draws the view, and changes what the user changes; `typed` is what is being typed of what the meter
+/// Draws the view, and changes what the user changes; `suggested` is what readings name, and where they
+/// stand, and `typed` what is being typed of what the meter
 /// shows now.
 pub(super) fn show(
     ui: &mut Ui,
@@ -25,6 +27,7 @@ pub(super) fn show(
     rect: Rect,
     glance: &Glance,
     choices: &mut Choices,
+    suggested: &[(&str, Suggested)],
     typed: &mut String,
 ) {
     let content =
@@ -35,10 +38,13 @@ pub(super) fn show(
     let right = Rect::from_min_max(pos2(split + look.units(1.6), content.top()), content.max);
     let mut inside = ui.new_child(UiBuilder::new().max_rect(left).id_salt("your meter"));
     inside.set_clip_rect(left.intersect(inside.clip_rect()));
-    ScrollArea::vertical()
-        .id_salt("controls of your meter")
-        .auto_shrink(false)
-        .show(&mut inside, |ui| controls(ui, look, glance, choices, typed));
+    ScrollArea::vertical().id_salt("controls of your meter").auto_shrink(false).show(
+        &mut inside,
+        |ui| {
+            controls(ui, look, glance, choices, typed);
+            suggestions(ui, look, choices, suggested);
+        },
+    );
     match &glance.shown.reading.your_meter {
         Some(read) => readings::show(ui, look, right, glance, read, choices),
         None => panel::empty(ui, look, right, &why_none(choices)),
@@ -68,6 +74,29 @@ fn controls(ui: &mut Ui, look: &Look, glance: &Glance, choices: &mut Choices, ty
         let words = "To calibrate, play something steady, read your meter, and type what it shows.";
         ui.label(RichText::new(words).font(look.words(0.94)).color(look.palette.quiet));
     }
+}
+
+/// What readings that were typed elsewhere name, to be taken with one press.
+fn suggestions(ui: &mut Ui, look: &Look, choices: &mut Choices, suggested: &[(&str, Suggested)]) {
+    for (from, Suggested { kind, offset_db, of }) in suggested {
+        let which = match of {
+            1 => String::new(),
+            of => format!(", the likeliest of {of}"),
+        };
+        if press(ui, look, &format!("{from}: take {}{which}", kind.short())) {
+            choices.meter_detector = Some(kind.detector);
+            choices.meter_band = if kind.audible { MeterBand::Audible } else { MeterBand::Whole };
+            if let Some(offset_db) = offset_db {
+                choices.meter_offset_db = within_range(*offset_db);
+            }
+        }
+    }
+}
+
+/// The nearest offset that the parameter can have: to a tenth.
+fn within_range(offset_db: f64) -> f64 {
+    let (least, most) = METER_OFFSET_RANGE_DB;
+    (offset_db.clamp(least, most) * 10.0).round() / 10.0
 }
 
 /// Why there is nothing to read.

@@ -3,8 +3,9 @@
 
 use std::collections::BTreeMap;
 
+use ledgerline_measure::detector::MeterKind;
 use ledgerline_measure::sum_test::identification::{LEAST_BESIDE, usual_resolution_db};
-use ledgerline_measure::sum_test::{BesideReading, identify_beside};
+use ledgerline_measure::sum_test::{BesideReading, Identification, identify_beside};
 
 use super::board::Listed;
 use crate::typed;
@@ -32,12 +33,39 @@ impl BesideText {
     }
 }
 
+/// A kind of meter that readings name.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suggested {
+    /// The likeliest.
+    pub kind: MeterKind,
+    /// What its scale adds to dBFS, in dB, where the readings tell.
+    pub offset_db: Option<f64>,
+    /// Of how many kinds that are not excluded.
+    pub of: usize,
+}
+
+impl Suggested {
+    /// The likeliest of what is not excluded; none where everything is.
+    #[must_use]
+    pub fn by(meter: &Identification) -> Option<Self> {
+        let kind = *meter.possible.first()?;
+        Some(Self { kind, offset_db: None, of: meter.possible.len() })
+    }
+}
+
+/// What a set of readings says.
+#[derive(Debug, Clone, PartialEq)]
+struct Answer {
+    words: String,
+    suggested: Option<Suggested>,
+}
+
 /// What was typed, by the entries' numbers, and what it says.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Beside {
     texts: BTreeMap<u64, BesideText>,
     /// The readings that were last asked about, and the answer.
-    answered: Option<(Vec<BesideReading>, String)>,
+    answered: Option<(Vec<BesideReading>, Answer)>,
 }
 
 impl Beside {
@@ -73,19 +101,36 @@ impl Beside {
             let answer = answer(&readings);
             self.answered = Some((readings, answer));
         }
-        self.answered.as_ref().map(|(_, answer)| answer.as_str())
+        self.answered.as_ref().map(|(_, answer)| answer.words.as_str())
+    }
+
+    /// The kind that they name.
+    #[must_use]
+    pub fn suggested(&self) -> Option<Suggested> {
+        self.answered.as_ref().and_then(|(_, answer)| answer.suggested)
     }
 }
 
-fn answer(readings: &[BesideReading]) -> String {
+fn answer(readings: &[BesideReading]) -> Answer {
+    let said = |words: String| Answer { words, suggested: None };
     if readings.len() < LEAST_BESIDE {
-        return "Type what your meter showed of another entry too: two of different sound begin to \
-                tell which kind of meter it is."
-            .into();
+        return said(
+            "Type what your meter showed of another entry too: two of different sound begin to \
+             tell which kind of meter it is."
+                .into(),
+        );
     }
     let resolution_db = usual_resolution_db(readings.iter().map(|reading| reading.shown_db));
     match identify_beside(readings, resolution_db) {
-        Ok(meter) => meter.sentence,
-        Err(error) => format!("The meter cannot be told: {error}."),
+        Ok(meter) => {
+            let likeliest =
+                |of: &Suggested| meter.models.iter().find(|candidate| candidate.model() == of.kind);
+            let suggested = Suggested::by(&meter).map(|of| Suggested {
+                offset_db: likeliest(&of).map(|candidate| candidate.offset_db),
+                ..of
+            });
+            Answer { words: meter.sentence, suggested }
+        }
+        Err(error) => said(format!("The meter cannot be told: {error}.")),
     }
 }

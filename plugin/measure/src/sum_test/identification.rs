@@ -6,7 +6,6 @@
 //! models that the readings do not exclude, never one that happens to come first.
 
 mod error;
-mod model;
 mod played;
 mod ranking;
 mod summing;
@@ -18,14 +17,13 @@ use super::measured::BANDS;
 use super::pattern::NoiseKind;
 use super::schedule::STEPS;
 use super::three_noises::Shows;
-use crate::detector::{Detector, Shown};
+use crate::detector::{Detector, MeterKind, Shown};
 use crate::level::Level;
 use played::{hypotheses, scheduled_db};
 use ranking::{Hypothesis, Ranking, Standing};
 use wording::Advice;
 
 pub use error::IdentificationError;
-pub use model::Model;
 pub use played::Played;
 pub use summing::{SumCheck, Summing};
 
@@ -71,13 +69,13 @@ pub struct Candidate {
     /// What the meter's scale adds, in dB.
     pub offset_db: f64,
     #[serde(skip)]
-    model: Model,
+    model: MeterKind,
 }
 
 impl Candidate {
     /// The model.
     #[must_use]
-    pub fn model(&self) -> Model {
+    pub fn model(&self) -> MeterKind {
         self.model
     }
 }
@@ -89,9 +87,9 @@ pub struct Identification {
     pub models: Vec<Candidate>,
     /// The models that the readings do not exclude, the likeliest first; none where no model comes
     /// near them.
-    pub possible: Vec<Model>,
+    pub possible: Vec<MeterKind>,
     /// Sets of models that these readings do not tell apart; the likeliest set first.
-    pub inseparable: Vec<Vec<Model>>,
+    pub inseparable: Vec<Vec<MeterKind>>,
     /// The step of the sum test, not yet read, that would tell them apart best, and by how many dB.
     pub further_step: Option<FurtherStep>,
     /// What the readings say of the sum; none beside entries.
@@ -212,10 +210,10 @@ pub fn identify_beside(
         return Err(IdentificationError::Entry { entry: bad.entry });
     }
     let shown_db: Vec<f64> = readings.iter().map(|reading| reading.shown_db).collect();
-    let level = |reading: &&BesideReading, model: Model| {
-        reading.levels[model.band][model.detector as usize].finite()
+    let level = |reading: &&BesideReading, model: MeterKind| {
+        reading.levels[model.band_index()][model.detector as usize].finite()
     };
-    let hypotheses: Vec<Hypothesis> = Model::all()
+    let hypotheses: Vec<Hypothesis> = MeterKind::all()
         .map(|model| {
             let shows = readings.iter().filter_map(|reading| level(reading, model));
             Hypothesis { model, noise: None, shows: shows.map(Shows::certain).collect() }
@@ -227,7 +225,7 @@ pub fn identify_beside(
 }
 
 impl Identification {
-    fn new(ranking: &Ranking, possible: Vec<Model>, advice: Advice) -> Self {
+    fn new(ranking: &Ranking, possible: Vec<MeterKind>, advice: Advice) -> Self {
         let mut models: Vec<Candidate> = Vec::new();
         for standing in &ranking.standings {
             match models.iter_mut().find(|known| known.model == standing.model) {
@@ -291,7 +289,7 @@ fn checked(
 fn candidate(standing: &Standing) -> Candidate {
     Candidate {
         detector: standing.model.detector,
-        band: BANDS[standing.model.band],
+        band: BANDS[standing.model.band_index()],
         noise: standing.noise,
         misfit_db: standing.misfit_db,
         probability: standing.probability,
@@ -303,9 +301,9 @@ fn candidate(standing: &Standing) -> Candidate {
 /// The unread step of the sum test in which the two likeliest of a set lie farthest apart, each with
 /// the offset that fits the steps that were read.
 fn further_step(
-    together: &[Model],
+    together: &[MeterKind],
     read: &[usize],
-    scheduled_db: impl Fn(usize, Model) -> Option<f64>,
+    scheduled_db: impl Fn(usize, MeterKind) -> Option<f64>,
 ) -> Option<FurtherStep> {
     let [first, second, ..] = together else { return None };
     let apart = |step: usize| Some(scheduled_db(step, *first)? - scheduled_db(step, *second)?);

@@ -223,7 +223,8 @@ fn what_is_saved_is_the_audit_of_the_rendered_file() {
             (&likeliest["detector"], &likeliest["band"]),
             (&json!("programme_2"), &json!("whole"))
         );
-        assert_eq!(record["verdict"], "faulty");
+        assert_eq!(record["verdict"], "sums_correctly");
+        assert_eq!(record["grades"], audit["grades"]);
         super::bus::assert_same_audit(&record, &audit);
 
         // Numbers and their units are kept together by spaces that do not break.

@@ -39,8 +39,7 @@ pub(super) fn show(
     table.levels("now", [read.shows_db, read.as_loud_as_dbfs(), Level::NONE]);
     let rms_dbfs = reading.audible.bus.rms_dbfs;
     table.levels("highest", [read.highest_db, rms_dbfs, read.highest_at_target_db]);
-    table
-        .levels("half of the time at or above", [read.usual_db, rms_dbfs, read.usual_at_target_db]);
+    table.levels("half of the time", [read.usual_db, rms_dbfs, read.usual_at_target_db]);
     let listed = glance.entries.under_way.iter().chain(glance.entries.ended.iter().rev());
     let entries: Vec<(u64, YourMeterReading, Level)> = listed
         .filter_map(|listed| {

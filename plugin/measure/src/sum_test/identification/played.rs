@@ -2,8 +2,8 @@
 
 use serde::{Serialize, Serializer};
 
-use super::model::Model;
 use super::ranking::Hypothesis;
+use crate::detector::MeterKind;
 use crate::level::Level;
 use crate::sum_test::expectation::expectations;
 use crate::sum_test::pattern::NoiseKind;
@@ -102,12 +102,12 @@ pub(super) fn hypotheses(rate_hz: u32, played: Played, steps: &[usize]) -> Optio
             let shows = steps.iter().map(shows).collect::<Option<_>>()?;
             Some(Hypothesis { model, noise: None, shows })
         };
-        return Model::all().map(of).collect();
+        return MeterKind::all().map(of).collect();
     }
     let mut hypotheses = Vec::new();
     for noise in played.noises() {
-        for model in Model::all() {
-            let of = (model.band, model.detector);
+        for model in MeterKind::all() {
+            let of = (model.band_index(), model.detector);
             let shows = |step: &usize| shown_of_noise(rate_hz, noise, *step, of);
             let shows = steps.iter().map(shows).collect::<Option<_>>()?;
             hypotheses.push(Hypothesis { model, noise: Some(noise), shows });
@@ -117,9 +117,9 @@ pub(super) fn hypotheses(rate_hz: u32, played: Played, steps: &[usize]) -> Optio
 }
 
 /// What a kind of meter shows in a step of the sum test, given by its index, in dB.
-pub(super) fn scheduled_db(rate_hz: u32, step: usize, model: Model) -> Option<f64> {
+pub(super) fn scheduled_db(rate_hz: u32, step: usize, model: MeterKind) -> Option<f64> {
     let expectations = expectations(rate_hz)?;
-    Some(finite(expectations.level(step, model.band, model.detector, 0.0)))
+    Some(finite(expectations.level(step, model.band_index(), model.detector, 0.0)))
 }
 
 fn finite(level: Level) -> f64 {

@@ -8,7 +8,7 @@
 //! cases (χ² with one degree of freedom less than there are readings), or by a better one, going by
 //! the ratio of their likelihoods.
 
-use super::model::Model;
+use crate::detector::MeterKind;
 use crate::sum_test::pattern::NoiseKind;
 use crate::sum_test::three_noises::Shows;
 
@@ -30,7 +30,7 @@ const MOST_MISFIT_DB: f64 = 0.5;
 
 /// What one kind of meter would show.
 pub(super) struct Hypothesis {
-    pub model: Model,
+    pub model: MeterKind,
     /// The noise that was played, where that is a part of it.
     pub noise: Option<NoiseKind>,
     /// For each reading, in its order.
@@ -53,7 +53,7 @@ impl Hypothesis {
 
 /// How one of them stands.
 pub(super) struct Standing {
-    pub model: Model,
+    pub model: MeterKind,
     pub noise: Option<NoiseKind>,
     /// What the meter's scale adds, in dB.
     pub offset_db: f64,
@@ -111,7 +111,7 @@ impl Ranking {
     }
 
     /// The models that are possible, the likeliest first, each once.
-    pub(super) fn possible(&self) -> Vec<Model> {
+    pub(super) fn possible(&self) -> Vec<MeterKind> {
         let mut models = Vec::new();
         for standing in self.standings.iter().filter(|standing| standing.is_possible) {
             if !models.contains(&standing.model) {

@@ -2,8 +2,8 @@
 
 use super::played::Played;
 use super::ranking::Standing;
-use super::{Candidate, FurtherStep, Model};
-use crate::detector::Detector;
+use super::{Candidate, FurtherStep};
+use crate::detector::{Detector, MeterKind};
 use crate::sum_test::measured::BAND_WORDS;
 use crate::sum_test::pattern::NoiseKind;
 use crate::sum_test::step_names::step_name;
@@ -28,7 +28,7 @@ pub(super) enum Advice {
     Finer,
 }
 
-pub(super) fn sentence(best: &Candidate, together: &[Model], advice: Advice) -> String {
+pub(super) fn sentence(best: &Candidate, together: &[MeterKind], advice: Advice) -> String {
     let consequence = consequence(together);
     match together {
         [] => format!(
@@ -44,7 +44,7 @@ pub(super) fn sentence(best: &Candidate, together: &[Model], advice: Advice) -> 
             "These readings do not tell which meter it is: {} of {} kinds show them, such as {}, \
              and {}; {consequence}.{}",
             together.len(),
-            Model::all().count(),
+            MeterKind::all().count(),
             describe(*first),
             describe(*second),
             advised(advice)
@@ -73,8 +73,8 @@ pub(super) fn noises(played: Played, standings: &[Standing]) -> String {
     format!(" The noise was {} then.", list(&words).replace(" and ", " or "))
 }
 
-fn describe(model: Model) -> String {
-    format!("{}, {}", model.detector.reads(), BAND_WORDS[model.band])
+fn describe(model: MeterKind) -> String {
+    format!("{}, {}", model.detector.reads(), BAND_WORDS[model.band_index()])
 }
 
 fn advised(advice: Advice) -> String {
@@ -97,22 +97,22 @@ fn advised(advice: Advice) -> String {
 }
 
 /// What such a meter can show of decorrelation and of hidden content.
-fn consequence(together: &[Model]) -> &'static str {
-    let all = |test: fn(&Model) -> bool| together.iter().all(test);
-    if all(|model| model.detector == Detector::SamplePeak && model.band == 0) {
+fn consequence(together: &[MeterKind]) -> &'static str {
+    let all = |test: fn(&MeterKind) -> bool| together.iter().all(test);
+    if all(|model| model.detector == Detector::SamplePeak && !model.audible) {
         "it cannot show decorrelation, and it counts what is inaudible; such readings say nothing \
          against the summing"
     } else if all(|model| model.detector == Detector::SamplePeak) {
         "peaks tell little about decorrelation; such readings say nothing against the summing"
-    } else if all(|model| model.detector.is_peak() && model.band == 0) {
+    } else if all(|model| model.detector.is_peak() && !model.audible) {
         "it follows peaks more than energy, and counts what is inaudible"
-    } else if all(|model| model.detector.is_peak() && model.band == 1) {
+    } else if all(|model| model.detector.is_peak() && model.audible) {
         "it follows peaks more than energy, within the audible band"
     } else if all(|model| model.detector.is_peak()) {
         "it follows peaks more than energy"
-    } else if all(|model| !model.detector.is_peak() && model.band == 0) {
+    } else if all(|model| !model.detector.is_peak() && !model.audible) {
         "it shows decorrelation as the ear hears it, but counts what is inaudible"
-    } else if all(|model| !model.detector.is_peak() && model.band == 1) {
+    } else if all(|model| !model.detector.is_peak() && model.audible) {
         "it shows decorrelation as the ear hears it, within the audible band"
     } else if all(|model| !model.detector.is_peak()) {
         "it shows decorrelation as the ear hears it"

@@ -15,6 +15,8 @@ pub mod pattern;
 mod record;
 pub mod schedule;
 
+mod added;
+mod against;
 mod align;
 mod answer;
 mod channel_mix;
@@ -31,6 +33,8 @@ mod statistics;
 mod step_names;
 mod three_noises;
 
+pub use added::{NullRecord, SumRecord};
+pub use against::{Against, ALIKE_DB, NullDifference, SumDifference, compare_with_first, names};
 pub use audit::{audit, audit_within};
 pub use error::AuditError;
 pub use expectation::{Expectations, band_name, expectations};

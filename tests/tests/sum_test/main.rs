@@ -2,6 +2,7 @@
 //! would have shown what was read.
 
 mod audit;
+mod desks;
 mod identification;
 mod linear;
 mod mixers;

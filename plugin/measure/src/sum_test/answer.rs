@@ -45,37 +45,61 @@ pub(super) fn not_judged(evidence: &Evidence) -> Vec<String> {
     sentences
 }
 
-/// The verdict and its sentence.
+/// What an audit answers.
+pub(super) struct Answer {
+    pub verdict: Verdict,
+    /// In one sentence.
+    pub headline: String,
+    /// With all that was found, and what to do about it.
+    pub sentence: String,
+}
+
+impl Answer {
+    fn new(verdict: Verdict, headline: String, others: Vec<String>) -> Self {
+        let all: Vec<String> = std::iter::once(headline.clone()).chain(others).collect();
+        Self { verdict, headline, sentence: all.join(" ") }
+    }
+}
+
+/// The verdict and its sentences.
 pub(super) fn answer(
     evidence: &Evidence,
     faults: &[Fault],
     grades: &[Grade],
     not_judged: &[String],
-) -> (Verdict, String) {
-    let told = |told: fn(&Fault) -> bool| -> Vec<&str> {
-        faults.iter().filter(|fault| told(fault)).map(|fault| fault.sentence.as_str()).collect()
+) -> Answer {
+    let told = |told: fn(&Fault) -> bool| -> Vec<String> {
+        let faults = faults.iter().filter(|fault| told(fault));
+        faults.flat_map(|fault| with_action(&fault.sentence, fault.action)).collect()
     };
-    let graded = |counts: fn(&Grade) -> bool| -> Vec<&str> {
-        grades.iter().filter(|grade| counts(grade)).map(|grade| grade.sentence.as_str()).collect()
+    let graded = |counts: fn(&Grade) -> bool| -> Vec<String> {
+        let grades = grades.iter().filter(|grade| counts(grade));
+        grades.flat_map(|grade| with_action(&grade.sentence, grade.action.as_deref())).collect()
     };
-    let not_judged: Vec<&str> = not_judged.iter().map(String::as_str).collect();
+    let not_judged = not_judged.to_vec();
     if faults.iter().any(|fault| fault.code.spoils_sum()) {
-        let faults = told(|fault| fault.code != FaultCode::BandLimit);
-        let grades = graded(|grade| !grade.within);
-        return (Verdict::Faulty, [faults, grades, not_judged].concat().join(" "));
+        let mut faults = told(|fault| fault.code != FaultCode::BandLimit);
+        let worst = faults.remove(0);
+        let others = [faults, graded(|grade| !grade.within), not_judged].concat();
+        return Answer::new(Verdict::Faulty, worst, others);
     }
     let slips = told(|fault| fault.code == FaultCode::RecorderSlip);
+    let others = [slips, not_judged.clone()].concat();
     if !SUM_STEPS.into_iter().any(|step| evidence.is_compared(step)) {
         let why = "The recording holds too little of the test to tell how the mixer adds.";
-        return (Verdict::CannotTell, [slips, vec![why], not_judged].concat().join(" "));
+        return Answer::new(Verdict::CannotTell, why.to_owned(), others);
     }
-    if let Some(sentence) = why_uncertain(evidence) {
-        return (Verdict::CannotTell, [slips, vec![&sentence], not_judged].concat().join(" "));
+    if let Some(why) = why_uncertain(evidence) {
+        return Answer::new(Verdict::CannotTell, why, others);
     }
     let sums = format!("The mixer sums correctly: {}.", what_sums(evidence, grades));
-    let grades = graded(|grade| grade.told || !grade.within);
-    let all = [vec![sums.as_str()], grades, told(|_| true), not_judged];
-    (Verdict::SumsCorrectly, all.concat().join(" "))
+    let others = [graded(|grade| grade.told || !grade.within), told(|_| true), not_judged].concat();
+    Answer::new(Verdict::SumsCorrectly, sums, others)
+}
+
+/// What was found, and behind it what to do.
+fn with_action(sentence: &str, action: Option<&str>) -> Vec<String> {
+    std::iter::once(sentence).chain(action).map(str::to_owned).collect()
 }
 
 /// What was found to add up, in words.

@@ -48,6 +48,41 @@ impl FaultCode {
         }
     }
 
+    /// What to do about it, where that can be said.
+    #[must_use]
+    pub fn action(self) -> Option<&'static str> {
+        match self {
+            Self::MissingChannel => Some(
+                "Check that feed's channel: its switch and fader, where it is sent, and which file it \
+                 plays.",
+            ),
+            Self::NotSummed => Some("Send both channels to the middle of the bus."),
+            Self::FeedsSwapped => {
+                Some("Swap the feeds, and send both channels to the middle of the bus.")
+            }
+            Self::PolarityTurned => Some("Invert one of the two channels."),
+            Self::Clipping => {
+                Some("Turn down what comes before the place that clips, or bypass the limiter.")
+            }
+            Self::SumRatio => Some(
+                "Look for what acts only while both channels play: dynamics, automatic mixing, or a \
+                 bus gain that follows the number of channels.",
+            ),
+            Self::Modulation => Some(
+                "Bypass dynamics and moving effects on both channels, on the bus and in the recorder.",
+            ),
+            Self::NullDepth => Some(
+                "Look for a filter or an effect on one channel only, and for a send from one channel \
+                 to the other.",
+            ),
+            Self::RecorderSlip => Some(
+                "Record again: one clock for player and recorder, or a larger buffer in the recorder, \
+                 may help.",
+            ),
+            Self::BandLimit => None,
+        }
+    }
+
     /// Whether the fault makes the sum wrong. A band limit alone does not, nor does a recorder.
     #[must_use]
     pub fn spoils_sum(self) -> bool {
@@ -62,6 +97,8 @@ pub struct Fault {
     pub code: FaultCode,
     /// A plain sentence.
     pub sentence: String,
+    /// What to do about it, where that can be said.
+    pub action: Option<&'static str>,
     /// The figures behind it; each key ends in its unit.
     pub numbers: BTreeMap<&'static str, f64>,
 }

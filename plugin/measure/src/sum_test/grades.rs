@@ -46,14 +46,17 @@ fn level(evidence: &Evidence, relative: &Path) -> Grade {
     let told = value.abs() > uncertainty.max(LEAST_SHOWN);
     let shown = fixed(value.abs(), 2);
     let sentence = if told {
-        let (what, turn) = if value > 0.0 { ("higher", "lower") } else { ("lower", "raise") };
-        format!("Feed 2's channel is {shown} dB {what} than feed 1's: {turn} it by {shown} dB.")
+        let what = if value > 0.0 { "higher" } else { "lower" };
+        format!("Feed 2's channel is {shown} dB {what} than feed 1's.")
     } else {
         format!("The channels' levels are the same within {} dB.", fixed(uncertainty.max(0.01), 2))
     };
     let limit = evidence.limits.level_db;
     let in_words = format!("{} dB", plain(limit));
+    let turn = if value > 0.0 { "Lower" } else { "Raise" };
+    let is_worth_it = told && value.abs() > limit.min(Limits::DIGITAL.level_db);
     let grade = Grade {
+        action: is_worth_it.then(|| format!("{turn} feed 2's channel by {shown} dB.")),
         code: GradeCode::LevelDifference,
         value,
         unit: "dB",
@@ -77,11 +80,8 @@ fn delay(evidence: &Evidence, relative: &Path) -> Grade {
     let shown =
         format!("{} µs ({} samples)", fixed(1e6 * value.abs() / rate_hz, 1), fixed(value.abs(), 2));
     let sentence = if told {
-        let (what, channel) = if value > 0.0 { ("later", 1) } else { ("earlier", 2) };
-        format!(
-            "Feed 2's channel is {shown} {what} than feed 1's: delay feed {channel}'s channel by as \
-             much."
-        )
+        let what = if value > 0.0 { "later" } else { "earlier" };
+        format!("Feed 2's channel is {shown} {what} than feed 1's.")
     } else {
         let within = fixed(uncertainty.max(0.01), 2);
         format!("The channels come at the same time within {within} samples.")
@@ -91,7 +91,11 @@ fn delay(evidence: &Evidence, relative: &Path) -> Grade {
         DelayLimit::Samples(samples) => format!("{} samples", plain(samples)),
         DelayLimit::Seconds(seconds) => format!("{} µs", plain((1e9 * seconds).round() / 1e3)),
     };
+    let channel = if value > 0.0 { 1 } else { 2 };
+    let digital = Limits::DIGITAL.delay.samples(rate_hz);
+    let is_worth_it = told && value.abs() > limit.min(digital);
     let grade = Grade {
+        action: is_worth_it.then(|| format!("Delay feed {channel}'s channel by {shown}.")),
         code: GradeCode::DelayDifference,
         value,
         unit: "samples",
@@ -143,19 +147,21 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
              with {} % of third harmonic.",
             fixed(percent, 2)
         ),
+        action: None,
     };
     let limit = evidence.limits.level_db;
     let uncertainty = level_error_db(evidence);
+    let within = loss_db <= limit + uncertainty;
     let loss = Grade {
         code: GradeCode::SumLoss,
         value: loss_db,
         unit: "dB",
         uncertainty,
         limit: Some(limit),
-        within: loss_db <= limit + uncertainty,
+        within,
         told: true,
         sentence: format!(
-            "By that, loud sums come out up to {} dB lower than {}: play lower to lose less.",
+            "By that, loud sums come out up to {} dB lower than {}.",
             fixed(loss_db, 2),
             if evidence.schedule.form() == Form::Short {
                 "the steps of lower level make expect"
@@ -163,6 +169,7 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
                 "what the channels make alone"
             }
         ),
+        action: (!within).then(|| "Play lower: a sum then loses less.".to_owned()),
     };
     let in_words = format!("{} dB", plain(limit));
     let loss = outside(loss, evidence.limits, in_words, Limits::ANALOGUE.level_db, "1 dB");
@@ -188,5 +195,6 @@ fn noise_floor(evidence: &Evidence) -> Option<Grade> {
             fixed(-floor.below_db, 1),
             floor.reference_step
         ),
+        action: None,
     })
 }

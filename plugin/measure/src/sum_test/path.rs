@@ -25,7 +25,7 @@ pub(super) use null::{Cancelled, Null};
 pub(super) use references::{References, references};
 pub(super) use response::Path;
 pub(super) use steadiness::Unsteadiness;
-pub(super) use sums::SumFit;
+pub(super) use sums::{SumFit, SumGain};
 use takes::{Noise, Takes, part};
 
 /// Steps that a fit is made for: the first seven.
@@ -51,6 +51,8 @@ pub(super) struct Paths {
     pub relative: Option<Path>,
     /// By step, for the first seven; `None` where nothing is expected, or the paths cancel.
     pub sums: Vec<Option<SumFit>>,
+    /// Step 4 with feed 2's part added, against feed 1's.
+    pub opposite: Option<SumGain>,
     /// The bend that takes something from the sums, if it does so softly.
     pub bend: Option<Bend>,
     /// Step 4, where both feeds are heard.
@@ -99,6 +101,10 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         .then(|| bend::bend(&sums, &feeds, &takes, references))
         .flatten();
     let null = relative.as_ref().and_then(|relative| null::null(&takes, relative, references));
+    let opposite = match &feeds {
+        [Some(one), Some(_)] => sums::opposite(one, &takes, references),
+        _ => None,
+    };
     let noise = noise(first, &takes, bend.as_ref().map_or(&sums, |bend| &bend.sums), references)?;
     let (best, other) = takes.best(first)?;
     let of_one_path: [&[Complex32]; 2] = [&best.spectrum, &other.unwrap_or(best).spectrum];
@@ -110,6 +116,7 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         is_known,
         relative,
         sums,
+        opposite,
         bend,
         null,
         unexplained_ratio,

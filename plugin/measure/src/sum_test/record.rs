@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::added::{NullRecord, SumRecord};
+use super::against::Against;
 use super::fault::Fault;
 use super::grade::{Grade, LimitsRecord};
 use super::identification::Identification;
@@ -23,6 +25,10 @@ pub struct Audit {
     pub alignment: AlignmentRecord,
     /// What every detector read in every step.
     pub steps: Vec<StepRecord>,
+    /// How each sum comes out against its parts, added: those that could be compared.
+    pub sums: Vec<SumRecord>,
+    /// What opposite polarities leave, if it was heard.
+    pub null: Option<NullRecord>,
     /// What is wrong, worst first.
     pub faults: Vec<Fault>,
     /// What differences between the channels were graded against.
@@ -35,8 +41,13 @@ pub struct Audit {
     pub meter: Option<Identification>,
     /// The answer.
     pub verdict: Verdict,
-    /// The answer in words.
+    /// The answer in one sentence.
+    pub headline: String,
+    /// The answer in words, with all that was found and what to do about it.
     pub sentence: String,
+    /// How it compares with the recording that others are held against, if it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub against: Option<Against>,
 }
 
 impl Audit {

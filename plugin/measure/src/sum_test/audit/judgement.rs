@@ -1,6 +1,7 @@
 //! Makes the record of an audit, whether a recording was judged or the bus while it played.
 
 use crate::level::Level;
+use crate::sum_test::added;
 use crate::sum_test::answer;
 use crate::sum_test::faults::{self, Evidence};
 use crate::sum_test::grades;
@@ -36,7 +37,7 @@ impl Judgement {
         let faults = faults::find(evidence);
         let grades = grades::find(evidence);
         let not_judged = answer::not_judged(evidence);
-        let (verdict, sentence) = answer::answer(evidence, &faults, &grades, &not_judged);
+        let answer = answer::answer(evidence, &faults, &grades, &not_judged);
         Audit {
             schema: "ledgerline.audit/1",
             recording,
@@ -52,13 +53,17 @@ impl Judgement {
                 reference_step: reference.map(|step| STEPS[step].number),
             },
             steps,
+            sums: added::sums(evidence),
+            null: added::null(evidence),
             faults,
             limits: evidence.limits.record(evidence.schedule.rate_hz()),
             grades,
             not_judged,
             meter: None,
-            verdict,
-            sentence,
+            verdict: answer.verdict,
+            headline: answer.headline,
+            sentence: answer.sentence,
+            against: None,
         }
     }
 }

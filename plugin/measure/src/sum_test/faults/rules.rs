@@ -43,7 +43,7 @@ fn fault<const N: usize>(
     sentence: String,
     numbers: [(&'static str, f64); N],
 ) -> Option<Fault> {
-    Some(Fault { code, sentence, numbers: BTreeMap::from(numbers) })
+    Some(Fault { code, sentence, action: code.action(), numbers: BTreeMap::from(numbers) })
 }
 
 /// What the recording's noise can add to the difference of two fitted gains, in dB.
@@ -86,9 +86,7 @@ pub(super) fn not_summed(evidence: &Evidence) -> Option<Fault> {
     if alone(left) && alone(turned(right)) {
         return fault(
             FaultCode::NotSummed,
-            "Left carries feed 1 alone and right feed 2 alone: nothing is summed. Send both \
-             channels to the middle of the bus."
-                .to_owned(),
+            "Left carries feed 1 alone and right feed 2 alone: nothing is summed.".to_owned(),
             [("level_difference_db", db(right[1] / left[0]))],
         );
     }

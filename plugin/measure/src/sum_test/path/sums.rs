@@ -44,6 +44,26 @@ pub(in crate::sum_test) struct SumFit {
     pub power: f64,
     /// Share of the cubes, and its standard error, where they were fitted as well.
     pub bend: Option<(f64, f64)>,
+    /// The whole step over the whole of what its parts make, where they were heard apart from it, and
+    /// both feeds are in it.
+    pub sum: Option<SumGain>,
+}
+
+/// Gain of a step in which both feeds play against what its parts make, added.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::sum_test) struct SumGain {
+    /// Linear: 1 is a perfect sum.
+    pub gain: f64,
+    /// Its standard error, from what the fit leaves over.
+    pub error: f64,
+}
+
+impl SumGain {
+    /// From one part, with its instrument.
+    fn of(part: Part, heard: &[Complex64], references: &References) -> Option<Self> {
+        let fitted = shares(&[part], heard, references.bins_in(CLUSTER_HZ))?;
+        Some(Self { gain: fitted.shares[0], error: fitted.errors[0] })
+    }
 }
 
 impl SumFit {
@@ -104,7 +124,12 @@ pub(super) fn fit(
     let (top_gain_db, top_gain_error_db) =
         top_gain_db(step, feeds, &fitted.left, comparison.factor.as_deref(), references);
     let power = dot(&comparison.heard, &comparison.heard);
+    let is_sum = cubes.is_none() && comparison.is_apart && feeds.iter().all(Option::is_some);
+    let sum = is_sum.then(|| {
+        SumGain::of(together(&comparison.parts), &comparison.heard, references)
+    });
     Some(SumFit {
+        sum: sum.flatten(),
         shares: [0, 1].map(share),
         share_error_db: DB_PER_AMPLITUDE * worst,
         top_gain_db,
@@ -113,6 +138,41 @@ pub(super) fn fit(
         power,
         bend: comparison.has_bend.then(|| (fitted.shares[linear], fitted.errors[linear])),
     })
+}
+
+/// The parts, added.
+fn together(parts: &[Part]) -> Part {
+    let added = |of: fn(&Part) -> &[Complex64]| -> Vec<Complex64> {
+        let mut parts = parts.iter().map(of);
+        let mut sum = parts.next().map_or_else(Vec::new, <[Complex64]>::to_vec);
+        for part in parts {
+            sum.iter_mut().zip(part).for_each(|(sum, bin)| *sum += bin);
+        }
+        sum
+    };
+    Part { known: added(|part| &part.known), instrument: added(|part| &part.instrument) }
+}
+
+/// What step 4 makes with feed 2's part added, against feed 1's: opposite polarities leave nothing to
+/// compare, so the scale is one feed's.
+pub(super) fn opposite(
+    path: &Path,
+    takes: &Takes,
+    references: &References,
+) -> Option<SumGain> {
+    const STEP: usize = 3;
+    let range = references.bins(GAIN_RANGE_HZ);
+    let (one, other) = takes.without(0, STEP)?;
+    let (two, _) = takes.without(1, STEP)?;
+    let left = takes.heard[STEP].as_ref()?;
+    let heard: Vec<Complex64> = part(left, &range)
+        .iter()
+        .zip(part(&two.spectrum, &range))
+        .map(|(left, two)| left + two)
+        .collect();
+    let known = part(&one.spectrum, &range);
+    let instrument = instrument(other, path, references, &references.a);
+    SumGain::of(Part { known, instrument }, &heard, references)
 }
 
 /// What a step's cubes hold beyond those of what it is compared with, as a part of it.

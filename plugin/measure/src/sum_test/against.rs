@@ -1,0 +1,228 @@
+//! Two mixers side by side: by how much each sum of one comes out other than the other's.
+//!
+//! Two recordings are two experiments: their errors have nothing to do with each other, and add as
+//! squares. What noise that follows the sound may do adds as it is.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::added::{NullRecord, SumRecord};
+use super::record::{Audit, Verdict};
+use super::schedule::STEPS;
+use crate::words::{fixed, list, signed};
+
+/// Sums that differ by no more than this, in dB, uncertainty included, are alike: what the channels of
+/// a mixer that computes may differ by.
+pub const ALIKE_DB: f64 = 0.05;
+/// Two-sided 95 % of a normal distribution.
+const COVERAGE: f64 = 1.96;
+/// Standard errors that make a difference certain: with five sums, a false one in two hundred pairs.
+const CERTAIN: f64 = 3.3;
+/// Nulls whose depths differ by less than this, in dB, are not told apart.
+const NULLS_DB: f64 = 3.0;
+/// Sums are told to a hundredth of a dB.
+const SHOWN: f64 = 100.0;
+
+/// How a mixer compares with the one that others are held against.
+#[derive(Debug, Clone, Serialize)]
+pub struct Against {
+    /// Names this shape of record.
+    pub schema: &'static str,
+    /// The recording that it is held against.
+    pub reference: Option<String>,
+    /// Whether all sums are alike within the limit; `None` where that cannot be told.
+    pub alike: Option<bool>,
+    /// The largest difference with its uncertainty, in dB; `None` where nothing could be compared.
+    pub within_db: Option<f64>,
+    /// Up to which difference sums are alike, in dB.
+    pub limit_db: f64,
+    /// The sums that both recordings tell, in the order of the steps.
+    pub sums: Vec<SumDifference>,
+    /// The nulls, where both recordings tell how deep they are.
+    pub null: Option<NullDifference>,
+    /// The answer in words.
+    pub sentence: String,
+}
+
+/// One sum of one mixer against the other's.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct SumDifference {
+    /// The number of its step.
+    pub step: usize,
+    /// The other's gain less the reference's, in dB.
+    pub difference_db: f64,
+    /// Its standard error, in dB.
+    pub standard_error_db: f64,
+    /// How far it may be off, in dB: with 95 % certainty, and what follows the sound added.
+    pub uncertainty_db: f64,
+    /// Whether it is a difference beyond doubt: more than 3.3 standard errors, and what follows the
+    /// sound.
+    pub certain: bool,
+}
+
+impl SumDifference {
+    fn of(reference: &SumRecord, other: &SumRecord) -> Self {
+        let difference_db = other.gain_db - reference.gain_db;
+        let standard_error_db = reference.standard_error_db.hypot(other.standard_error_db);
+        let following_db = reference.following_error_db + other.following_error_db;
+        Self {
+            step: other.step,
+            difference_db,
+            standard_error_db,
+            uncertainty_db: COVERAGE * standard_error_db + following_db,
+            certain: difference_db.abs() > CERTAIN * standard_error_db + following_db,
+        }
+    }
+
+    /// The largest difference that is likely.
+    fn most_db(&self) -> f64 {
+        self.difference_db.abs() + self.uncertainty_db
+    }
+}
+
+/// One null's depth against the other's.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct NullDifference {
+    /// The other's depth less the reference's, in dB: positive where it cancels less.
+    pub difference_db: f64,
+    /// How far that may be off, in dB, because of the recordings' noise.
+    pub uncertainty_db: f64,
+}
+
+impl NullDifference {
+    fn of(reference: &NullRecord, other: &NullRecord) -> Option<Self> {
+        let difference_db = other.depth_db.minus(reference.depth_db).finite()?;
+        let is_told = !reference.may_be_deeper() && !other.may_be_deeper();
+        let uncertainty_db = reference.error_db() + other.error_db();
+        is_told.then_some(Self { difference_db, uncertainty_db })
+    }
+}
+
+/// What recordings are called side by side: their files' names without what follows the last dot, and
+/// the whole paths where those would not tell them apart.
+#[must_use]
+pub fn names(audits: &[Audit]) -> Vec<String> {
+    let path = |audit: &Audit| audit.recording.path.clone().unwrap_or_else(|| "recording".to_owned());
+    let stem = |audit: &Audit| -> String {
+        let path = path(audit);
+        let stem = Path::new(&path).file_stem().map(|stem| stem.to_string_lossy().into_owned());
+        stem.unwrap_or(path)
+    };
+    let stems: Vec<String> = audits.iter().map(stem).collect();
+    let is_own = |stem: &String| stems.iter().filter(|other| *other == stem).count() == 1;
+    if stems.iter().all(is_own) { stems } else { audits.iter().map(path).collect() }
+}
+
+/// Holds every recording but the first against the first.
+pub fn compare_with_first(audits: &mut [Audit]) {
+    let names = names(audits);
+    let Some((reference, others)) = audits.split_first_mut() else { return };
+    for (other, name) in others.iter_mut().zip(&names[1..]) {
+        other.against = Some(against(reference, other, [&names[0], name]));
+    }
+}
+
+fn against(reference: &Audit, other: &Audit, names: [&str; 2]) -> Against {
+    let [of, to] = names;
+    let mut found = Against {
+        schema: "ledgerline.audit_comparison/1",
+        reference: reference.recording.path.clone(),
+        alike: None,
+        within_db: None,
+        limit_db: ALIKE_DB,
+        sums: Vec::new(),
+        null: None,
+        sentence: String::new(),
+    };
+    if let Some(why) = why_not([reference, other], names) {
+        found.sentence = format!("{of} and {to} are not compared: {why}.");
+        return found;
+    }
+    let pair = |record: &SumRecord| {
+        let same = other.sums.iter().find(|own| own.step == record.step)?;
+        Some(SumDifference::of(record, same))
+    };
+    found.sums = reference.sums.iter().filter_map(pair).collect();
+    found.null = reference
+        .null
+        .as_ref()
+        .zip(other.null.as_ref())
+        .and_then(|(reference, other)| NullDifference::of(reference, other));
+    let most_db = found.sums.iter().map(SumDifference::most_db).fold(0.0, f64::max);
+    let different: Vec<&SumDifference> =
+        found.sums.iter().filter(|sum| sum.certain && sum.most_db() > ALIKE_DB).collect();
+    found.within_db = (!found.sums.is_empty()).then_some(most_db);
+    let within = fixed((SHOWN * most_db).ceil().max(1.0) / SHOWN, 2);
+    (found.alike, found.sentence) = if found.sums.is_empty() {
+        let sentence = format!("{of} and {to} are not compared: no sum is in both recordings.");
+        (None, sentence)
+    } else if most_db <= ALIKE_DB {
+        (Some(true), format!("{of} and {to} add alike within {within} dB."))
+    } else if different.is_empty() {
+        let sentence = format!(
+            "No difference between {of} and {to} is certain: their sums agree within {within} dB, and \
+             the recordings tell no finer."
+        );
+        (None, sentence)
+    } else {
+        (Some(false), differently(&different, names))
+    };
+    found.sentence.push_str(&nulls(reference, other, found.null, names));
+    found
+}
+
+/// What keeps two recordings from being compared.
+fn why_not(audits: [&Audit; 2], names: [&str; 2]) -> Option<String> {
+    let undecided: Vec<&str> = audits
+        .iter()
+        .zip(names)
+        .filter(|(audit, _)| audit.verdict == Verdict::CannotTell)
+        .map(|(_, name)| name)
+        .collect();
+    if !undecided.is_empty() {
+        return Some(format!("{} cannot be judged", list(&undecided)));
+    }
+    let [one, two] = audits.map(|audit| audit.test.form);
+    (one != two).then(|| "one holds the full test and the other the short one".to_owned())
+}
+
+fn differently(different: &[&SumDifference], [of, to]: [&str; 2]) -> String {
+    let clause = |sum: &&SumDifference| {
+        format!(
+            "{} by {} dB (± {})",
+            what(sum.step),
+            signed(sum.difference_db, 2),
+            fixed((SHOWN * sum.uncertainty_db).ceil().max(1.0) / SHOWN, 2)
+        )
+    };
+    let clauses: Vec<String> = different.iter().map(clause).collect();
+    format!(
+        "{of} and {to} add differently: against the same parts, {to} differs from {of} in {}.",
+        list(&clauses)
+    )
+}
+
+/// A step's sum, in words.
+#[must_use]
+pub(crate) fn what(step: usize) -> &'static str {
+    STEPS.iter().find(|own| own.number == step).map_or("a sum", |own| own.name)
+}
+
+/// What is to be said of the nulls: they tell how well the channels match.
+fn nulls(
+    reference: &Audit,
+    other: &Audit,
+    difference: Option<NullDifference>,
+    [of, to]: [&str; 2],
+) -> String {
+    let is_far = |own: &NullDifference| own.difference_db.abs() - own.uncertainty_db > NULLS_DB;
+    let depths = reference.null.zip(other.null).filter(|_| difference.as_ref().is_some_and(is_far));
+    depths.map_or_else(String::new, |(one, two)| {
+        format!(
+            " Opposite polarities leave {:.1} dB in {of} and {:.1} dB in {to}, which tells how well \
+             the channels match and not how they add.",
+            one.depth_db, two.depth_db
+        )
+    })
+}

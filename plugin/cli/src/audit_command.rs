@@ -9,7 +9,10 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 use ledgerline_measure::sum_test::identification::usual_resolution_db;
-use ledgerline_measure::sum_test::{Audit, ShownReading, Verdict, audit_within, identify};
+use ledgerline_measure::sum_test::{
+    Audit, ShownReading, Verdict, audit_within, compare_with_first, identify,
+};
+use ledgerline_report::audit::rows::rows;
 
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
@@ -71,11 +74,15 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     if audits.is_empty() {
         return Ok(outcome);
     }
+    compare_with_first(&mut audits);
     if options.json {
         print_json(&audits, plan.recordings.len() > 1, out)?;
     } else if options.table {
-        table::print(&audits, out)?;
+        table::print(&rows(&audits), out)?;
     } else {
+        if audits.len() > 1 {
+            text::print_comparison(&audits, out)?;
+        }
         for (index, audit) in audits.iter().enumerate() {
             if index > 0 {
                 writeln!(out)?;

@@ -34,7 +34,9 @@ mod step_names;
 mod three_noises;
 
 pub use added::{NullRecord, SumRecord};
-pub use against::{Against, ALIKE_DB, NullDifference, SumDifference, compare_with_first, names};
+pub use against::{
+    ALIKE_DB, Against, NullDifference, SumDifference, compare_with_first, names, sum_word,
+};
 pub use audit::{audit, audit_within};
 pub use error::AuditError;
 pub use expectation::{Expectations, band_name, expectations};

@@ -1,12 +1,14 @@
-//! The page of a sum test: the verdict first, what is wrong, how each detector's reading moved
-//! beside what an ideal sum moves it, and which meter the mixer has.
+//! The page of a sum test: the answer first, what to do, the grades against their limits; then the
+//! evidence, how each detector's reading moved beside what an ideal sum moves it; then which meter the
+//! mixer has. Of several recordings, how they compare stands before all of that.
 
 mod meter;
 pub mod rows;
+pub mod said;
+pub mod side_by_side;
 mod steps;
 
-use ledgerline_measure::sum_test::{Audit, Grade, Verdict};
-use ledgerline_measure::verdict::Severity;
+use ledgerline_measure::sum_test::{Audit, Grade};
 use ledgerline_measure::words;
 use maud::{Markup, html};
 
@@ -38,31 +40,52 @@ fn anchor(place: usize) -> String {
     format!("recording-{}", place + 1)
 }
 
-/// Several mixers side by side, a column each.
+/// Several mixers side by side: how each compares with the first, then all figures, a column each.
 fn comparison(audits: &[Audit]) -> Markup {
-    let rows = rows::rows(audits);
+    let sums = side_by_side::rows(audits);
+    html! {
+        section.sheet aria-label="Side by side" {
+            h2 { "Side by side" }
+            @for against in audits.iter().filter_map(|audit| audit.against.as_ref()) {
+                @let (severity, word) = said::outcome(against);
+                @let sentence = page::clean(&against.sentence);
+                (findings::headline(&Said { severity, word, sentence }))
+            }
+            @if !sums.is_empty() {
+                (wide("Sums side by side", &columns(side_by_side::LEGEND, &sums, None)))
+            }
+            details {
+                summary { "All figures side by side" }
+                (wide("All figures side by side", &columns(rows::LEGEND, &rows::rows(audits), Some(anchor))))
+            }
+        }
+    }
+}
+
+/// A table of rows of text, the first of them the headings, with where each column leads.
+fn columns(
+    legend: &str,
+    rows: &[(String, Vec<String>)],
+    leads_to: Option<fn(usize) -> String>,
+) -> Markup {
     let (heading, rows) = rows.split_at(1.min(rows.len()));
-    let table = html! {
+    html! {
         table {
-            caption { (rows::LEGEND) }
+            caption { (legend) }
             thead { @for (name, cells) in heading { tr {
-                th.words scope="col" { (name) }
+                th.words scope="col" { (page::capital(name)) }
                 @for (place, cell) in cells.iter().enumerate() {
                     th scope="col" {
-                        a href=(format!("#{}", anchor(place))) { (page::clean(cell)) }
+                        @if let Some(leads_to) = leads_to {
+                            a href=(format!("#{}", leads_to(place))) { (page::clean(cell)) }
+                        } @else { (page::clean(cell)) }
                     }
                 }
             } } }
             tbody { @for (name, cells) in rows { tr {
-                th scope="row" { (name) }
+                th scope="row" { (page::capital(name)) }
                 @for cell in cells { td.off[cell.ends_with('!')] { (cell) } }
             } } }
-        }
-    };
-    html! {
-        section.sheet aria-label="Side by side" {
-            h2 { "Side by side" }
-            (wide("Side by side", &table))
         }
     }
 }
@@ -70,6 +93,11 @@ fn comparison(audits: &[Audit]) -> Markup {
 fn sheet(audit: &Audit, place: usize, made: &Made) -> Markup {
     let id = anchor(place);
     let recording = &audit.recording;
+    let (severity, word) = (said::severity(audit), audit.verdict.word());
+    let others: Vec<Said> = said::others(audit)
+        .into_iter()
+        .map(|(severity, sentence)| Said::new(severity, sentence))
+        .collect();
     html! {
         article.sheet id=(id) aria-labelledby=(format!("{id}-name")) {
             h2 id=(format!("{id}-name")) { (page::path(page::file_name(name(audit)))) }
@@ -78,42 +106,26 @@ fn sheet(audit: &Audit, place: usize, made: &Made) -> Markup {
                 (words::frequency(f64::from(recording.sample_rate_hz))) " · "
                 (words::duration(recording.duration_s))
             }
-            (findings::headline(&verdict(audit)))
-            (faults(audit))
+            (findings::headline(&Said { severity, word, sentence: said::answer(audit) }))
+            (findings::todo(&said::actions(audit)))
+            @if !others.is_empty() { (findings::list(&others)) }
             (grades(audit))
-            (meter::section(audit))
             (steps::section(audit, &id))
+            (figures(audit))
+            (meter::section(audit))
             (alignment(audit, made))
         }
     }
 }
 
-fn verdict(audit: &Audit) -> Said {
-    let severity = match audit.verdict {
-        Verdict::SumsCorrectly if !audit.is_within_limits() => Severity::Caution,
-        Verdict::SumsCorrectly => Severity::Clear,
-        Verdict::Faulty => Severity::Fault,
-        Verdict::CannotTell => Severity::Caution,
-    };
-    Said { severity, word: audit.verdict.word(), sentence: audit.sentence.clone() }
-}
-
-/// Every fault in a sentence, with the figures behind it.
-fn faults(audit: &Audit) -> Markup {
+/// The figures behind the faults.
+fn figures(audit: &Audit) -> Markup {
     if audit.faults.is_empty() {
         return html! {};
     }
-    let severity = |spoils: bool| if spoils { Severity::Fault } else { Severity::Note };
-    let said: Vec<Said> = audit
-        .faults
-        .iter()
-        .map(|fault| Said::new(severity(fault.code.spoils_sum()), fault.sentence.clone()))
-        .collect();
     html! {
-        h3 { "What was found" }
-        (findings::list(&said))
         details {
-            summary { "The figures behind it" }
+            summary { "The figures behind what was found" }
             table {
                 caption { "As the record names them; each name ends in its unit." }
                 thead { tr {
@@ -131,29 +143,34 @@ fn faults(audit: &Audit) -> Markup {
     }
 }
 
-/// What was graded, with its limits.
+/// What was graded, with its uncertainty and its limit.
 fn grades(audit: &Audit) -> Markup {
     if audit.grades.is_empty() {
         return html! {};
     }
     let limit = |grade: &Grade| grade.limit.map_or_else(|| "–".to_owned(), |x| words::fixed(x, 2));
-    html! {
-        h3 { "Graded" }
+    let table = html! {
         table {
             caption { "Limits " (rows::limits(audit)) "; ! marks what lies outside." }
             thead { tr {
                 th.words scope="col" { "What" }
                 th scope="col" { "Value" }
+                th scope="col" { "Uncertainty" }
                 th scope="col" { "Limit" }
-                th.words scope="col" { "In words" }
+                th.words scope="col" { "Which is" }
             } }
             tbody { @for grade in &audit.grades { tr {
                 th scope="row" { (page::capital(grade.code.word())) }
                 td.off[!grade.within] { (rows::grade(grade)) }
+                td { (rows::uncertainty(grade)) }
                 td { (limit(grade)) }
-                td.words { (grade.sentence) }
+                td.words { (rows::meaning(grade)) }
             } } }
         }
+    };
+    html! {
+        h3 { "Graded" }
+        (wide("Graded", &table))
     }
 }
 

@@ -58,6 +58,17 @@ pub(crate) fn list(said: &[Said]) -> Markup {
     }
 }
 
+/// What to do, in the order in which to do it.
+pub(crate) fn todo(steps: &[String]) -> Markup {
+    html! {
+        @match steps {
+            [] => {}
+            [step] => p.todo { (page::kept_together(step)) }
+            steps => ol.todo { @for step in steps { li { (page::kept_together(step)) } } }
+        }
+    }
+}
+
 /// The sign of a severity: each has an outline of its own.
 pub(crate) fn sign(severity: Severity) -> Markup {
     let outline = match severity {

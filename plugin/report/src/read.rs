@@ -73,7 +73,7 @@ fn sheet(file: &ReadPage, place: usize, made: &Made) -> Markup {
             h2 id=(format!("{id}-name")) { (page::path(page::file_name(file.file.path))) }
             p.about { (file.file.line(file.reading.time_s)) }
             (first(file))
-            (to_do(file))
+            (findings::todo(&advice::steps(file.reading)))
             (level::tiles(file))
             (further(file))
             (charts::history(file, &id))
@@ -123,18 +123,6 @@ fn your_meter(reading: &Reading) -> Markup {
         @if let Some(read) = &reading.your_meter {
             h3 { "Your meter" }
             p { (page::kept_together(&read.summary(reading))) }
-        }
-    }
-}
-
-/// What to do about all of it, right under the sentence.
-fn to_do(file: &ReadPage) -> Markup {
-    let steps = advice::steps(file.reading);
-    html! {
-        @match steps.as_slice() {
-            [] => {}
-            [step] => p.todo { (page::kept_together(step)) }
-            steps => ol.todo { @for step in steps { li { (page::kept_together(step)) } } }
         }
     }
 }

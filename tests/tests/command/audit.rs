@@ -97,6 +97,42 @@ fn audit_gives_record_report_and_status() {
 }
 
 #[test]
+fn several_recordings_are_held_against_the_first() {
+    let folder = Folder::new("desks");
+    let desk = Mixer { drift_ppm: 60.0, noise_rms: 1e-3, seed: 5, ..Mixer::default() };
+    let desk = recording(&folder, "desk.wav", &desk);
+    let mixer = Mixer { gain: -0.5, noise_rms: 1e-4, seed: 6, ..Mixer::default() };
+    let alike = recording(&folder, "box.wav", &mixer);
+    let other = recording(&folder, "other.wav", &Mixer { both_gain: 0.98, ..mixer });
+    let (_, text) = ledgerline(&["audit", &desk, &alike, &other]);
+    let first = text.lines().next().expect("a sentence");
+    assert!(first.starts_with("desk and box add alike within 0.0"), "{text}");
+    // 20·log10(0.98).
+    assert!(
+        text.contains("desk and other add differently: in other, against its parts, the sum of")
+    );
+    assert!(text.contains("lies 0.18 dB lower (±") && text.contains("−0.18 ± 0.0"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+
+    let (_, json) = ledgerline(&["audit", &desk, &alike, &other, "--json"]);
+    let records: Value = serde_json::from_str(&json).expect("JSON");
+    assert!(records[0].get("against").is_none());
+    for (record, is_alike) in [(&records[1], true), (&records[2], false)] {
+        assert_eq!(record["schema"], "ledgerline.audit/1");
+        let against = &record["against"];
+        assert_eq!(against["schema"], "ledgerline.audit_comparison/1");
+        assert_eq!(against["reference"], desk.as_str());
+        assert_eq!(against["alike"], is_alike);
+        assert_eq!(against["sums"].as_array().map(Vec::len), Some(5));
+    }
+
+    let noise = recording(&folder, "noise.wav", &Mixer { noise_rms: 0.3, ..Mixer::default() });
+    let (outcome, text) = ledgerline(&["audit", &desk, &noise]);
+    assert_eq!(outcome, Outcome::NotDone);
+    assert!(text.contains("desk and noise are not compared: noise cannot be judged"), "{text}");
+}
+
+#[test]
 fn audit_that_cannot_be_done_says_so_by_its_status() {
     let folder = Folder::new("undone");
     std::fs::write(folder.path("text.wav"), "no sound").expect("a file");

@@ -13,22 +13,58 @@ fn text(element: ElementRef) -> String {
 }
 
 #[test]
-fn verdict_faults_and_meter_are_said() {
+fn answers_come_first_and_nothing_is_said_twice() {
     let audits = audits();
     let page = Html::parse_document(&audit::page(&audits, &MADE));
+    let against = audits[1].against.as_ref().expect("a comparison");
+    assert_eq!(against.alike, Some(false), "a bus that clips adds differently");
     let said: Vec<String> = all(&page, ".said p").into_iter().map(text).collect();
-    let sentences: Vec<String> = audits.iter().map(|audit| audit.sentence.clone()).collect();
-    assert_eq!(said, sentences);
-    let signs: Vec<String> = all(&page, ".said .sign").into_iter().map(text).collect();
-    assert_eq!(signs, ["Sums correctly", "Faulty"]);
-    let faults: Vec<String> = all(&page, ".findings p").into_iter().map(text).collect();
+    let headlines = audits.iter().map(|audit| audit.headline.clone());
     let expected: Vec<String> =
-        audits.iter().flat_map(|audit| &audit.faults).map(|f| f.sentence.clone()).collect();
-    assert!(!expected.is_empty());
-    assert_eq!(faults, expected);
+        std::iter::once(against.sentence.clone()).chain(headlines).collect();
+    assert_eq!(said, expected);
+    let signs: Vec<String> = all(&page, ".said .sign").into_iter().map(text).collect();
+    assert_eq!(signs, ["Different", "Sums correctly", "Faulty"]);
+
+    let sheets = all(&page, "article");
+    let uneven = text(sheets[1]);
+    let faulty = &audits[1];
+    assert!(faulty.faults.len() > 1, "{:?}", faulty.faults);
+    let actions = faulty.faults.iter().filter_map(|fault| fault.action);
+    for once in faulty.faults.iter().map(|fault| &fault.sentence[..]).chain(actions) {
+        assert_eq!(uneven.matches(once).count(), 1, "{once}");
+    }
+    let raise = "Raise feed 2's channel by 0.92 dB.";
+    let order = [&faulty.headline[..], raise, "Graded", "Steps", "Recording and settings"];
+    let places: Vec<Option<usize>> = order.iter().map(|words| uneven.find(words)).collect();
+    assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{places:?}");
+
     let meter = audits[0].meter.as_ref().expect("a meter");
-    let whole = text(all(&page, "main")[0]);
-    assert!(whole.contains(&meter.sentence));
+    let clean = text(sheets[0]);
+    let order = ["Steps", &meter.sentence[..], "Recording and settings"];
+    let places: Vec<Option<usize>> = order.iter().map(|words| clean.find(words)).collect();
+    assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{places:?}");
+}
+
+#[test]
+fn sums_of_two_mixers_stand_side_by_side_with_their_difference() {
+    let audits = audits();
+    let page = Html::parse_document(&audit::page(&audits, &MADE));
+    let table = all(&page, "section > .wide table")[0];
+    let cells = |selector: &str| -> Vec<String> {
+        let selector = Selector::parse(selector).expect("a selector");
+        table.select(&selector).map(text).collect()
+    };
+    assert_eq!(cells("thead th"), ["Sum of", "clean", "uneven", "difference"]);
+    let sums = &audits[1].against.as_ref().expect("a comparison").sums;
+    assert_eq!(sums.len(), 5);
+    assert_eq!(cells("tbody th").len(), 6, "five sums and the null");
+    let shown = cells("tbody td");
+    for (row, sum) in shown.chunks(3).zip(sums) {
+        let difference = words::signed(sum.difference_db, 2);
+        assert!(row[2].starts_with(&format!("{difference} ± ")), "{row:?}: {sum:?}");
+        assert_eq!(row[2].ends_with('!'), sum.is_told(), "{row:?}: {sum:?}");
+    }
 }
 
 #[test]

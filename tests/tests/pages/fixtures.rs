@@ -8,7 +8,7 @@ use ledgerline_measure::reading::Reading;
 use ledgerline_measure::sum_test::feed::Feed;
 use ledgerline_measure::sum_test::identification::{ShownReading, identify};
 use ledgerline_measure::sum_test::schedule::Schedule;
-use ledgerline_measure::sum_test::{Audit, audit};
+use ledgerline_measure::sum_test::{Audit, audit, compare_with_first};
 use ledgerline_measure::{
     Halves, HistoryRow, Level, Meter, Settings, Spectrum, Target, TargetKind, View,
 };
@@ -184,7 +184,9 @@ pub fn audits() -> Vec<Audit> {
     let shown = [(1, -24.0), (2, -24.0), (3, -18.0), (5, -21.0)]
         .map(|(step, shown_db)| ShownReading { step, shown_db });
     clean.meter = Some(identify(48_000, &shown, 1.0).expect("enough readings"));
-    vec![clean, judge("uneven", &uneven)]
+    let mut audits = vec![clean, judge("uneven", &uneven)];
+    compare_with_first(&mut audits);
+    audits
 }
 
 /// Every kind of page, by name, made once for all tests.

@@ -174,7 +174,9 @@ fn an_analogue_mixer_is_told_as_it_is() {
         assert!(audit.faults.is_empty(), "{:?}", audit.faults);
         assert_eq!(audit.verdict, Verdict::SumsCorrectly, "{}", audit.sentence);
         assert_eq!(audit.is_within_limits(), is_within, "{:?}", audit.grades);
-        for told in ["Raise feed 2's channel by 0.5", "30.0 µs (1.44 samples) later", "hum of 50 Hz"] {
+        for told in
+            ["Raise feed 2's channel by 0.5", "30.0 µs (1.44 samples) later", "hum of 50 Hz"]
+        {
             assert!(audit.sentence.contains(told), "{told}: {}", audit.sentence);
         }
         let outside = audit.sentence.contains("outside the digital limit of 0.05 dB");

@@ -70,7 +70,7 @@ fn kept(drive: f64, step: usize, is_sum: bool) -> f64 {
 /// The audits of a pair, the second held against the first.
 fn pair(seed: u64, schedule: &Schedule, feeds: &[Vec<f32>; 2]) -> (Apart, [Audit; 2]) {
     let apart = Apart::of(seed);
-    let audits = [0u64, 1].map(|which| {
+    let mut audits = [0u64, 1].map(|which| {
         let seed = 2 * seed + which;
         let pick = |index: u64, low: f64, high: f64| {
             low + (high - low) * (0.5 + 0.5 * noise::uniform(seed ^ 0x2_DE5C, index))
@@ -100,9 +100,11 @@ fn pair(seed: u64, schedule: &Schedule, feeds: &[Vec<f32>; 2]) -> (Apart, [Audit
             _ => {}
         }
         let recording = mixer.record([&played[0], &played[1]], f64::from(RATE_HZ));
-        audit(&[&recording], RATE_HZ, USUAL_LEVEL_DBFS).expect("a recording of the test")
+        let mut audit =
+            audit(&[&recording], RATE_HZ, USUAL_LEVEL_DBFS).expect("a recording of the test");
+        audit.recording.path = Some(["desk.wav", "box.wav"][which as usize].to_owned());
+        audit
     });
-    let mut audits = audits;
     compare_with_first(&mut audits);
     (apart, audits)
 }

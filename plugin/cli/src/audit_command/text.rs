@@ -6,37 +6,46 @@ use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::Audit;
 use ledgerline_measure::sum_test::{BAND_WORDS, BANDS};
 use ledgerline_measure::words;
-use ledgerline_report::audit::rows::{LEGEND, cell, grade, limits};
+use ledgerline_report::audit::rows::{LEGEND, cell, grade, limits, uncertainty};
+use ledgerline_report::audit::{said, side_by_side};
 
+use super::table;
 use crate::colour::HEADING;
 use crate::text::{self, Table};
 
 /// Detectors that the short tables show.
 const SHORT: [Detector; 3] = [Detector::Rms, Detector::SamplePeak, Detector::TruePeak];
 
+/// How every recording but the first compares with the first.
+pub(super) fn print_comparison(audits: &[Audit], out: &mut dyn Write) -> Result<()> {
+    for against in audits.iter().filter_map(|audit| audit.against.as_ref()) {
+        text::print_paragraph(&against.sentence, out)?;
+    }
+    let sums = side_by_side::rows(audits);
+    if !sums.is_empty() {
+        writeln!(out)?;
+        table::print(&sums, out)?;
+        writeln!(out)?;
+        text::print_paragraph(side_by_side::LEGEND, out)?;
+    }
+    writeln!(out)
+}
+
+/// One recording: the answer, what to do, the grades, the evidence, the mixer's meter, the settings.
 pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     if let Some(path) = &audit.recording.path {
         writeln!(out, "{HEADING}{path}{HEADING:#}")?;
     }
-    text::print_paragraph(&audit.sentence, out)?;
-    let alignment = audit.alignment;
-    writeln!(
-        out,
-        "\nThe test begins {} s into the recording; gain {} dB, clock {} ppm, polarity {}.",
-        words::fixed(alignment.delay_s, 4),
-        words::change(alignment.gain_db, 2),
-        words::signed(alignment.drift_ppm, 2),
-        alignment.polarity.word()
-    )?;
-    let test = audit.test;
-    writeln!(
-        out,
-        "It is the {} form, {} s a step. Limits {}.",
-        test.form.word(),
-        words::fixed(test.slot_s, 2),
-        limits(audit)
-    )?;
+    text::print_paragraph(&said::answer(audit), out)?;
+    for (_, sentence) in said::others(audit) {
+        text::print_paragraph(&sentence, out)?;
+    }
+    let actions = said::actions(audit);
+    if !actions.is_empty() {
+        text::print_paragraph(&format!("What to do: {}", actions.join(" ")), out)?;
+    }
     grades(audit, out)?;
+    let test = audit.test;
     let reference = match test.reference_step {
         Some(step) => format!("the reference step is {step}"),
         None => "there is no reference step in the recording".to_owned(),
@@ -46,7 +55,23 @@ pub(super) fn print(audit: &Audit, out: &mut dyn Write) -> Result<()> {
     for (band, word) in BANDS.into_iter().zip(BAND_WORDS) {
         steps(audit, (band, word), out)?;
     }
-    meter(audit, out)
+    meter(audit, out)?;
+    let alignment = audit.alignment;
+    writeln!(
+        out,
+        "\nThe test begins {} s into the recording; gain {} dB, clock {} ppm, polarity {}.",
+        words::fixed(alignment.delay_s, 4),
+        words::change(alignment.gain_db, 2),
+        words::signed(alignment.drift_ppm, 2),
+        alignment.polarity.word()
+    )?;
+    writeln!(
+        out,
+        "It is the {} form, {} s a step. Limits {}.",
+        test.form.word(),
+        words::fixed(test.slot_s, 2),
+        limits(audit)
+    )
 }
 
 /// What was graded.
@@ -55,12 +80,13 @@ fn grades(audit: &Audit, out: &mut dyn Write) -> Result<()> {
         return Ok(());
     }
     let mut table = Table::new();
-    table.heading(["graded", "", "value", "limit"]);
+    table.heading(["graded", "", "value", "±", "limit"]);
     for each in &audit.grades {
         table.row([
             each.code.word().to_owned(),
             String::new(),
             grade(each),
+            uncertainty(each),
             each.limit.map_or_else(|| "–".to_owned(), |limit| words::fixed(limit, 2)),
         ]);
     }

@@ -9,8 +9,7 @@ use serde::Serialize;
 
 use super::added::{NullRecord, SumRecord};
 use super::record::{Audit, Verdict};
-use super::schedule::STEPS;
-use crate::words::{fixed, list, signed};
+use crate::words::{fixed, list, uncertainty};
 
 /// Sums that differ by no more than this, in dB, uncertainty included, are alike: what the channels of
 /// a mixer that computes may differ by.
@@ -21,8 +20,8 @@ const COVERAGE: f64 = 1.96;
 const CERTAIN: f64 = 3.3;
 /// Nulls whose depths differ by less than this, in dB, are not told apart.
 const NULLS_DB: f64 = 3.0;
-/// Sums are told to a hundredth of a dB.
-const SHOWN: f64 = 100.0;
+/// So many differences are named in a sentence.
+const NAMED: usize = 2;
 
 /// How a mixer compares with the one that others are held against.
 #[derive(Debug, Clone, Serialize)]
@@ -75,6 +74,12 @@ impl SumDifference {
         }
     }
 
+    /// Whether it is certain and may be more than sums that are alike differ by.
+    #[must_use]
+    pub fn is_told(&self) -> bool {
+        self.certain && self.most_db() > ALIKE_DB
+    }
+
     /// The largest difference that is likely.
     fn most_db(&self) -> f64 {
         self.difference_db.abs() + self.uncertainty_db
@@ -103,7 +108,8 @@ impl NullDifference {
 /// the whole paths where those would not tell them apart.
 #[must_use]
 pub fn names(audits: &[Audit]) -> Vec<String> {
-    let path = |audit: &Audit| audit.recording.path.clone().unwrap_or_else(|| "recording".to_owned());
+    let path =
+        |audit: &Audit| audit.recording.path.clone().unwrap_or_else(|| "recording".to_owned());
     let stem = |audit: &Audit| -> String {
         let path = path(audit);
         let stem = Path::new(&path).file_stem().map(|stem| stem.to_string_lossy().into_owned());
@@ -150,10 +156,11 @@ fn against(reference: &Audit, other: &Audit, names: [&str; 2]) -> Against {
         .zip(other.null.as_ref())
         .and_then(|(reference, other)| NullDifference::of(reference, other));
     let most_db = found.sums.iter().map(SumDifference::most_db).fold(0.0, f64::max);
-    let different: Vec<&SumDifference> =
-        found.sums.iter().filter(|sum| sum.certain && sum.most_db() > ALIKE_DB).collect();
+    let mut different: Vec<&SumDifference> =
+        found.sums.iter().filter(|sum| sum.is_told()).collect();
+    different.sort_by(|x, y| y.difference_db.abs().total_cmp(&x.difference_db.abs()));
     found.within_db = (!found.sums.is_empty()).then_some(most_db);
-    let within = fixed((SHOWN * most_db).ceil().max(1.0) / SHOWN, 2);
+    let within = uncertainty(most_db);
     (found.alike, found.sentence) = if found.sums.is_empty() {
         let sentence = format!("{of} and {to} are not compared: no sum is in both recordings.");
         (None, sentence)
@@ -188,25 +195,34 @@ fn why_not(audits: [&Audit; 2], names: [&str; 2]) -> Option<String> {
 }
 
 fn differently(different: &[&SumDifference], [of, to]: [&str; 2]) -> String {
-    let clause = |sum: &&SumDifference| {
+    let clause = |(place, sum): (usize, &&SumDifference)| {
         format!(
-            "{} by {} dB (± {})",
-            what(sum.step),
-            signed(sum.difference_db, 2),
-            fixed((SHOWN * sum.uncertainty_db).ceil().max(1.0) / SHOWN, 2)
+            "{} {} lies {} dB {} (± {} dB)",
+            if place == 0 { "the sum of" } else { "that of" },
+            sum_word(sum.step),
+            fixed(sum.difference_db.abs(), 2),
+            if sum.difference_db > 0.0 { "higher" } else { "lower" },
+            uncertainty(sum.uncertainty_db)
         )
     };
-    let clauses: Vec<String> = different.iter().map(clause).collect();
-    format!(
-        "{of} and {to} add differently: against the same parts, {to} differs from {of} in {}.",
-        list(&clauses)
-    )
+    let mut clauses: Vec<String> = different.iter().take(NAMED).enumerate().map(clause).collect();
+    if different.len() > NAMED {
+        clauses.push("others differ less".to_owned());
+    }
+    format!("{of} and {to} add differently: in {to}, against its parts, {}.", list(&clauses))
 }
 
-/// A step's sum, in words.
+/// What is added in the step of a number.
 #[must_use]
-pub(crate) fn what(step: usize) -> &'static str {
-    STEPS.iter().find(|own| own.number == step).map_or("a sum", |own| own.name)
+pub fn sum_word(step: usize) -> &'static str {
+    match step {
+        3 => "the same noise",
+        4 => "the same noise, one inverted",
+        5 => "independent noises",
+        6 => "independent noises, one inverted",
+        7 => "the same noise, 100 ms late",
+        _ => "other sounds",
+    }
 }
 
 /// What is to be said of the nulls: they tell how well the channels match.

@@ -23,6 +23,12 @@ pub fn plain(number: f64) -> String {
     if number.is_finite() { number.to_string().replace('-', "−") } else { fixed(number, 0) }
 }
 
+/// How far a figure with two decimals may be off, rounded up: `0.01`, `0.27`.
+#[must_use]
+pub fn uncertainty(of: f64) -> String {
+    fixed((100.0 * of).ceil().max(1.0) / 100.0, 2)
+}
+
 /// How far apart two levels are, where the words around it say which is higher: `7.6 dB`.
 #[must_use]
 pub fn distance(db: f64) -> String {

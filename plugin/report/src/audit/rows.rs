@@ -1,26 +1,19 @@
 //! The figures of audits as rows of text: what tables on the terminal and on the page share.
 
 use ledgerline_measure::detector::Detector;
-use ledgerline_measure::sum_test::{Audit, Grade, GradeCode, Measure};
+use ledgerline_measure::sum_test::{Audit, Grade, GradeCode, Measure, names};
 use ledgerline_measure::words;
 
-use crate::{numbers, page};
+use crate::numbers;
 
 /// What the cells of steps mean.
 pub const LEGEND: &str = "Change against the reference step, step 1 wherever it was heard, in dB: \
                           measured / expected; ! marks what lies outside the tolerance.";
 
-/// The heading of a mixer's column.
-fn name(audit: &Audit) -> String {
-    let path = audit.recording.path.as_deref().unwrap_or("recording");
-    let name = page::file_name(path);
-    name.rsplit_once('.').map_or(name, |(stem, _)| stem).to_owned()
-}
-
 /// Rows of text: a heading and a cell a mixer.
 #[must_use]
 pub fn rows(audits: &[Audit]) -> Vec<(String, Vec<String>)> {
-    let mut rows = vec![("mixer".to_owned(), audits.iter().map(name).collect())];
+    let mut rows = vec![("mixer".to_owned(), names(audits))];
     let mut row = |heading: String, cell: &dyn Fn(&Audit) -> String| {
         rows.push((heading, audits.iter().map(cell).collect()));
     };
@@ -71,6 +64,21 @@ pub fn test(audit: &Audit) -> String {
 pub fn grade(grade: &Grade) -> String {
     let mark = if grade.within { "" } else { "!" };
     format!("{} {}{mark}", words::signed(grade.value, 2), grade.unit)
+}
+
+/// What a grade's figure is; of noise, what it is as well.
+#[must_use]
+pub fn meaning(grade: &Grade) -> &str {
+    match grade.code {
+        GradeCode::NoiseFloor => &grade.sentence,
+        code => code.meaning(),
+    }
+}
+
+/// How far a grade's figure may be off, where that is known.
+#[must_use]
+pub fn uncertainty(grade: &Grade) -> String {
+    if grade.uncertainty > 0.0 { words::uncertainty(grade.uncertainty) } else { "–".to_owned() }
 }
 
 /// What differences were graded against.

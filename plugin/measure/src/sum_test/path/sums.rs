@@ -125,9 +125,8 @@ pub(super) fn fit(
         top_gain_db(step, feeds, &fitted.left, comparison.factor.as_deref(), references);
     let power = dot(&comparison.heard, &comparison.heard);
     let is_sum = cubes.is_none() && comparison.is_apart && feeds.iter().all(Option::is_some);
-    let sum = is_sum.then(|| {
-        SumGain::of(together(&comparison.parts), &comparison.heard, references)
-    });
+    let sum =
+        is_sum.then(|| SumGain::of(together(&comparison.parts), &comparison.heard, references));
     Some(SumFit {
         sum: sum.flatten(),
         shares: [0, 1].map(share),
@@ -155,11 +154,7 @@ fn together(parts: &[Part]) -> Part {
 
 /// What step 4 makes with feed 2's part added, against feed 1's: opposite polarities leave nothing to
 /// compare, so the scale is one feed's.
-pub(super) fn opposite(
-    path: &Path,
-    takes: &Takes,
-    references: &References,
-) -> Option<SumGain> {
+pub(super) fn opposite(path: &Path, takes: &Takes, references: &References) -> Option<SumGain> {
     const STEP: usize = 3;
     let range = references.bins(GAIN_RANGE_HZ);
     let (one, other) = takes.without(0, STEP)?;

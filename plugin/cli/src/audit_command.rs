@@ -54,6 +54,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     let plan = Plan::new(options)?;
     let mut outcome = Outcome::Fine;
     let mut audits = Vec::new();
+    let mut refused = Vec::new();
     for path in &plan.recordings {
         match judge(path, &plan, options) {
             Ok(audit) => {
@@ -67,6 +68,7 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
             }
             Err(error) => {
                 crate::complain(&error);
+                refused.push(*path);
                 outcome = Outcome::NotDone;
             }
         }
@@ -80,8 +82,8 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
     } else if options.table {
         table::print(&rows(&audits), out)?;
     } else {
-        if audits.len() > 1 {
-            text::print_comparison(&audits, out)?;
+        if plan.recordings.len() > 1 {
+            text::print_comparison(&audits, &refused, out)?;
         }
         for (index, audit) in audits.iter().enumerate() {
             if index > 0 {

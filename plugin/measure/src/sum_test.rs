@@ -29,14 +29,13 @@ mod marker;
 mod measured;
 mod noise;
 mod path;
+mod side_by_side;
 mod statistics;
 mod step_names;
 mod three_noises;
 
 pub use added::{NullRecord, SumRecord};
-pub use against::{
-    ALIKE_DB, Against, NullDifference, SumDifference, compare_with_first, names, sum_word,
-};
+pub use against::{ALIKE_DB, Against, NullDifference, SumDifference};
 pub use audit::{audit, audit_within};
 pub use error::AuditError;
 pub use expectation::{Expectations, band_name, expectations};
@@ -53,5 +52,6 @@ pub use record::{
     AlignmentRecord, Audit, Measure, Polarity, RecordingRecord, StepRecord, TestRecord, Verdict,
 };
 pub use schedule::{Form, STEPS, Schedule, Step};
+pub use side_by_side::{compare_with_first, names, sum_word};
 pub use statistics::{correlation_error, mean_square_error_db, standard_error_db, tolerance_db};
 pub use step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name, step_named};

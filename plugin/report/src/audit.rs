@@ -149,7 +149,8 @@ fn grades(audit: &Audit) -> Markup {
         return html! {};
     }
     let limit = |grade: &Grade| grade.limit.map_or_else(|| "–".to_owned(), |x| words::fixed(x, 2));
-    let table = html! {
+    html! {
+        h3 { "Graded" }
         table {
             caption { "Limits " (rows::limits(audit)) "; ! marks what lies outside." }
             thead { tr {
@@ -157,20 +158,14 @@ fn grades(audit: &Audit) -> Markup {
                 th scope="col" { "Value" }
                 th scope="col" { "Uncertainty" }
                 th scope="col" { "Limit" }
-                th.words scope="col" { "Which is" }
             } }
             tbody { @for grade in &audit.grades { tr {
                 th scope="row" { (page::capital(grade.code.word())) }
                 td.off[!grade.within] { (rows::grade(grade)) }
                 td { (rows::uncertainty(grade)) }
                 td { (limit(grade)) }
-                td.words { (rows::meaning(grade)) }
             } } }
         }
-    };
-    html! {
-        h3 { "Graded" }
-        (wide("Graded", &table))
     }
 }
 

@@ -82,7 +82,7 @@ fn audit_gives_record_report_and_status() {
     let bad = recording(&folder, "bad.wav", &bad);
     let (outcome, text) = ledgerline(&["audit", &bad]);
     assert_eq!(outcome, Outcome::Faulty);
-    assert!(text.contains("1.94 dB lower"), "{text}");
+    assert!(text.contains("Raise feed 2's channel by 1.94 dB."), "{text}");
 
     let (outcome, table) = ledgerline(&["audit", &good, &bad, "--table"]);
     assert_eq!(outcome, Outcome::Faulty);
@@ -126,10 +126,12 @@ fn several_recordings_are_held_against_the_first() {
         assert_eq!(against["sums"].as_array().map(Vec::len), Some(5));
     }
 
-    let noise = recording(&folder, "noise.wav", &Mixer { noise_rms: 0.3, ..Mixer::default() });
+    let noise = recording(&folder, "noise.wav", &Mixer { noise_rms: 0.05, ..Mixer::default() });
     let (outcome, text) = ledgerline(&["audit", &desk, &noise]);
     assert_eq!(outcome, Outcome::NotDone);
     assert!(text.contains("desk and noise are not compared: noise cannot be judged"), "{text}");
+    let (_, text) = ledgerline(&["audit", &folder.path("missing.wav"), &desk]);
+    assert!(text.starts_with("Not compared, since it cannot be judged: missing.\n"), "{text}");
 }
 
 #[test]

@@ -29,7 +29,7 @@ fn answers_come_first_and_nothing_is_said_twice() {
     let sheets = all(&page, "article");
     let uneven = text(sheets[1]);
     let faulty = &audits[1];
-    assert!(faulty.faults.len() > 1, "{:?}", faulty.faults);
+    assert!(!faulty.faults.is_empty());
     let actions = faulty.faults.iter().filter_map(|fault| fault.action);
     for once in faulty.faults.iter().map(|fault| &fault.sentence[..]).chain(actions) {
         assert_eq!(uneven.matches(once).count(), 1, "{once}");

@@ -145,8 +145,10 @@ impl Count {
         }
         if against.alike == Some(true) {
             self.alike += 1;
+            // As the sentence says it: rounded up to a hundredth.
             let within_db = against.within_db.expect("sums");
-            self.false_alike += u32::from(most_db > within_db.max(0.01));
+            let said_db = (100.0 * within_db).ceil().max(1.0) / 100.0;
+            self.false_alike += u32::from(most_db > said_db + 1e-6);
         }
         if matches!(apart, Apart::OneSum(_, off_db) if off_db.abs() > 0.2) {
             self.far[0] += 1;

@@ -1,6 +1,7 @@
 //! An audit for the terminal, no wider than 100 columns.
 
 use std::io::{Result, Write};
+use std::path::Path;
 
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::sum_test::Audit;
@@ -16,10 +17,18 @@ use crate::text::{self, Table};
 /// Detectors that the short tables show.
 const SHORT: [Detector; 3] = [Detector::Rms, Detector::SamplePeak, Detector::TruePeak];
 
-/// How every recording but the first compares with the first.
-pub(super) fn print_comparison(audits: &[Audit], out: &mut dyn Write) -> Result<()> {
+/// How every recording but the first compares with the first, and which ones were refused.
+pub(super) fn print_comparison(
+    audits: &[Audit],
+    refused: &[&Path],
+    out: &mut dyn Write,
+) -> Result<()> {
     for against in audits.iter().filter_map(|audit| audit.against.as_ref()) {
         text::print_paragraph(&against.sentence, out)?;
+    }
+    for path in refused {
+        let name = path.file_stem().unwrap_or(path.as_os_str()).to_string_lossy();
+        text::print_paragraph(&format!("Not compared, since it cannot be judged: {name}."), out)?;
     }
     let sums = side_by_side::rows(audits);
     if !sums.is_empty() {

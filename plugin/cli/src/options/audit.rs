@@ -15,13 +15,15 @@ use super::signal::level;
   ledgerline audit recording.wav
   ledgerline audit recording.wav --shown 1=-24 2=-24 3=-18 5=-21 --resolution 1
   ledgerline audit desk.wav --limits analogue
-  ledgerline audit --table desk.wav session.wav --report mixers.html
+  ledgerline audit desk.wav session.wav --report mixers.html
+  ledgerline audit --table desk.wav session.wav
 
 A recording may hold either form of the test, at any pace, or a part of it.
 
 Exit status: 0 sums correctly and within the limits, 1 faulty or outside a limit, 2 cannot tell.")]
 pub struct AuditOptions {
-    /// Recordings, one test each: mono or stereo files of any kind that keeps all sound.
+    /// Recordings, one test each: mono or stereo files of any kind that keeps all sound. Of several,
+    /// every other one is held against the first.
     #[arg(value_name = "RECORDING")]
     pub recordings: Vec<PathBuf>,
     /// What the mixer's own meter showed: step=dB, by a step's number or name.

@@ -105,20 +105,6 @@ impl GradeCode {
             Self::NoiseFloor => "noise floor",
         }
     }
-
-    /// What the figure is.
-    #[must_use]
-    pub fn meaning(self) -> &'static str {
-        match self {
-            Self::LevelDifference => "feed 2's channel against feed 1's",
-            Self::DelayDifference => "feed 2's channel later than feed 1's, if positive",
-            Self::Distortion => {
-                "third harmonic of a sine as high as both feeds' peaks together, from a soft bend"
-            }
-            Self::SumLoss => "by how much loud sums come out lower than their parts",
-            Self::NoiseFloor => "silence between the steps against the reference step",
-        }
-    }
 }
 
 /// Something measured, and whether it is within its limit.

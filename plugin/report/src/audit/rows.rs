@@ -66,15 +66,6 @@ pub fn grade(grade: &Grade) -> String {
     format!("{} {}{mark}", words::signed(grade.value, 2), grade.unit)
 }
 
-/// What a grade's figure is; of noise, what it is as well.
-#[must_use]
-pub fn meaning(grade: &Grade) -> &str {
-    match grade.code {
-        GradeCode::NoiseFloor => &grade.sentence,
-        code => code.meaning(),
-    }
-}
-
 /// How far a grade's figure may be off, where that is known.
 #[must_use]
 pub fn uncertainty(grade: &Grade) -> String {

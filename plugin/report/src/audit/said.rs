@@ -1,7 +1,7 @@
 //! What an audit says, in the order in which the terminal and the page say it: the answer, what else
 //! was found, what to do. Nothing is said twice.
 
-use ledgerline_measure::sum_test::{Against, Audit, Fault, Verdict};
+use ledgerline_measure::sum_test::{Against, Audit, Fault, Grade, Verdict};
 use ledgerline_measure::verdict::Severity;
 use ledgerline_measure::words;
 
@@ -36,15 +36,18 @@ pub fn answer(audit: &Audit) -> String {
     format!("{} Outside the {limits}: {}.", audit.headline, words::list(&outside))
 }
 
-/// What else was found, and what the recording does not tell.
+/// What else was found, what was graded and needs nothing done, and what the recording does not tell.
 #[must_use]
 pub fn others(audit: &Audit) -> Vec<(Severity, String)> {
     let severity =
         |fault: &Fault| if fault.code.spoils_sum() { Severity::Fault } else { Severity::Note };
     let faults = audit.faults.iter().filter(|fault| fault.sentence != audit.headline);
     let faults = faults.map(|fault| (severity(fault), fault.sentence.clone()));
+    let is_told = |grade: &&Grade| grade.told && grade.action.is_none();
+    let grades = audit.grades.iter().filter(is_told);
+    let grades = grades.map(|grade| (Severity::Note, grade.sentence.clone()));
     let not_judged = audit.not_judged.iter().map(|sentence| (Severity::Note, sentence.clone()));
-    faults.chain(not_judged).collect()
+    faults.chain(grades).chain(not_judged).collect()
 }
 
 /// What to do, the worst first; nothing where nobody can say what.

@@ -260,6 +260,12 @@ fn clipping_is_found_with_its_level_even_through_a_resampling_recorder() {
             let level_dbfs = number(&audit, FaultCode::Clipping, "level_dbfs");
             assert!((level_dbfs - clip_dbfs).abs() < 0.1, "{level_dbfs}");
         }
+        // Both feeds together reach −14 dBFS.
+        let (taken_db, told_db) =
+            (-14.0 - clip_dbfs, -number(&audit, FaultCode::Clipping, "top_gain_db"));
+        assert!((0.0..taken_db).contains(&told_db), "{told_db} of {taken_db}");
+        let sentence = &audit.faults[0].sentence;
+        assert!(sentence.contains("come out at least"), "{sentence}");
         assert_eq!(audit.verdict, Verdict::Faulty);
     }
 }
@@ -274,6 +280,15 @@ fn a_converter_filter_is_found_and_leaves_the_sum_correct() {
     // −3 dB of this filter lies a little below its −6 dB at 20 kHz.
     assert!((19_500.0..20_100.0).contains(&edge_hz), "{edge_hz}");
     assert_eq!(audit.verdict, Verdict::SumsCorrectly);
+}
+
+#[test]
+fn an_offset_is_called_no_noise() {
+    let shifted: Vec<f32> = record(&Mixer::default()).iter().map(|x| x + 0.003).collect();
+    let audit = judge(&shifted);
+    assert_eq!(audit.verdict, Verdict::SumsCorrectly, "{}", audit.sentence);
+    let told = &grade(&audit, GradeCode::NoiseFloor).sentence;
+    assert!(told.contains("most of it DC"), "{told}");
 }
 
 #[test]

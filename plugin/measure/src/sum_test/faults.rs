@@ -36,8 +36,16 @@ pub(super) struct Floor {
     pub below_db: f64,
     /// The number of that step.
     pub reference_step: usize,
-    /// The mains frequency most of whose harmonics it is, in Hz.
-    pub hum_hz: Option<f64>,
+    pub kind: FloorKind,
+}
+
+/// What more than half of a recording's own noise is.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum FloorKind {
+    Noise,
+    /// The harmonics of a mains frequency, in Hz.
+    Hum(f64),
+    Dc,
 }
 
 /// Samples that the recorder lost or played twice.

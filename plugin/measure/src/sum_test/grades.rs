@@ -3,7 +3,7 @@
 
 use std::f64::consts::{SQRT_2, TAU};
 
-use super::faults::Evidence;
+use super::faults::{Evidence, FloorKind};
 use super::grade::{DelayLimit, Grade, GradeCode, Limits};
 use super::path::{GAIN_RANGE_HZ, Path};
 use super::schedule::Form;
@@ -178,9 +178,10 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
 
 fn noise_floor(evidence: &Evidence) -> Option<Grade> {
     let floor = evidence.floor?;
-    let what = match floor.hum_hz {
-        Some(hum_hz) => format!("most of it hum of {}", frequency(hum_hz)),
-        None => "noise".to_owned(),
+    let what = match floor.kind {
+        FloorKind::Hum(hum_hz) => format!("most of it hum of {}", frequency(hum_hz)),
+        FloorKind::Dc => "most of it DC".to_owned(),
+        FloorKind::Noise => "noise".to_owned(),
     };
     Some(Grade {
         code: GradeCode::NoiseFloor,

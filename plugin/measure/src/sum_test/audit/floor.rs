@@ -1,11 +1,11 @@
-//! The recording's own noise, and whether it is hum.
+//! The recording's own noise, and whether it is hum or DC.
 
 use std::f64::consts::TAU;
 
 use super::Read;
 use super::table::{REFERENCES, Shown};
 use crate::detector::Detector;
-use crate::sum_test::faults::Floor;
+use crate::sum_test::faults::{Floor, FloorKind};
 use crate::sum_test::schedule::STEPS;
 
 /// The frequencies of mains, in Hz.
@@ -19,19 +19,31 @@ const HARMONICS: u32 = 6;
 pub(super) fn floor(signal: &[f32], rate_hz: f64, read: &Read, shown: &Shown) -> Option<Floor> {
     let mut floor = of_shown(shown)?;
     let silence = &signal[read.floor.clone()?];
-    floor.hum_hz = MAINS_HZ.into_iter().find(|hz| hum_share(silence, *hz / rate_hz) > 0.5);
+    let hum = MAINS_HZ.into_iter().find(|hz| hum_share(silence, *hz / rate_hz) > 0.5);
+    floor.kind = match hum {
+        Some(hz) => FloorKind::Hum(hz),
+        None if dc_share(silence) > 0.5 => FloorKind::Dc,
+        None => FloorKind::Noise,
+    };
     Some(floor)
 }
 
-/// The same without a look for hum.
+/// The same without a look for hum or DC.
 pub(super) fn of_shown(shown: &Shown) -> Option<Floor> {
     let own = shown.floor.settled[0][Detector::Rms as usize];
     // A feed that is missing leaves a step silent.
     REFERENCES.into_iter().find_map(|step| {
         let below_db = own.minus(shown.level(step, 0, Detector::Rms)).finite()?;
         let reference_step = STEPS[step].number;
-        (below_db < -HEARD_DB).then_some(Floor { below_db, reference_step, hum_hz: None })
+        (below_db < -HEARD_DB).then_some(Floor { below_db, reference_step, kind: FloorKind::Noise })
     })
+}
+
+/// Share of a signal's power in its mean.
+fn dc_share(signal: &[f32]) -> f64 {
+    let mean = signal.iter().map(|&x| f64::from(x)).sum::<f64>() / signal.len() as f64;
+    let power: f64 = signal.iter().map(|&x| f64::from(x).powi(2)).sum();
+    mean * mean * signal.len() as f64 / power
 }
 
 /// Share of a signal's power in the first harmonics of a frequency, given in turns a frame.

@@ -148,8 +148,8 @@ fn clipping(evidence: &Evidence) -> Option<Fault> {
     fault(
         FaultCode::Clipping,
         format!(
-            "The loudest samples come out {} dB too low in {}: something clips or limits at {} dBFS \
-             of the recording.",
+            "The loudest samples come out at least {} dB too low in {}: something clips or limits. \
+             The largest sample recorded there is at {} dBFS.",
             fixed(-worst_db, 2),
             in_steps(&numbers),
             fixed(level_dbfs, 1)
@@ -188,7 +188,7 @@ fn sum_ratio(evidence: &Evidence) -> Option<Fault> {
         FaultCode::SumRatio,
         format!(
             "With both channels playing, {what} comes out {} dB off what {} (step {}): the bus does \
-             not add them one to one.",
+             not add them one to one, or the recording's gain moved from step to step.",
             signed(off_db, 2),
             if evidence.schedule.form() == Form::Short {
                 "it is when both play the same, or one of them inverted"

@@ -224,7 +224,11 @@ fn unusable_readings_are_refused() {
         try_it(&[reading(1, f64::NAN), good[1], good[2]], 1.0),
         IdentificationError::Reading { step: 1 }
     );
-    for resolution_db in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+    assert_eq!(
+        try_it(&[reading(1, 1e300), good[1], good[2]], 1.0),
+        IdentificationError::Reading { step: 1 }
+    );
+    for resolution_db in [0.0, -1.0, 1e9, f64::NAN, f64::INFINITY] {
         assert_eq!(try_it(&good, resolution_db), IdentificationError::Resolution);
     }
     assert_eq!(

@@ -30,7 +30,7 @@ pub struct AuditOptions {
     #[arg(long, value_name = "STEP=DB", num_args = 1.., value_delimiter = ',', value_parser = shown)]
     pub shown: Vec<Shown>,
     /// How finely the meter was read, in dB. Without it, 1 for whole numbers, else 0.1.
-    #[arg(long, value_name = "DB")]
+    #[arg(long, value_name = "DB", allow_negative_numbers = true)]
     pub resolution: Option<f64>,
     /// Level at which the feeds were made, in dBFS of the peak; gains are told against it.
     #[arg(long, value_name = "DBFS", default_value_t = USUAL_LEVEL_DBFS, value_parser = level,

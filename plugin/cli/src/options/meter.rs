@@ -46,7 +46,7 @@ pub struct MeterOptions {
     #[arg(long, value_name = "HZ", default_value_t = 48_000)]
     pub rate: u32,
     /// How finely the meters were read, in dB. Without it, 1 for whole numbers, else 0.1.
-    #[arg(long, value_name = "DB")]
+    #[arg(long, value_name = "DB", allow_negative_numbers = true)]
     pub resolution: Option<f64>,
     /// Print the record as JSON: an object, or an array if there are several meters.
     #[arg(long)]

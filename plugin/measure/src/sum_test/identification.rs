@@ -31,6 +31,10 @@ pub use summing::{SumCheck, Summing};
 pub const LEAST_READINGS: usize = 3;
 /// Fewest readings beside entries, whose levels are known exactly.
 pub const LEAST_BESIDE: usize = 2;
+/// The coarsest resolution of readings, in dB: read less finely, every meter and every sum would do.
+const COARSEST_DB: f64 = 6.0;
+/// No scale goes farther than this either way, in dB.
+const FARTHEST_DB: f64 = 200.0;
 
 /// What the mixer's own meter showed in a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -206,7 +210,7 @@ pub fn identify_beside(
     if readings.len() < LEAST_BESIDE {
         return Err(IdentificationError::TooFewEntries { readings: readings.len() });
     }
-    if let Some(bad) = readings.iter().find(|reading| !reading.shown_db.is_finite()) {
+    if let Some(bad) = readings.iter().find(|reading| !is_shown(reading.shown_db)) {
         return Err(IdentificationError::Entry { entry: bad.entry });
     }
     let shown_db: Vec<f64> = readings.iter().map(|reading| reading.shown_db).collect();
@@ -256,7 +260,11 @@ fn noise_key<S: Serializer>(noise: &Option<NoiseKind>, serializer: S) -> Result<
 }
 
 fn is_resolution(resolution_db: f64) -> bool {
-    resolution_db.is_finite() && resolution_db > 0.0
+    resolution_db > 0.0 && resolution_db <= COARSEST_DB
+}
+
+fn is_shown(shown_db: f64) -> bool {
+    shown_db.abs() <= FARTHEST_DB
 }
 
 /// Readings by index in [`STEPS`].
@@ -278,7 +286,7 @@ fn checked(
         }
         // A null may show nothing at all.
         let silent = definition.is_null() && Level::from_db(shown_db) == Level::SILENCE;
-        if !shown_db.is_finite() && !silent {
+        if !is_shown(shown_db) && !silent {
             return Err(IdentificationError::Reading { step });
         }
         known.push((index, shown_db));

@@ -1,10 +1,10 @@
 //! Why readings cannot be compared with models.
 
 use super::played::Played;
-use super::{LEAST_BESIDE, LEAST_READINGS};
-use crate::sum_test::schedule::STEPS;
+use super::{COARSEST_DB, LEAST_BESIDE, LEAST_READINGS};
+use crate::sum_test::schedule::{RATE_RANGE_HZ, STEPS};
 use crate::sum_test::step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name};
-use crate::words::{counted, frequency, list};
+use crate::words::{counted, frequency, list, plain};
 
 /// See the module.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,7 +51,7 @@ pub enum IdentificationError {
         /// How many came.
         readings: usize,
     },
-    /// The resolution is no positive number.
+    /// The resolution is no positive number, or too coarse to tell anything.
     Resolution,
     /// The readings are those of a meter that was never cleared.
     Holds,
@@ -61,7 +61,12 @@ impl std::fmt::Display for IdentificationError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Rate { rate_hz } => {
-                write!(f, "the sum test does not exist at {}", frequency(f64::from(*rate_hz)))
+                let [rate, lowest, highest] =
+                    [*rate_hz, RATE_RANGE_HZ.0, RATE_RANGE_HZ.1].map(|hz| frequency(f64::from(hz)));
+                write!(
+                    f,
+                    "the sum test does not exist at {rate}: give a rate from {lowest} to {highest}"
+                )
             }
             Self::Step { step } => {
                 write!(f, "there is no step {step}: steps are numbered 1 to {}", STEPS.len())
@@ -77,8 +82,18 @@ impl std::fmt::Display for IdentificationError {
             Self::Twice { step } => {
                 write!(f, "step {step} ({}) was given two readings: give it one", step_name(*step))
             }
-            Self::Reading { step } => write!(f, "the reading of step {step} is not a number"),
-            Self::Entry { entry } => write!(f, "the reading of entry {entry} is not a number"),
+            Self::Reading { step } => {
+                write!(
+                    f,
+                    "the reading of step {step} is not a number of decibels that a meter shows"
+                )
+            }
+            Self::Entry { entry } => {
+                write!(
+                    f,
+                    "the reading of entry {entry} is not a number of decibels that a meter shows"
+                )
+            }
             Self::TooFew { readings } => write!(
                 f,
                 "{} too few: {LEAST_READINGS} outside step 4 (inverted) are the least, since one \
@@ -91,9 +106,11 @@ impl std::fmt::Display for IdentificationError {
                  alignment",
                 counted(*readings as u64, "entry that sounds is", "entries that sound are")
             ),
-            Self::Resolution => {
-                f.write_str("the readings' resolution has to be a positive number of dB")
-            }
+            Self::Resolution => write!(
+                f,
+                "the readings' resolution has to be above 0 dB and at most {} dB",
+                plain(COARSEST_DB)
+            ),
             Self::Holds => f.write_str(
                 "no reading is below the one before it, and only a meter that holds its highest \
                  shows these: clear the meter before each step, and read again",

@@ -1,7 +1,8 @@
 //! The log on a disk that fails, with a clock of the tests' own.
 
+use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::entries::{Clock, Entries};
-use ledgerline_measure::{Meter, Settings, View};
+use ledgerline_measure::{Meter, Settings, View, YourMeter};
 use serde_json::Value;
 
 use super::row::COLUMNS;
@@ -50,9 +51,12 @@ fn tones() -> Reading {
         (0..240_000).map(|n| (amplitude * (turn * f64::from(n)).sin()) as f32).collect()
     };
     let mut meter = Meter::new(48_000.0, 2, 0, Settings::default()).expect("a meter");
+    let kind = MeterKind { detector: Detector::Needle, audible: false };
+    meter.set_your_meter(Some(kind));
     meter.process(&[&tone(997.0, 0.3), &tone(1501.0, 1.2)], &[]);
     meter.finish();
-    meter.reading(&View::default())
+    let your_meter = Some(YourMeter { kind, offset_db: 18.0 });
+    meter.reading(&View { your_meter, ..View::default() })
 }
 
 /// A second of noise that is no signal anybody knows.

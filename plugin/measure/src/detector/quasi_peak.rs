@@ -27,10 +27,6 @@ pub enum ProgrammeType {
 /// Weight, attack and release time constant (s) of one follower.
 pub(crate) type Branch = (f64, f64, f64);
 
-/// Samples that are looked at together: where none of them charges a follower, it falls by so many at
-/// once.
-const STRIDE: usize = 8;
-
 /// 20 dB in 1.7 s: 1.7 / ln(10).
 const RELEASE_1_S: f64 = 0.738;
 /// 24 dB in 2.8 s: 2.8 / (1.2·ln(10)).
@@ -60,8 +56,6 @@ struct Follower {
     weight: f64,
     charge: f64,
     keep: f64,
-    /// What is left after [`STRIDE`] samples of falling.
-    keep_stride: f64,
     value: f64,
 }
 
@@ -71,7 +65,6 @@ impl Follower {
             weight,
             charge: 1.0 - (-1.0 / (rate_hz * attack_s)).exp(),
             keep: (-1.0 / (rate_hz * release_s)).exp(),
-            keep_stride: (-(STRIDE as f64) / (rate_hz * release_s)).exp(),
             value: 0.0,
         }
     }
@@ -82,13 +75,6 @@ impl Follower {
         let charged = self.value + self.charge * (magnitude - self.value);
         let fallen = self.value * self.keep;
         self.value = if magnitude > self.value { charged } else { fallen };
-        self.weight * self.value
-    }
-
-    /// Falls through a stride.
-    #[inline(always)]
-    fn fall(&mut self) -> f64 {
-        self.value *= self.keep_stride;
         self.weight * self.value
     }
 }
@@ -110,7 +96,6 @@ fn rest_on_sine((_, attack_s, release_s): Branch) -> f64 {
 }
 
 /// A programme peak meter for one signal.
-#[derive(Debug, Clone, Copy)]
 pub struct QuasiPeak {
     followers: [Follower; 2],
     calibration: f64,
@@ -160,31 +145,16 @@ impl QuasiPeak {
         }
     }
 
-    /// Forgets what it showed; the voltages stay.
-    pub(crate) fn begin(&mut self) {
-        self.highest = self.now;
-    }
-
-    /// The highest reading since [`begin`](Self::begin), linear: 1.0 is full scale.
-    pub(crate) fn highest_linear(&self) -> f64 {
-        self.calibration * self.highest
-    }
-
-    /// What the meter shows now, linear.
-    pub(crate) fn linear(&self) -> f64 {
-        self.calibration * self.now
-    }
-
     /// What the meter shows now, in dBFS.
     #[must_use]
     pub fn now(&self) -> Level {
-        Level::from_amplitude(self.linear())
+        Level::from_amplitude(self.calibration * self.now)
     }
 
     /// The highest reading, in dBFS.
     #[must_use]
     pub fn highest(&self) -> Level {
-        Level::from_amplitude(self.highest_linear())
+        Level::from_amplitude(self.calibration * self.highest)
     }
 }
 
@@ -204,23 +174,13 @@ impl<const METERS: usize> NullaryFnOnce for Take<'_, METERS> {
         let mut followers: [[Follower; 2]; METERS] = meters.each_ref().map(|meter| meter.followers);
         let mut now: [f64; METERS] = meters.each_ref().map(|meter| meter.now);
         let mut highest: [f64; METERS] = meters.each_ref().map(|meter| meter.highest);
-        for stride in samples.chunks(STRIDE) {
-            let magnitudes = stride.iter().map(|&value| sample(value).abs());
-            let largest = magnitudes.clone().fold(0.0, |held, x| if x > held { x } else { held });
-            let falls = |follower: &Follower| largest <= follower.value * follower.keep_stride;
-            if stride.len() == STRIDE && followers.iter().flatten().all(falls) {
-                for (now, followers) in now.iter_mut().zip(&mut followers) {
-                    *now = followers.iter_mut().map(Follower::fall).sum();
-                }
-                continue;
-            }
-            for magnitude in magnitudes {
-                for meter in 0..METERS {
-                    let [first, second] = &mut followers[meter];
-                    now[meter] = first.follow(magnitude) + second.follow(magnitude);
-                    highest[meter] =
-                        if now[meter] > highest[meter] { now[meter] } else { highest[meter] };
-                }
+        for &value in samples {
+            let magnitude = sample(value).abs();
+            for meter in 0..METERS {
+                let [first, second] = &mut followers[meter];
+                now[meter] = first.follow(magnitude) + second.follow(magnitude);
+                highest[meter] =
+                    if now[meter] > highest[meter] { now[meter] } else { highest[meter] };
             }
         }
         for (index, meter) in meters.iter_mut().enumerate() {

@@ -1,6 +1,7 @@
 //! The meter of the user's mixer, in the making. Peaks, RMS and loudness are those of the books; a
 //! needle and programme meters run here, on every channel, and only while one is chosen.
 
+mod programme;
 mod usual;
 
 use std::collections::VecDeque;
@@ -10,11 +11,12 @@ use super::filters::Filters;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::book::BandBook;
-use crate::detector::{Detector, MeterKind, Needle, ProgrammeType, QuasiPeak};
+use crate::detector::{Detector, MeterKind, Needle, ProgrammeType};
 use crate::level::Level;
 use crate::reading::{WindowLevels, YourMeterReading};
 use crate::settings::{View, YourMeter};
 use crate::signal::BUS;
+use programme::Programme;
 use usual::Usual;
 
 /// Hops in the window of RMS: 300 ms.
@@ -29,7 +31,7 @@ const GATE_LUFS: f64 = -70.0;
 struct Channel {
     /// Fed with the mean magnitude of each batch: what moves within one is nothing to a needle.
     needle: Needle,
-    programmes: [QuasiPeak; 2],
+    programmes: [Programme; 2],
 }
 
 /// See the module.
@@ -52,7 +54,7 @@ impl Yours {
         let channel = Channel {
             needle: Needle::new(rate_hz / BATCH_FRAMES as f64),
             programmes: [ProgrammeType::I, ProgrammeType::II]
-                .map(|programme| QuasiPeak::new(rate_hz, programme)),
+                .map(|programme| Programme::new(rate_hz, programme)),
         };
         Self {
             kind: None,
@@ -102,7 +104,7 @@ impl Yours {
     pub(super) fn empty(&mut self) {
         for channel in &mut self.channels {
             channel.needle.reset();
-            channel.programmes.iter_mut().for_each(QuasiPeak::reset);
+            channel.programmes.iter_mut().for_each(Programme::reset);
         }
     }
 
@@ -139,12 +141,12 @@ impl Yours {
     /// Where what moves stands, on whichever channel it is highest, linear.
     fn stands(&self) -> f32 {
         let now = self.channels.iter().map(|channel| match self.kind.map(|kind| kind.detector) {
-            Some(Detector::Needle) => channel.needle.linear(),
+            Some(Detector::Needle) => channel.needle.linear() as f32,
             Some(Detector::Programme1) => channel.programmes[0].linear(),
             Some(Detector::Programme2) => channel.programmes[1].linear(),
             _ => 0.0,
         });
-        now.fold(0.0, f64::max) as f32
+        now.fold(0.0, f32::max)
     }
 
     fn raise(&mut self, shown: f32) {
@@ -156,21 +158,21 @@ impl Yours {
     fn shown_of(&mut self, filters: &Filters, count: usize) -> f32 {
         let Some(kind) = self.kind else { return 0.0 };
         let batches = if kind.audible { &filters.left.audible } else { &filters.left.whole };
-        let mut highest = 0.0;
+        let mut highest = 0f32;
         for (pair, (channels, batch)) in self.channels.chunks_mut(2).zip(batches).enumerate() {
             let halves = if filters.has_second(pair) { 2 } else { 1 };
             for (channel, samples) in channels.iter_mut().zip(halves_of(batch)).take(halves) {
                 let samples = &samples[..count];
                 let shown = match kind.detector {
                     Detector::Needle => channel.deflect(samples),
-                    Detector::Programme1 => shown(&mut channel.programmes[0], samples),
-                    Detector::Programme2 => shown(&mut channel.programmes[1], samples),
+                    Detector::Programme1 => channel.programmes[0].take(samples),
+                    Detector::Programme2 => channel.programmes[1].take(samples),
                     _ => return 0.0,
                 };
-                highest = f64::max(highest, shown);
+                highest = f32::max(highest, shown);
             }
         }
-        highest as f32
+        highest
     }
 
     /// Follows the RMS, each time a hop has gone into the books.
@@ -274,17 +276,11 @@ impl Yours {
 
 impl Channel {
     /// Moves the needle by a batch.
-    fn deflect(&mut self, samples: &[f32]) -> f64 {
+    fn deflect(&mut self, samples: &[f32]) -> f32 {
         let sum: f32 = samples.iter().map(|x| x.abs()).sum();
         self.needle.take(&[sum / BATCH_FRAMES as f32]);
-        self.needle.linear()
+        self.needle.linear() as f32
     }
-}
-
-fn shown(programme: &mut QuasiPeak, samples: &[f32]) -> f64 {
-    programme.begin();
-    programme.take(samples);
-    programme.highest_linear()
 }
 
 fn halves_of(batch: &PairBatch) -> [&[f32]; 2] {

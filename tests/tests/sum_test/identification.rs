@@ -265,3 +265,17 @@ fn confusion(counts: &[Count]) -> String {
 fn the_confusion_tables_in_the_docs_are_these() {
     page::hold(&[("confusion whole", confusion(&WHOLE)), ("confusion tenths", confusion(&TENTHS))]);
 }
+
+/// What a fourfold interpolator of 48 taps, 6 dB down at half the rate, shows of the feeds: worked out by
+/// somebody else's program.
+#[test]
+fn a_true_peak_meter_of_another_make_is_not_excluded() {
+    let kind = MeterKind { detector: Detector::TruePeak, audible: false };
+    let all = [(1, -16.2), (3, -10.2), (5, -11.2), (8, -13.4), (9, -20.0), (14, -20.0)];
+    for count in [3, 6] {
+        let readings: Vec<ShownReading> =
+            all[..count].iter().map(|&(step, shown_db)| ShownReading { step, shown_db }).collect();
+        let meter = identify(48_000, &readings, 0.1).expect("readings");
+        assert!(meter.possible.contains(&kind), "{count}: {}", meter.sentence);
+    }
+}

@@ -8,13 +8,16 @@
 //! cases (χ² with one degree of freedom less than there are readings), or by a better one, going by
 //! the ratio of their likelihoods.
 
-use crate::detector::MeterKind;
+use crate::detector::{Detector, MeterKind};
 use crate::sum_test::pattern::NoiseKind;
 use crate::sum_test::three_noises::Shows;
 
 /// Two meters of one kind differ by so much, in dB: ballistics and frequency response within their
 /// standards' tolerances.
 const MAKE_DB: f64 = 0.1;
+/// The same of true peaks of all that is stored: of noise up to half the rate they depend on how the
+/// interpolation ends there. Fourfold ones of usual lengths were seen to differ by up to 0.9 dB.
+const MAKE_OF_TRUE_PEAKS_DB: f64 = 0.6;
 /// A hypothesis whose weighted square misfit exceeds the best one's by more than this is excluded,
 /// where what is shown is certain. Errors make that of the true one in 0.5 % of cases at most: they
 /// are beyond √6.63 = 2.57 deviations as often.
@@ -81,7 +84,7 @@ pub(super) struct Ranking {
 impl Ranking {
     /// Ranks hypotheses by readings that are exact to a standard deviation of `error_db`.
     pub(super) fn new(hypotheses: &[Hypothesis], shown_db: &[f64], resolution_db: f64) -> Self {
-        let error_db = error_db(resolution_db).hypot(MAKE_DB);
+        let error_db = error_db(resolution_db);
         let stand = |hypothesis: &Hypothesis| standing(hypothesis, shown_db, error_db);
         let mut standings: Vec<Standing> = hypotheses.iter().map(stand).collect();
         standings.sort_by(|x, y| x.score.total_cmp(&y.score));
@@ -106,7 +109,7 @@ impl Ranking {
                 && (standing.score - nearest_score) / scale <= excluded;
         }
         let misfit_db = standings.first().map_or(f64::INFINITY, |best| best.misfit_db);
-        let explained = fits || misfit_db <= MOST_MISFIT_DB + 2.0 * error_db;
+        let explained = fits || misfit_db <= MOST_MISFIT_DB + 2.0 * error_db.hypot(MAKE_DB);
         Self { standings, fits, explained }
     }
 
@@ -119,6 +122,14 @@ impl Ranking {
             }
         }
         models
+    }
+}
+
+/// By how much two meters of a kind differ, in dB.
+fn make_db(model: MeterKind) -> f64 {
+    match model {
+        MeterKind { detector: Detector::TruePeak, audible: false } => MAKE_OF_TRUE_PEAKS_DB,
+        _ => MAKE_DB,
     }
 }
 
@@ -136,14 +147,18 @@ pub(super) fn difference_error_db(resolution_db: f64, scatter_db: f64) -> f64 {
 
 fn standing(hypothesis: &Hypothesis, shown_db: &[f64], error_db: f64) -> Standing {
     let readings = || hypothesis.shows.iter().zip(shown_db);
-    let variance = |shows: &Shows| error_db * error_db + shows.scatter_db * shows.scatter_db;
+    let within =
+        |make_db: f64, shows: &Shows| error_db.powi(2) + make_db.powi(2) + shows.scatter_db.powi(2);
+    let variance = |shows: &Shows| within(make_db(hypothesis.model), shows);
     let weights: f64 = readings().map(|(shows, _)| variance(shows).recip()).sum();
     let offset_db =
         readings().map(|(shows, shown)| (shown - shows.level_db) / variance(shows)).sum::<f64>()
             / weights;
     let left = |(shows, shown): (&Shows, &f64)| shown - shows.level_db - offset_db;
     let square: f64 = readings().map(|reading| left(reading).powi(2) / variance(reading.0)).sum();
-    let spread: f64 = readings().map(|(shows, _)| variance(shows).ln()).sum();
+    // That makes differ more with one kind than with another does not make it less likely.
+    let spread: f64 = readings().map(|(shows, _)| within(MAKE_DB, shows).ln()).sum();
+    let usual_weights: f64 = readings().map(|(shows, _)| within(MAKE_DB, shows).recip()).sum();
     let mean = readings().map(|reading| left(reading).powi(2)).sum::<f64>() / shown_db.len() as f64;
     Standing {
         model: hypothesis.model,
@@ -153,7 +168,7 @@ fn standing(hypothesis: &Hypothesis, shown_db: &[f64], error_db: f64) -> Standin
         probability: 0.0,
         is_possible: false,
         square,
-        score: square + spread + weights.ln(),
+        score: square + spread + usual_weights.ln(),
     }
 }
 

@@ -60,7 +60,7 @@ fn every_drawer_looks_as_it_did() {
         for (size, theme) in [(SMALL, Theme::Light), (FIRST, Theme::Dark), (LARGE, Theme::Dark)] {
             let mut scene = scene(name, theme);
             scene.state.drawer = Some(drawer);
-            let word = drawer.word().to_lowercase();
+            let word = drawer.word().to_lowercase().replace(' ', "-");
             let file = format!("drawer-{word}-{}", size_and_theme(size, theme));
             results.add(compare(&file, size, scene));
         }

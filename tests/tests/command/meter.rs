@@ -31,7 +31,6 @@ fn meters_of_peaks_are_named_from_three_numbers_and_the_sum_cleared() {
     for part in [
         "of 14 kinds show them, such as the largest sample, held, whole band, and",
         "it follows peaks more than energy",
-        "The noise was uniform or pink then.",
         "As far as a meter tells, the sum is right: against alone, same is +6.0 dB and independent \
          is +6.0 dB.",
         "two noises of one's own at 48 kHz",

@@ -110,7 +110,8 @@ fn the_table_says_what_was_expected_and_what_was_measured() {
         "Step 2, the noise on the other channel: whole −0.5, ideal 0.0, audible −0.5, ideal 0.0, off, limit",
         "Step 3, the same noise on both: whole +5.8, ideal +6.0",
         "Sums correctly",
-        "channel is 0.50 dB lower than feed 1's: raise it by 0.50 dB",
+        "channel is 0.50 dB lower than feed 1's",
+        "Raise feed 2's channel by 0.50 dB",
     ] {
         assert!(harness.query_all_by_label_contains(words).count() > 0, "{words}");
     }

@@ -13,21 +13,29 @@ use super::panel;
 use super::settings_panel::{Scale, one_of, press, slider};
 use crate::choices::{Choices, METER_OFFSET_RANGE_DB, MeterBand};
 use crate::entries::beside::Suggested;
+use crate::sum_test::desk::Identified;
 
 /// Width of the controls, in units, at most, and their share of the drawer.
 const CONTROLS_UNITS: f32 = 34.0;
 const CONTROLS_SHARE: f32 = 0.5;
 
-/// Draws the view, and changes what the user changes; `suggested` is what readings name, and where they
-/// stand, and `typed` what is being typed of what the meter
-/// shows now.
+/// What readings that were typed elsewhere name.
+pub(super) struct Named<'a> {
+    /// Beside entries.
+    pub(super) by_entries: Option<Suggested>,
+    /// In the table of the sum test.
+    pub(super) by_test: Option<&'a Identified>,
+}
+
+/// Draws the view, and changes what the user changes; `named` is what readings name, and `typed` what is
+/// being typed of what the meter shows now.
 pub(super) fn show(
     ui: &mut Ui,
     look: &Look,
     rect: Rect,
     glance: &Glance,
     choices: &mut Choices,
-    suggested: &[(&str, Suggested)],
+    named: &Named,
     typed: &mut String,
 ) {
     let content =
@@ -42,7 +50,7 @@ pub(super) fn show(
         &mut inside,
         |ui| {
             controls(ui, look, glance, choices, typed);
-            suggestions(ui, look, choices, suggested);
+            suggestions(ui, look, choices, named);
         },
     );
     match &glance.shown.reading.your_meter {
@@ -77,8 +85,10 @@ fn controls(ui: &mut Ui, look: &Look, glance: &Glance, choices: &mut Choices, ty
 }
 
 /// What readings that were typed elsewhere name, to be taken with one press.
-fn suggestions(ui: &mut Ui, look: &Look, choices: &mut Choices, suggested: &[(&str, Suggested)]) {
-    for (from, Suggested { kind, offset_db, of }) in suggested {
+fn suggestions(ui: &mut Ui, look: &Look, choices: &mut Choices, named: &Named) {
+    let by_test = named.by_test.and_then(|test| Suggested::by(test.result.as_ref().ok()?));
+    for (from, suggested) in [("Entries", named.by_entries), ("Sum test", by_test)] {
+        let Some(Suggested { kind, offset_db, of }) = suggested else { continue };
         let which = match of {
             1 => String::new(),
             of => format!(", the likeliest of {of}"),
@@ -87,7 +97,7 @@ fn suggestions(ui: &mut Ui, look: &Look, choices: &mut Choices, suggested: &[(&s
             choices.meter_detector = Some(kind.detector);
             choices.meter_band = if kind.audible { MeterBand::Audible } else { MeterBand::Whole };
             if let Some(offset_db) = offset_db {
-                choices.meter_offset_db = within_range(*offset_db);
+                choices.meter_offset_db = within_range(offset_db);
             }
         }
     }

@@ -7,7 +7,6 @@ use crate::choices::Choices;
 use crate::editor::glance::Glance;
 use crate::editor::look::Look;
 use crate::editor::{entries, halves, ledger, settings_panel, spectrum_view, sum_test, your_meter};
-use crate::entries::beside::Suggested;
 use crate::params::window::Drawer;
 
 /// Draws what is drawn out, and changes what the user changes. Returns whether the sum test is to be
@@ -33,14 +32,12 @@ pub(super) fn show(
             entries::show(ui, look, rect, glance, view, past);
         }
         Drawer::YourMeter => {
-            let of_test = state.sum_test.identified.as_ref();
-            let of_test = of_test.and_then(|of| Suggested::by(of.result.as_ref().ok()?));
-            let of_entries = state.entries_view.beside.suggested();
-            let suggested = [("Entries", of_entries), ("Sum test", of_test)];
-            let suggested = suggested.into_iter().filter_map(|(from, of)| Some((from, of?)));
-            let suggested: Vec<_> = suggested.collect();
+            let named = your_meter::Named {
+                by_entries: state.entries_view.beside.suggested(),
+                by_test: state.sum_test.identified.as_deref(),
+            };
             let typed = &mut state.your_meter_typed;
-            your_meter::show(ui, look, rect, glance, choices, &suggested, typed);
+            your_meter::show(ui, look, rect, glance, choices, &named, typed);
         }
         Drawer::SumTest => {
             let (told, view) = (&state.sum_test, &mut state.sum_test_view);

@@ -149,14 +149,13 @@ fn grades(audit: &Audit) -> Markup {
         return html! {};
     }
     let limit = |grade: &Grade| grade.limit.map_or_else(|| "–".to_owned(), |x| words::fixed(x, 2));
-    html! {
-        h3 { "Graded" }
+    let table = html! {
         table {
             caption { "Limits " (rows::limits(audit)) "; ! marks what lies outside." }
             thead { tr {
                 th.words scope="col" { "What" }
                 th scope="col" { "Value" }
-                th scope="col" { "Uncertainty" }
+                th scope="col" { "±" }
                 th scope="col" { "Limit" }
             } }
             tbody { @for grade in &audit.grades { tr {
@@ -166,6 +165,10 @@ fn grades(audit: &Audit) -> Markup {
                 td { (limit(grade)) }
             } } }
         }
+    };
+    html! {
+        h3 { "Graded" }
+        (wide("What is graded", &table))
     }
 }
 

@@ -66,6 +66,12 @@ impl Level {
         self.0.is_finite().then_some(self.0)
     }
 
+    /// The level where it is finite, and no reading in its place in silence.
+    #[must_use]
+    pub(crate) fn unless_silent(self) -> Self {
+        if self.0.is_finite() { self } else { Self::NONE }
+    }
+
     /// Whether there is a reading, silence included.
     #[must_use]
     pub fn exists(self) -> bool {

@@ -2,12 +2,12 @@
 //! difference is told where there is none.
 
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use ledgerline_measure::sum_test::{
     Audit, Feed, Form, Schedule, SumDifference, USUAL_LEVEL_DBFS, audit, compare_with_first,
 };
 use ledgerline_tests::mixer::Mixer;
+use ledgerline_tests::runs::on_every_core;
 use ledgerline_tests::signals::noise;
 
 const RATE_HZ: u32 = 48_000;
@@ -161,21 +161,10 @@ impl Count {
 fn count(seeds: u64) -> Count {
     let schedule = Schedule::with(RATE_HZ, Form::Full, 4.75).expect("a form of the test");
     let feeds = [Feed::One, Feed::Two].map(|feed| feed.all(&schedule, USUAL_LEVEL_DBFS));
-    let next = AtomicU64::new(0);
     let count: Mutex<Count> = Mutex::default();
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(2, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds {
-                        break;
-                    }
-                    let (apart, audits) = pair(seed, &schedule, &feeds);
-                    count.lock().expect("no panic").add(seed, apart, &audits);
-                }
-            });
-        }
+    on_every_core(seeds, |seed| {
+        let (apart, audits) = pair(seed, &schedule, &feeds);
+        count.lock().expect("no panic").add(seed, apart, &audits);
     });
     let count = count.into_inner().expect("no panic");
     println!("{count:#?}");

@@ -3,12 +3,12 @@
 
 use std::collections::BTreeMap;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use ledgerline_measure::sum_test::{
     Audit, AuditError, Feed, Form, GradeCode, Schedule, USUAL_LEVEL_DBFS, Verdict, audit,
 };
 use ledgerline_tests::mixer::Mixer;
+use ledgerline_tests::runs::on_every_core;
 use ledgerline_tests::signals::noise;
 
 const RATE_HZ: u32 = 48_000;
@@ -159,36 +159,25 @@ fn judge_mixers(seeds: u64) {
         let schedule = Schedule::with(RATE_HZ, form, slot_s).expect("a form of the test");
         [Feed::One, Feed::Two].map(|feed| feed.all(&schedule, USUAL_LEVEL_DBFS))
     });
-    let next = AtomicU64::new(0);
     // By kind: sums correctly, faulty, cannot tell or refused.
     let table: Mutex<BTreeMap<Kind, [u32; 3]>> = Mutex::default();
     let failures: Mutex<Vec<String>> = Mutex::default();
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(2, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds {
-                        break;
-                    }
-                    let (kind, size, mixer) = mixer(seed);
-                    // The short form sees all but what takes something whenever both play.
-                    let is_short = kind.limit().is_infinite() && seed / 10 % 3 == 1;
-                    let [one, two] = &feeds[usize::from(is_short)];
-                    let recording = mixer.record([one, two], f64::from(RATE_HZ));
-                    let judged = audit(&[&recording], RATE_HZ, USUAL_LEVEL_DBFS);
-                    let column = match &judged {
-                        Ok(audit) if audit.verdict == Verdict::SumsCorrectly => 0,
-                        Ok(audit) if audit.verdict == Verdict::Faulty => 1,
-                        _ => 2,
-                    };
-                    table.lock().expect("no panic").entry(kind).or_default()[column] += 1;
-                    if let Some(wrong) = wrong(kind, size, &mixer, &judged) {
-                        let what = format!("{seed}: {kind:?} of {size}, short {is_short}: {wrong}");
-                        failures.lock().expect("no panic").push(format!("{what}\n{mixer:?}"));
-                    }
-                }
-            });
+    on_every_core(seeds, |seed| {
+        let (kind, size, mixer) = mixer(seed);
+        // The short form sees all but what takes something whenever both play.
+        let is_short = kind.limit().is_infinite() && seed / 10 % 3 == 1;
+        let [one, two] = &feeds[usize::from(is_short)];
+        let recording = mixer.record([one, two], f64::from(RATE_HZ));
+        let judged = audit(&[&recording], RATE_HZ, USUAL_LEVEL_DBFS);
+        let column = match &judged {
+            Ok(audit) if audit.verdict == Verdict::SumsCorrectly => 0,
+            Ok(audit) if audit.verdict == Verdict::Faulty => 1,
+            _ => 2,
+        };
+        table.lock().expect("no panic").entry(kind).or_default()[column] += 1;
+        if let Some(wrong) = wrong(kind, size, &mixer, &judged) {
+            let what = format!("{seed}: {kind:?} of {size}, short {is_short}: {wrong}");
+            failures.lock().expect("no panic").push(format!("{what}\n{mixer:?}"));
         }
     });
     println!("kind: sums correctly, faulty, cannot tell");

@@ -264,7 +264,7 @@ impl Yours {
         let bare = YourMeterReading {
             meter: YourMeter { offset_db: 0.0, ..meter },
             shows_db,
-            over_audible_db: own(shows_db).minus(audible.rms_dbfs),
+            over_audible_db: shows_db.unless_silent().minus(audible.rms_dbfs),
             highest_db,
             usual_db: self.usual.median(),
             highest_at_target_db: Level::NONE,
@@ -295,11 +295,6 @@ fn band(books: &Books, audible: bool) -> &BandBook {
 fn rms_power(book: &BandBook, channels: f64) -> f64 {
     let (energies, frames) = book.latest(RMS_HOPS);
     energies.bus() / (frames as f64 * channels).max(1.0)
-}
-
-/// A level that can be compared; none in silence.
-fn own(level: Level) -> Level {
-    if level.finite().is_some() { level } else { Level::NONE }
 }
 
 fn amplitude(level: Level) -> f32 {

@@ -35,7 +35,7 @@ impl YourMeterReading {
         let [shows_db, highest_db, usual_db] =
             [self.shows_db, self.highest_db, self.usual_db].map(|level| level.plus(moved_db));
         let at_target = |level: Level| {
-            lift_db.finite().map_or(Level::NONE, |lift_db| finite(level).plus(lift_db))
+            lift_db.finite().map_or(Level::NONE, |lift_db| level.unless_silent().plus(lift_db))
         };
         Self {
             meter,
@@ -62,13 +62,8 @@ impl YourMeterReading {
 
     /// A level on its scale, the offset taken out; none in silence.
     fn own_db(&self, level: Level) -> Level {
-        finite(level).plus(-self.meter.offset_db)
+        level.unless_silent().plus(-self.meter.offset_db)
     }
-}
-
-/// A level where there is one that can be compared.
-fn finite(level: Level) -> Level {
-    if level.finite().is_some() { level } else { Level::NONE }
 }
 
 impl Serialize for YourMeterReading {

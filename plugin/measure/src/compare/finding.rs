@@ -20,26 +20,60 @@ pub enum Code {
     InvalidInput,
     /// Pieces were removed, inserted, replaced or silenced.
     Edited,
+    /// Pieces stand in another order.
+    Reordered,
+    /// A stretch of the export is played twice, one behind the other.
+    Repeated,
+    /// Something that the mix does not hold plays over a stretch of it.
+    SecondProgramme,
     /// The export begins late or ends early.
     Trimmed,
     /// Polarity was inverted, in all channels or in some.
     PolarityInverted,
     /// Channels were swapped, folded, dropped or otherwise mixed.
     ChannelsChanged,
+    /// The same channels stand in another order.
+    ChannelOrder,
+    /// Many channels were folded to two, by coefficients.
+    Downmix,
+    /// A channel of the mix is in none of the export.
+    ChannelMissing,
+    /// A channel is late or early against the others.
+    ChannelDelay,
     /// Samples are zeroed or repeated.
     Dropout,
     /// Single samples are wrong.
     WrongSamples,
     /// Overs or flat tops were added.
     Clipping,
-    /// A limiter or compressor worked.
+    /// The waveform bends with its height, softly.
+    Distorted,
+    /// The loudest moments were turned down.
     Limiting,
-    /// The gain moves over time, and not with the level.
+    /// The gain falls as the level rises.
+    Compressed,
+    /// The gain follows the loudness, slowly.
+    Normalised,
+    /// The gain was another for a while.
+    Ride,
+    /// The beginning fades in, or the end fades out.
+    Fade,
+    /// The gain moves over time, and why cannot be told.
     GainMoves,
     /// The frequency response is not flat.
     Equalised,
+    /// The phase is turned where the level is not.
+    AllPass,
+    /// It plays at another speed.
+    Speed,
     /// The clocks differ.
     Drift,
+    /// Reverberation follows the sound.
+    Reverb,
+    /// Steady noise or hum was added.
+    NoiseAdded,
+    /// Noise was taken away.
+    Denoised,
     /// The spectrum ends earlier.
     BandLimited,
     /// It looks like lossy coding.

@@ -16,6 +16,7 @@ mod coarse;
 mod cuts;
 mod dynamics;
 mod early;
+mod explain;
 pub mod finding;
 mod fit;
 mod interpolate;
@@ -24,9 +25,12 @@ pub mod levels;
 mod mapping;
 mod pass;
 mod player;
+mod predict;
 mod profile;
 pub mod record;
 mod reel;
+mod relate;
+mod repeats;
 mod rounding;
 mod source;
 mod spectra;
@@ -40,11 +44,12 @@ pub use tolerances::Tolerances;
 
 use crate::Meter;
 use crate::settings::{Edges, Settings};
-use align::Aligned;
+use align::{Aligned, Laid};
 use anchors::Failed;
 use fit::Fit;
 use judge::Apart;
 use mapping::Mapping;
+use predict::Path;
 use profile::Profile;
 use record::ChannelMap;
 use reel::Reel;
@@ -92,30 +97,37 @@ where
     progress(0.35);
     let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
     let mut export = Reel::new(export).map_err(CompareError::Export)?;
-    let aligned = if equal {
-        Some(straight(profiles))
+    let laid = if equal {
+        Laid::Exactly(Box::new(straight(profiles)))
     } else if let Some(why) = apart(profiles) {
         return Ok(not_aligned(profiles, settings, why));
     } else {
         align::align(&mut mix, &mut export, profiles).map_err(read_error)?
     };
     progress(0.6);
-    let Some(mut aligned) = aligned else {
-        return Ok(not_aligned(profiles, settings, Apart::NotTheSame));
+    let mut aligned = match laid {
+        Laid::Exactly(aligned) => *aligned,
+        Laid::Roughly { speed, likeness } => {
+            return Ok(not_aligned(profiles, settings, Apart::Roughly { speed, likeness }));
+        }
+        Laid::Apart => return Ok(not_aligned(profiles, settings, Apart::NotTheSame)),
     };
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let frames = profiles.map(|profile| profile.facts.frames as i64);
-    let Aligned { fit, mapping, window, .. } = &mut aligned;
-    let edits = cuts::close(&mut mix, &mut export, fit, &mapping.gains, frames, rates_hz, *window)
-        .map_err(read_error)?;
+    let edits =
+        cuts::close(&mut mix, &mut export, &mut aligned, frames, rates_hz).map_err(read_error)?;
     progress(0.65);
     if aligned.fit.timeline.frames() <= 0 {
         return Ok(not_aligned(profiles, settings, Apart::NotTheSame));
     }
     let (passed, stretches) =
         last_pass(&mut mix, &mut export, &mut aligned, profiles).map_err(read_error)?;
+    let stories = explain::explain(&aligned, &passed, &stretches, rates_hz[1]);
+    let repeats =
+        repeats::find(&mut export, &stories.bursts).map_err(CompareError::Export)?;
     progress(1.0);
-    Ok(assemble::aligned(profiles, settings, &aligned, &passed, &stretches, edits))
+    let found = assemble::Found { passed, stretches, stories, edits, repeats };
+    Ok(assemble::aligned(profiles, settings, &aligned, found))
 }
 
 /// The pass over all samples; a second time if the first shows that it was badly prepared.
@@ -129,21 +141,24 @@ fn last_pass<M: Source, X: Source>(
     let mut foreign = Vec::new();
     let mut is_first = true;
     loop {
+        let scale = aligned.mapping.row_gains();
         let plan = pass::Plan {
             timeline: &aligned.fit.timeline,
-            gains: &aligned.mapping.gains,
+            path: &aligned.path,
+            scale: &scale,
             rates_hz,
             frames: profiles[1].facts.frames as i64,
             likeness: aligned.likeness,
             bits: profiles[1].facts.used_bits,
-            export_peak: profiles[1].peak,
+            peaks: profiles.map(|profile| profile.peak),
+            loudest: scale.iter().fold(0.0, |held, gain| gain.abs().max(held)),
             foreign: &foreign,
         };
         let passed = pass::compare(mix, export, &plan)?;
-        let stretches = stretches::find(&passed.blocks, &aligned.fit.timeline, rates_hz);
+        let stretches = stretches::find(&passed.blocks, &passed.spots, &aligned.fit.timeline, rates_hz);
         let found = again::foreign(&passed, &stretches, rates_hz[1]);
         let is_done = !is_first
-            || (!again::settle_gain(&mut aligned.mapping, &passed, &stretches, rates_hz[1])
+            || (!again::settle_gain(aligned, &passed, &stretches, rates_hz[1])
                 && found.is_empty());
         if is_done {
             return Ok((passed, stretches));
@@ -228,7 +243,7 @@ fn are_equal<M: Source, X: Source<Error = M::Error>>(
 fn straight([_, export]: [&Profile; 2]) -> Aligned {
     let (frames, channels) = (export.facts.frames as i64, export.facts.channels);
     let segment = Segment { start: 0, end: frames, mix_at_zero: 0.0 };
-    let gains = (0..channels)
+    let gains: Vec<Vec<f64>> = (0..channels)
         .map(|out| (0..channels).map(|into| f64::from(u8::from(out == into))).collect())
         .collect();
     Aligned {
@@ -237,7 +252,9 @@ fn straight([_, export]: [&Profile; 2]) -> Aligned {
             place_error: 0.0,
             step_error: 0.0,
         },
+        path: Path { gains: gains.clone(), late: vec![0.0; channels], filters: None },
         mapping: Mapping { map: ChannelMap::Same, gains, left_share: 0.0 },
+        related: None,
         likeness: 1.0,
         ambiguous: false,
         window: 1,

@@ -4,7 +4,7 @@
 use std::ops::Range;
 
 use super::dynamics::{gain_db, gain_left_alone_db};
-use super::mapping::Mapping;
+use super::align::Aligned;
 use super::pass::{CrossSpectra, Passed};
 use super::record::EditKind;
 use super::stretches::Stretches;
@@ -27,11 +27,16 @@ const AROUND_S: f64 = 0.02;
 /// Corrects the gains if many blocks agree on it, or if the quiet ones tell what a limiter left
 /// alone; whether it did.
 pub(super) fn settle_gain(
-    mapping: &mut Mapping,
+    aligned: &mut Aligned,
     passed: &Passed,
     stretches: &Stretches,
     rate_hz: f64,
 ) -> bool {
+    // A filter has its gain in it.
+    if aligned.path.filters.is_some() {
+        return false;
+    }
+    let mapping = &mut aligned.mapping;
     let mut gains: Vec<f64> = passed
         .blocks
         .iter()
@@ -64,6 +69,7 @@ pub(super) fn settle_gain(
             *gain = gain.signum();
         }
     }
+    aligned.path.gains.clone_from(&mapping.gains);
     true
 }
 

@@ -4,10 +4,12 @@
 use super::anchors::{self, Anchor, Failed, Plan};
 use super::fit::{self, Fit, median};
 use super::mapping::Mapping;
+use super::predict::Path;
 use super::profile::Profile;
 use super::record::ChannelMap;
-use super::timeline::Timeline;
-use super::{Reel, Source, coarse, early};
+use super::relate::{self, Related};
+use super::timeline::{Segment, Timeline};
+use super::{Reel, Source, coarse, early, explain};
 
 /// How far a rough place may be off, in seconds.
 const SEARCH_S: f64 = 0.025;
@@ -17,6 +19,20 @@ const MOST_ROUNDS: usize = 4;
 const TUNED_FRAMES: f64 = 1e-5;
 /// Likeness below which two files are not the same programme.
 const LEAST_LIKENESS: f64 = 0.15;
+/// Likeness of the courses of level from which two files are the same programme, whatever their
+/// samples say.
+const ROUGH_LIKENESS: f64 = 0.6;
+/// How far a step may be off before windows are smeared too much, as a ratio.
+const SMEARED: f64 = 1e-5;
+/// A channel's delay this near to a whole frame is one; and where a filter turns the phase.
+const WHOLE_FRAME: f64 = 0.01;
+const FILTERED_FRAME: f64 = 0.3;
+/// Delay that a filter has by itself, in frames, at most.
+const FILTER_FRAMES: f64 = 6.0;
+/// Share that a filter leaves over from which coding or noise may have taken from the gain.
+const NOISY_SHARE: f64 = 1e-5;
+/// Steps and drifts no larger than this, in frames of the mix, may be a filter's phase.
+const SMALL_STEP: f64 = 64.0;
 /// How much more of its power than the usual anchor one may leave over before it is foreign.
 const FOREIGN_RATIO: f64 = 10.0;
 const FOREIGN_SHARE: f64 = 1e-3;
@@ -35,6 +51,10 @@ const STEADY_DB: f64 = 0.02;
 pub(super) struct Aligned {
     pub fit: Fit,
     pub mapping: Mapping,
+    /// What the mix's channels go through.
+    pub path: Path,
+    /// The linear relation; `None` where there is nothing to relate, as between equal files.
+    pub related: Option<Related>,
     /// Median likeness of the anchors with their prediction.
     pub likeness: f64,
     pub ambiguous: bool,
@@ -42,58 +62,91 @@ pub(super) struct Aligned {
     pub window: i64,
 }
 
-/// Aligns two files; `None` where nothing in them agrees.
+/// What laying one over the other gave.
+pub(super) enum Laid {
+    /// Sample by sample.
+    Exactly(Box<Aligned>),
+    /// Only the courses of level agree, at a speed, and how well; samples do not.
+    Roughly { speed: f64, likeness: f64 },
+    /// Nothing agrees.
+    Apart,
+}
+
+/// Aligns two files.
 pub(super) fn align<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     profiles: [&Profile; 2],
-) -> Result<Option<Aligned>, Failed<M::Error, X::Error>> {
+) -> Result<Laid, Failed<M::Error, X::Error>> {
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let frames = profiles.map(|profile| profile.facts.frames as i64);
     let rough = coarse::align(&profiles[0].features, &profiles[1].features, frames[1], rates_hz);
-    if let Some(rough) = rough
-        && let Some(aligned) = tune(mix, export, &rough, rates_hz, frames)?
+    if let Some(rough) = &rough
+        && let Some(aligned) = tune(mix, export, &rough.timeline, profiles)?
     {
-        return Ok(Some(aligned));
+        return Ok(Laid::Exactly(Box::new(aligned)));
     }
-    let Some(rough) = early::align(mix, export, rates_hz, frames)? else { return Ok(None) };
-    tune(mix, export, &rough, rates_hz, frames)
+    if let Some(early) = early::align(mix, export, rates_hz, frames)?
+        && let Some(aligned) = tune(mix, export, &early, profiles)?
+    {
+        return Ok(Laid::Exactly(Box::new(aligned)));
+    }
+    Ok(match rough {
+        Some(rough) if rough.likeness >= ROUGH_LIKENESS => {
+            Laid::Roughly { speed: rough.speed, likeness: rough.likeness }
+        }
+        _ => Laid::Apart,
+    })
 }
 
 fn tune<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     rough: &Timeline,
-    rates_hz: [f64; 2],
-    frames: [i64; 2],
+    profiles: [&Profile; 2],
 ) -> Result<Option<Aligned>, Failed<M::Error, X::Error>> {
+    let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
+    let frames = profiles.map(|profile| profile.facts.frames as i64);
     let nominal = rates_hz[0] / rates_hz[1];
     let shorter = ((frames[0] as f64 / nominal) as i64).min(frames[1]);
-    let plan = Plan::new(rates_hz, shorter, SEARCH_S);
+    let plan = Plan::new(rates_hz, shorter, SEARCH_S, profiles.map(|profile| &profile.spectrum));
     let window = plan.frames as i64;
-    let (found, covariance) = anchors::find(mix, export, rough, &plan)?;
-    let ambiguous = found.iter().filter(|anchor| anchor.ambiguous).count() as f64
-        > AMBIGUOUS_SHARE * found.len() as f64;
-    let Some(mut fit) = fit::first(&found, rough, nominal, window) else { return Ok(None) };
-    let Some(mut mapping) = covariance.map() else { return Ok(None) };
+    let mut found = anchors::find(mix, export, rough, &plan)?;
+    let Some(mut fit) = fit::first(&found.anchors, rough, nominal, window) else {
+        return Ok(None);
+    };
+    // A window played at a speed that is not quite the export's is smeared, and its treble lost.
+    if (fit.timeline.step / rough.step - 1.0).abs() > SMEARED {
+        found = anchors::find(mix, export, &fit.timeline, &plan)?;
+        let Some(closer) = fit::first(&found.anchors, &fit.timeline, nominal, window) else {
+            return Ok(None);
+        };
+        fit = closer;
+    }
+    let ambiguous = found.anchors.iter().filter(|anchor| anchor.ambiguous).count() as f64
+        > AMBIGUOUS_SHARE * found.anchors.len() as f64;
+    let Some(mut mapping) = found.covariance.map() else { return Ok(None) };
+    let mut late = found.late;
     let mut likeness = 0.0;
     // What the usual anchor leaves over; those that leave far more are something else.
     let mut most_left = f64::INFINITY;
     for round in 0..MOST_ROUNDS {
-        let (tuned, covariance) =
-            anchors::tune(mix, export, &fit.timeline, &mapping.gains, &plan, most_left)?;
-        let mut all: Vec<f64> = tuned.iter().map(|anchor| anchor.likeness).collect();
+        let path = Path { gains: mapping.gains.clone(), late: late.clone(), filters: None };
+        let tuned = anchors::tune(mix, export, &fit.timeline, &path, &plan, most_left)?;
+        let mut all: Vec<f64> = tuned.anchors.iter().map(|anchor| anchor.likeness.abs()).collect();
         likeness = median(&mut all).unwrap_or(0.0);
         most_left = FOREIGN_RATIO * (1.0 - likeness * likeness).max(0.0) + FOREIGN_SHARE;
-        let Some(next) = fit::again(&tuned, &fit.timeline, nominal, window) else {
+        let Some(next) = fit::again(&tuned.anchors, &fit.timeline, nominal, window, 0.0) else {
             return Ok(None);
         };
         let moved = moved(&fit.timeline, &next.timeline);
         fit = next;
-        let Some(next) = covariance.map() else { return Ok(None) };
+        late.iter_mut().zip(&tuned.late).for_each(|(late, more)| *late += more);
+        let moved = tuned.late.iter().fold(moved, |held, more| held.max(more.abs()));
+        let Some(next) = tuned.covariance.map() else { return Ok(None) };
         let before = mapping.clone();
         mapping = next;
-        settle_gain(&mut mapping, &before, &tuned, plan.frames);
+        settle_gain(&mut mapping, &before, &tuned.anchors, plan.frames);
         if round > 0 && moved < TUNED_FRAMES {
             break;
         }
@@ -101,7 +154,123 @@ fn tune<M: Source, X: Source>(
     if likeness < LEAST_LIKENESS {
         return Ok(None);
     }
-    Ok(Some(Aligned { fit, mapping, likeness, ambiguous, window }))
+    late.iter_mut().for_each(|late| *late = settled(*late, WHOLE_FRAME));
+    let mut path = Path { gains: mapping.gains.clone(), late, filters: None };
+    let Some(mut related) =
+        relate::relate(mix, export, &fit.timeline, &mapping, &path.late, rates_hz)?
+    else {
+        return Ok(Some(Aligned { fit, mapping, path, related: None, likeness, ambiguous, window }));
+    };
+    // One place for all, where that explains as much, is simpler than a clock or cuts.
+    if let Some(simple) = straight(&fit, nominal, frames[1]) {
+        let one = relate::relate(mix, export, &simple.timeline, &mapping, &path.late, rates_hz)?;
+        if let Some(one) = one.filter(|one| one.is_as_good_as(&related)) {
+            (fit, related) = (simple, one);
+        }
+    }
+    if related.filters.is_some() {
+        // What the filters delay beyond their own phase belongs to the place; and a part of a frame
+        // cannot be told from a filter's phase.
+        let late_frames: Vec<f64> =
+            related.excess.iter().map(|(late, _)| late * fit.timeline.step).collect();
+        let first = path.late.first().copied().unwrap_or(0.0);
+        let common = late_frames.first().copied().unwrap_or(0.0) + first;
+        for (late, more) in path.late.iter_mut().zip(&late_frames) {
+            *late = settled(*late + more - common, FILTERED_FRAME);
+        }
+        for segment in &mut fit.timeline.segments {
+            let place = segment.mix_at_zero - common;
+            segment.mix_at_zero = if fit.timeline.step == 1.0 { filtered_place(place) } else { place };
+        }
+        let again = relate::relate(
+            mix,
+            export,
+            &fit.timeline,
+            &related.mapping,
+            &path.late,
+            rates_hz,
+        )?;
+        related = again.unwrap_or(related);
+    }
+    mapping = related.mapping.clone();
+    path.filters.clone_from(&related.filters);
+    path.gains = if path.filters.is_some() { mapping.pattern() } else { mapping.gains.clone() };
+    let tone = explain::tone(Some(&related), path.filters.is_some());
+    if path.filters.is_some() {
+        // The gain that most bands have, or without one the mean.
+        let signs = related.signs(tone.all_pass);
+        let known = tone.gains_db.iter().zip(signs).zip(&path.gains);
+        let rows = known.zip(&mapping.gains).map(|(((gain, sign), pattern), row)| {
+            let Some((db, _)) = gain.or(tone.gain_db) else { return row.clone() };
+            let gain = sign * 10f64.powf(db / 20.0);
+            pattern.iter().map(|part| part * gain).collect()
+        });
+        mapping.gains = rows.collect();
+    } else if related.filtered_left > NOISY_SHARE
+        && let (Some((db, _)), Some(known_db)) = (tone.gain_db, mapping.gain_db())
+    {
+        // Noise that follows the sound, as coding leaves, takes from the gain where it is high: the
+        // bands that are clear of it know better.
+        mapping.scale(10f64.powf((db - known_db) / 20.0));
+        path.gains.clone_from(&mapping.gains);
+    }
+    lead(&mut fit, &mut path, nominal);
+    Ok(Some(Aligned {
+        fit,
+        mapping,
+        path,
+        related: Some(related),
+        likeness,
+        ambiguous,
+        window,
+    }))
+}
+
+/// Lets the channel whose delay is least stand for the export: the others are late or early by it.
+fn lead(fit: &mut Fit, path: &mut Path, nominal: f64) {
+    let Some(first) = fit.timeline.segments.first() else { return };
+    let delay = |late: f64| (late - first.mix_at_zero) / nominal;
+    let least = path.late.iter().copied().min_by(|a, b| delay(*a).abs().total_cmp(&delay(*b).abs()));
+    let Some(least) = least.filter(|least| *least != 0.0) else { return };
+    path.late.iter_mut().for_each(|late| *late -= least);
+    for segment in &mut fit.timeline.segments {
+        segment.mix_at_zero -= least;
+    }
+}
+
+/// A place under a filter: whole, and none where a filter's own delay may be all there is.
+fn filtered_place(place: f64) -> f64 {
+    if place.abs() <= FILTER_FRAMES { 0.0 } else { place.round() }
+}
+
+/// One segment at the clock of the rates, in place of a fit that has more to it; `None` where the fit
+/// is that simple, or its segments lie too far apart for that.
+fn straight(fit: &Fit, nominal: f64, frames: i64) -> Option<Fit> {
+    let timeline = &fit.timeline;
+    let (first, last) = (timeline.segments.first()?, timeline.segments.last()?);
+    let middle = (first.start + last.end) as f64 / 2.0;
+    let places: Vec<f64> = timeline
+        .segments
+        .iter()
+        .map(|segment| timeline.place(segment, middle) - nominal * middle)
+        .collect();
+    let lowest = places.iter().copied().fold(f64::INFINITY, f64::min);
+    let highest = places.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let drift = (timeline.step - nominal).abs() * frames as f64;
+    let is_simple = timeline.segments.len() == 1 && drift == 0.0;
+    if is_simple || highest - lowest > SMALL_STEP || drift > SMALL_STEP {
+        return None;
+    }
+    let longest = timeline.segments.iter().max_by_key(|segment| segment.end - segment.start)?;
+    let mix_at_zero = timeline.place(longest, middle) - nominal * middle;
+    let segment = Segment { start: first.start, end: last.end, mix_at_zero };
+    let timeline = Timeline { segments: vec![segment], step: nominal };
+    Some(Fit { timeline, place_error: fit.place_error, step_error: fit.step_error })
+}
+
+/// A delay that is near enough to a whole number of frames is one.
+fn settled(late: f64, near: f64) -> f64 {
+    if (late - late.round()).abs() <= near { late.round() + 0.0 } else { late }
 }
 
 /// How far the segments' places moved, at most, in frames.

@@ -5,15 +5,19 @@
 //! phase that is left, which gives it as exactly as the noise between the two files allows.
 
 mod correlate;
+mod weight;
 
 use realfft::num_complex::Complex64;
 
 use super::mapping::Covariance;
 use super::player::Player;
-use super::spectra::WindowedTransform;
+use super::predict::{Path, Predictor};
+use super::spectra::{MeanSpectrum, WindowedTransform};
 use super::timeline::{Segment, Timeline};
 use super::{Reel, Source};
+use super::fit::median;
 use correlate::Correlator;
+use weight::Weight;
 
 /// Length of an anchor's window, in seconds, before it is rounded up to a power of two.
 const WINDOW_S: f64 = 0.2;
@@ -27,6 +31,14 @@ const SILENCE_POWER: f64 = 1e-13;
 /// Content below is left out of the covariances, in Hz, and above this share of half the lower rate.
 const LOW_HZ: f64 = 60.0;
 const HIGH_SHARE: f64 = 0.75;
+/// Likeness of a channel whose delay against others counts, how many such windows that needs, and how
+/// near they have to lie, in frames.
+const LEAST_PAIR: f64 = 0.5;
+const LEAST_PAIRS: usize = 5;
+const PAIR_FRAMES: f64 = 0.75;
+/// How many errors, and how many frames, a channel's delay has to lie from none.
+const LATE_ERRORS: f64 = 5.0;
+const LEAST_LATE: f64 = 0.004;
 
 /// A moment that both files hold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,8 +58,15 @@ pub(super) struct Anchor {
     pub ambiguous: bool,
 }
 
-/// What a round gives: anchors, and the covariances of the channels at them.
-type Round = (Vec<Anchor>, Covariance);
+/// What a round gives.
+pub(super) struct Round {
+    pub anchors: Vec<Anchor>,
+    /// Covariances of the channels at the anchors.
+    pub covariance: Covariance,
+    /// By how many frames of the mix each export channel is later than the anchors say (first round),
+    /// or than it was taken to be (second round).
+    pub late: Vec<f64>,
+}
 
 /// What the anchors are measured with, and how.
 pub(super) struct Plan {
@@ -58,12 +77,18 @@ pub(super) struct Plan {
     /// How far the place may be off, in frames of the export.
     pub search: usize,
     rates_hz: [f64; 2],
+    weight: Weight,
 }
 
 impl Plan {
     /// For files at `rates_hz` (mix, export) whose shorter one, in frames of the export, has
-    /// `frames`. `search_s` is how far the places may be off.
-    pub fn new(rates_hz: [f64; 2], frames: i64, search_s: f64) -> Self {
+    /// `frames`, and whose mean spectra are `spectra`. `search_s` is how far the places may be off.
+    pub fn new(
+        rates_hz: [f64; 2],
+        frames: i64,
+        search_s: f64,
+        spectra: [&MeanSpectrum; 2],
+    ) -> Self {
         let rate_hz = rates_hz[1];
         let duration_s = frames as f64 / rate_hz;
         let wished = ((WINDOW_S * rate_hz) as usize).next_power_of_two();
@@ -74,7 +99,9 @@ impl Plan {
         let apart = ((apart_s * rate_hz) as usize).min(frames.max(1));
         let apart =
             if frames < wished { frames / 2 } else { apart.max((apart_s * rate_hz) as usize) };
-        Self { frames, apart, search: (search_s * rate_hz).ceil() as usize, rates_hz }
+        let highest_hz = HIGH_SHARE * rates_hz[0].min(rates_hz[1]) / 2.0;
+        let weight = Weight::new(spectra, (LOW_HZ, highest_hz));
+        Self { frames, apart, search: (search_s * rate_hz).ceil() as usize, rates_hz, weight }
     }
 
     /// First frames of the windows in a segment.
@@ -96,16 +123,17 @@ pub(super) fn find<M: Source, X: Source>(
     plan: &Plan,
 ) -> Result<Round, Failed<M::Error, X::Error>> {
     let channels = [mix.channels().min(MOST_CHANNELS), export.channels().min(MOST_CHANNELS)];
-    let band_hz = band_hz(plan);
+    let weight = |hz: f64| plan.weight.at(hz);
     let mut correlator =
-        Correlator::new(plan.frames, plan.search, channels, band_hz, plan.rates_hz[1]);
+        Correlator::new(plan.frames, plan.search, channels, weight, plan.rates_hz[1]);
     let mut covariance = Covariance::new(channels);
     let mut player = Player::rough(rough.step);
     let mut windows = [
         vec![vec![0.0; plan.frames + 2 * plan.search]; channels[0]],
         vec![vec![0.0; plan.frames]; channels[1]],
     ];
-    let mut anchors = Vec::new();
+    // By window and export channel.
+    let mut found: Vec<Vec<Option<Anchor>>> = Vec::new();
     for (index, segment) in rough.segments.iter().enumerate() {
         for start in plan.windows(segment) {
             let [mix_window, export_window] = &mut windows;
@@ -118,32 +146,79 @@ pub(super) fn find<M: Source, X: Source>(
             if quiet(mix_window) || quiet(export_window) {
                 continue;
             }
-            let Some(best) = correlator.best(mix_window, export_window) else { continue };
-            covariance.add(correlator.covariance(best.lag));
+            let best = correlator.best(mix_window, export_window);
+            let lags: Vec<usize> =
+                best.iter().map(|best| best.map_or(plan.search, |best| best.lag)).collect();
+            covariance.add(correlator.covariance(&lags));
             let export_frame = start as f64 + centre_of_energy(export_window);
-            let lag = best.lag as f64 + best.fraction;
-            anchors.push(Anchor {
-                export: export_frame,
-                // The player may have rounded place and step; it says what it played.
-                mix: player.began + player.step * (export_frame - start as f64 + lag),
-                segment: index,
-                likeness: best.likeness,
-                gain: 1.0,
-                ambiguous: best.ambiguous,
-            });
+            let anchor = |best: &Option<correlate::Best>| {
+                let best = (*best)?;
+                let lag = best.lag as f64 + best.fraction;
+                Some(Anchor {
+                    export: export_frame,
+                    // The player may have rounded place and step; it says what it played.
+                    mix: player.began + player.step * (export_frame - start as f64 + lag),
+                    segment: index,
+                    likeness: best.likeness,
+                    gain: 1.0,
+                    ambiguous: best.ambiguous,
+                })
+            };
+            found.push(best.iter().map(anchor).collect());
         }
     }
-    Ok((anchors, covariance))
+    let (anchors, late) = together(&found, channels[1]);
+    Ok(Round { anchors, covariance, late })
+}
+
+/// One anchor a window, and by how much each channel is later than it: the channel that is likest
+/// over the whole file speaks, and where it is silent, another one in its place.
+fn together(found: &[Vec<Option<Anchor>>], channels: usize) -> (Vec<Anchor>, Vec<f64>) {
+    let weight = |channel: usize| -> f64 {
+        found.iter().filter_map(|window| window[channel]).map(|anchor| anchor.likeness).sum()
+    };
+    // Channels that are alike must not take turns: a later one has to be clearly likelier.
+    let leading = (1..channels).fold(0, |leading, channel| {
+        if weight(channel) > 1.02 * weight(leading) { channel } else { leading }
+    });
+    let mut late = vec![0.0; channels];
+    for (channel, late) in late.iter_mut().enumerate() {
+        let both = found.iter().filter_map(|window| Some((window[leading]?, window[channel]?)));
+        let clear = both.filter(|(lead, own)| {
+            lead.likeness.min(own.likeness) >= LEAST_PAIR && !lead.ambiguous && !own.ambiguous
+        });
+        // What lies later in the export has its place earlier in the mix.
+        let mut apart: Vec<f64> = clear.map(|(lead, own)| lead.mix - own.mix).collect();
+        if apart.len() < LEAST_PAIRS {
+            continue;
+        }
+        let middle = median(&mut apart).unwrap_or(0.0);
+        let near = apart.iter().filter(|apart| (*apart - middle).abs() <= PAIR_FRAMES).count();
+        if middle.abs() > PAIR_FRAMES && 2 * near > apart.len() {
+            *late = middle;
+        }
+    }
+    let anchors = found
+        .iter()
+        .filter_map(|window| {
+            window[leading].or_else(|| {
+                let (channel, anchor) =
+                    window.iter().enumerate().find_map(|(n, anchor)| Some((n, (*anchor)?)))?;
+                Some(Anchor { mix: anchor.mix + late[channel], ..anchor })
+            })
+        })
+        .collect();
+    (anchors, late)
 }
 
 /// Second round: anchors where the timeline puts them, each with what is left of delay and gain
-/// against the prediction by `gains[export channel][mix channel]`, and the covariances anew, of those
-/// that leave over no more than `most_left` of their power.
+/// against the prediction by `path`, and the covariances anew, of those that leave over no more than
+/// `most_left` of their power.
 pub(super) fn tune<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     timeline: &Timeline,
-    gains: &[Vec<f64>],
+    path: &Path,
     plan: &Plan,
     most_left: f64,
 ) -> Result<Round, Failed<M::Error, X::Error>> {
@@ -151,11 +226,19 @@ pub(super) fn tune<M: Source, X: Source>(
     let mut transform = WindowedTransform::new(plan.frames);
     let mut spectra =
         channels.map(|count| (0..count).map(|_| transform.make_bins()).collect::<Vec<_>>());
+    let mut predicted: Vec<Vec<Complex64>> =
+        (0..channels[1]).map(|_| transform.make_bins()).collect();
     let bins = bins(band_hz(plan), plan.frames, plan.rates_hz[1]);
+    let bin_hz = plan.rates_hz[1] / plan.frames as f64;
+    let weights: Vec<f64> =
+        (0..bins.end).map(|bin| plan.weight.at(bin as f64 * bin_hz).powi(2)).collect();
     let mut covariance = Covariance::new(channels);
+    let mut predictor = Predictor::new(timeline, path, mix.channels());
     let mut player = Player::exact(timeline.step);
     let mut windows = channels.map(|count| vec![vec![0.0; plan.frames]; count]);
+    let mut played = vec![vec![vec![0.0; plan.frames]; channels[1]]; 2];
     let mut anchors = Vec::new();
+    let mut each: Vec<Vec<f64>> = vec![Vec::new(); channels[1]];
     for (index, segment) in timeline.segments.iter().enumerate() {
         for start in plan.windows(segment) {
             let [mix_window, export_window] = &mut windows;
@@ -163,20 +246,43 @@ pub(super) fn tune<M: Source, X: Source>(
             for (channel, window) in export_window.iter_mut().enumerate() {
                 export.copy(channel, start, window);
             }
-            let place = timeline.place(segment, start as f64);
-            player.play(mix, place, timeline.step, mix_window).map_err(Failed::Mix)?;
-            if quiet(mix_window) || quiet(export_window) {
+            let [plain, filtered] = &mut played[..] else { continue };
+            predictor.both(mix, segment, start, plain, filtered).map_err(Failed::Mix)?;
+            if quiet(plain) || quiet(export_window) {
                 continue;
             }
-            for (window, bins) in mix_window.iter().zip(&mut spectra[0]) {
+            for (window, bins) in filtered.iter().zip(&mut predicted) {
                 transform.take(window, bins);
             }
             for (window, bins) in export_window.iter().zip(&mut spectra[1]) {
                 transform.take(window, bins);
             }
-            let left = left_over(&spectra, gains, bins.clone(), plan.frames);
+            let sums: Vec<Sums> = predicted
+                .iter()
+                .zip(&spectra[1])
+                .map(|(z, y)| Sums::of(z, y, &weights, bins.clone(), plan.frames))
+                .collect();
+            let left = Sums::together(&sums).left_over();
             if 1.0 - left.likeness * left.likeness.abs() <= most_left {
-                covariance.add_spectra(&spectra, bins.clone());
+                let place = timeline.place(segment, start as f64);
+                for (channel, late) in path.late.iter().enumerate().take(channels[1]) {
+                    // Channels that come together share a reading.
+                    if channel == 0 || path.late[channel - 1] != *late {
+                        player
+                            .play(mix, place - late, timeline.step, mix_window)
+                            .map_err(Failed::Mix)?;
+                        for (window, bins) in mix_window.iter().zip(&mut spectra[0]) {
+                            transform.take(window, bins);
+                        }
+                    }
+                    covariance.add_spectra(&spectra, channel, bins.clone());
+                }
+            }
+            for (each, sums) in each.iter_mut().zip(&sums) {
+                let own = sums.left_over();
+                if own.likeness >= LEAST_PAIR {
+                    each.push(timeline.step * (own.delay_frames - left.delay_frames));
+                }
             }
             let export_frame = start as f64 + centre_of_energy(export_window);
             let place = timeline.place(segment, export_frame);
@@ -190,7 +296,21 @@ pub(super) fn tune<M: Source, X: Source>(
             });
         }
     }
-    Ok((anchors, covariance))
+    let late = each.iter_mut().map(|apart| settled(apart)).collect();
+    Ok(Round { anchors, covariance, late })
+}
+
+/// What a channel's delays against all channels together agree on: nothing where they scatter about
+/// none.
+fn settled(apart: &mut [f64]) -> f64 {
+    if apart.len() < LEAST_PAIRS {
+        return 0.0;
+    }
+    let middle = median(apart).unwrap_or(0.0);
+    let mut misses: Vec<f64> = apart.iter().map(|apart| (apart - middle).abs()).collect();
+    let scatter = 1.4826 * median(&mut misses).unwrap_or(0.0);
+    let error = 1.25 * scatter / (apart.len() as f64).sqrt();
+    if middle.abs() > LATE_ERRORS * error + LEAST_LATE { middle } else { 0.0 }
 }
 
 /// What is left between the export and its prediction at an anchor.
@@ -201,35 +321,71 @@ struct LeftOver {
     likeness: f64,
 }
 
-/// One step of Newton's method on the cross-correlation around no delay: exact as the delay goes to
-/// nothing.
-fn left_over(
-    spectra: &[Vec<Vec<Complex64>>; 2],
-    gains: &[Vec<f64>],
-    bins: std::ops::Range<usize>,
-    frames: usize,
-) -> LeftOver {
-    let (mut zz, mut yy) = (0.0, 0.0);
-    let (mut value, mut slope, mut bend) = (0.0, 0.0, 0.0);
-    for (export, gains) in spectra[1].iter().zip(gains) {
-        for bin in bins.clone() {
-            let prediction: Complex64 =
-                spectra[0].iter().zip(gains).map(|(mix, gain)| mix[bin] * gain).sum();
-            let cross = prediction.conj() * export[bin];
+/// Sums over the bins of a window, by which what is left is found.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    zz: f64,
+    yy: f64,
+    value: f64,
+    slope: f64,
+    bend: f64,
+    /// Without weights: prediction with itself, and with the export.
+    power: f64,
+    shared: f64,
+}
+
+impl Sums {
+    fn of(
+        predicted: &[Complex64],
+        heard: &[Complex64],
+        weights: &[f64],
+        bins: std::ops::Range<usize>,
+        frames: usize,
+    ) -> Self {
+        let mut sums = Self::default();
+        for bin in bins {
+            let (z, y) = (predicted[bin], heard[bin]);
+            let cross = z.conj() * y;
+            sums.power += z.norm_sqr();
+            sums.shared += cross.re;
+            let cross = cross * weights[bin];
             let omega = std::f64::consts::TAU * bin as f64 / frames as f64;
-            zz += prediction.norm_sqr();
-            yy += export[bin].norm_sqr();
-            value += cross.re;
+            sums.zz += weights[bin] * z.norm_sqr();
+            sums.yy += weights[bin] * y.norm_sqr();
+            sums.value += cross.re;
             // A delay turns the phase by −ωτ; the correlation at lag τ is Σ Re(cross·e^{jωτ}).
-            slope -= omega * cross.im;
-            bend -= omega * omega * cross.re;
+            sums.slope -= omega * cross.im;
+            sums.bend -= omega * omega * cross.re;
         }
+        sums
     }
-    let delay = if bend < 0.0 { (-slope / bend).clamp(-1.0, 1.0) } else { 0.0 };
-    LeftOver {
-        delay_frames: delay,
-        gain: if zz > 0.0 { value / zz } else { 0.0 },
-        likeness: if zz * yy > 0.0 { value / (zz * yy).sqrt() } else { 0.0 },
+
+    fn together(parts: &[Self]) -> Self {
+        let mut sum = Self::default();
+        for part in parts {
+            sum.zz += part.zz;
+            sum.yy += part.yy;
+            sum.value += part.value;
+            sum.slope += part.slope;
+            sum.bend += part.bend;
+            sum.power += part.power;
+            sum.shared += part.shared;
+        }
+        sum
+    }
+
+    /// One step of Newton's method on the cross-correlation around no delay: exact as the delay goes
+    /// to nothing.
+    fn left_over(&self) -> LeftOver {
+        // Where most of it is inverted, the correlation has a minimum in place of its maximum.
+        let bend = self.bend * self.value.signum();
+        let delay = if bend < 0.0 { (-self.slope / self.bend).clamp(-1.0, 1.0) } else { 0.0 };
+        let norm = (self.zz * self.yy).sqrt();
+        LeftOver {
+            delay_frames: delay,
+            gain: if self.power > 0.0 { self.shared / self.power } else { 0.0 },
+            likeness: if norm > 0.0 { self.value / norm } else { 0.0 },
+        }
     }
 }
 

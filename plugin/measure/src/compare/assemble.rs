@@ -4,13 +4,15 @@ use super::align::Aligned;
 use super::band_limit;
 use super::charts;
 use super::dynamics;
+use super::explain::Stories;
 use super::judge;
-use super::pass::{self, Found, Passed};
+use super::pass::{self, Passed};
 use super::profile::Profile;
 use super::record::{
     Alignment, BothLevels, COMPARE_SCHEMA, ChannelMap, Charts, Comparison, Edit, EditKind,
     Polarity, Residual, Spot, SpotKind, Verdict,
 };
+use super::repeats::Repeat;
 use super::rounding;
 use super::stretches::{self, Stretches};
 use super::{CompareSettings, MOST_SPOTS};
@@ -26,6 +28,8 @@ const NEAR_END_S: f64 = 0.02;
 const HEARD_POWER: f32 = 1e-8;
 /// Hops next to the common stretch that do not count.
 const RINGING_HOPS: usize = 4;
+/// Gain of most moments against what was predicted, in dB, that is none.
+const HOME_DB: f64 = 0.003;
 /// Below this the numbers of a comparison cannot be more exact, against the export: −115 dB.
 const INTERPOLATED_SHARE: f64 = 3e-12;
 
@@ -47,6 +51,7 @@ pub(super) fn unaligned(profiles: [&Profile; 2], settings: &CompareSettings) -> 
         polarity: None,
         channels: None,
         channel_gains: Vec::new(),
+        channel_delays_samples: Vec::new(),
         rate_converted: mix.facts.sample_rate_hz != export.facts.sample_rate_hz,
         band_limit_hz: None,
         band_limit: None,
@@ -75,33 +80,51 @@ pub(super) fn unaligned(profiles: [&Profile; 2], settings: &CompareSettings) -> 
     }
 }
 
+/// What was found along the alignment.
+pub(super) struct Found {
+    pub passed: Passed,
+    pub stretches: Stretches,
+    pub stories: Stories,
+    pub edits: Vec<Edit>,
+    pub repeats: Vec<Repeat>,
+}
+
 /// Everything that the alignment and the last pass say.
 pub(super) fn aligned(
     profiles: [&Profile; 2],
     settings: &CompareSettings,
     aligned: &Aligned,
-    passed: &Passed,
-    stretches: &Stretches,
-    edits: Vec<Edit>,
+    found: Found,
 ) -> Comparison {
+    let Found { passed, stretches, stories, edits, repeats } = &found;
     let mut record = unaligned(profiles, settings);
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let timeline = &aligned.fit.timeline;
     let channels = record.export.channels;
     record.alignment = Some(alignment(aligned, passed, profiles));
-    record.gain_db = aligned.mapping.gain_db();
+    record.gain_db = gain_db(aligned, stories);
+    let step = rates_hz[0] / rates_hz[1];
+    record.channel_delays_samples = aligned.path.late.iter().map(|late| late / step).collect();
     record.polarity = Some(aligned.mapping.polarity());
     record.channels = Some(aligned.mapping.map);
     record.channel_gains = aligned.mapping.gains.clone();
-    record.edits = edits;
+    record.edits.clone_from(edits);
     record.edits.extend(&stretches.edits);
+    record.edits.extend(repeats.iter().map(|repeat| Edit {
+        mix_s: stretches::mix_s(timeline, repeat.start, rates_hz[0]),
+        export_s: repeat.start as f64 / rates_hz[1],
+        length_s: repeat.frames as f64 / rates_hz[1],
+        error_s: 0.0,
+        kind: EditKind::Repeated,
+    }));
     record.edits.extend(ends(profiles, &record, rates_hz));
     let power_gain = power_gain(aligned);
     let export_end_hz = rates_hz[1] / 2.0;
     record.band_limit =
         band_limit::find(&passed.spectra, &profiles[0].spectrum, power_gain, export_end_hz);
     record.band_limit_hz = record.band_limit.map(|limit| limit.hz);
-    take_spots(&mut record, &passed.spots, aligned, rates_hz);
+    let bent = stories.bend.is_some();
+    take_spots(&mut record, &passed.spots, aligned, rates_hz, bent);
     record.edits.sort_by(|a, b| a.export_s.total_cmp(&b.export_s));
     record.residual = residual(&record, passed, stretches, settings, rates_hz, timeline);
     record.residual_dbfs = record.residual.map_or(Level::NONE, |residual| residual.total_dbfs);
@@ -121,8 +144,19 @@ pub(super) fn aligned(
         channels,
         record.gain_db.unwrap_or(0.0),
     );
-    judge::judge(&mut record, passed, stretches);
+    judge::judge(&mut record, aligned, passed, stretches, stories);
     record
+}
+
+/// Gain from mix to export: of a bent waveform that of small samples, of a filter that of most bands.
+fn gain_db(aligned: &Aligned, stories: &Stories) -> Option<f64> {
+    // Where the gain moves, that of most moments.
+    let home_db = stories.course.home_db.filter(|db| db.abs() > HOME_DB).unwrap_or(0.0);
+    if aligned.path.filters.is_some() {
+        return stories.tone.gain_db.map(|(db, _)| db + home_db);
+    }
+    let more_db = stories.bend.map_or(home_db, |bend| bend.small_db);
+    aligned.mapping.gain_db().map(|db| db + more_db)
 }
 
 fn alignment(aligned: &Aligned, passed: &Passed, profiles: [&Profile; 2]) -> Alignment {
@@ -198,7 +232,13 @@ fn ends(profiles: [&Profile; 2], record: &Comparison, rates_hz: [f64; 2]) -> Vec
 }
 
 /// Spots, but for those that edits or the ends of the files explain; long silences become edits.
-fn take_spots(record: &mut Comparison, found: &[Found], aligned: &Aligned, rates_hz: [f64; 2]) {
+fn take_spots(
+    record: &mut Comparison,
+    found: &[pass::Found],
+    aligned: &Aligned,
+    rates_hz: [f64; 2],
+    bent: bool,
+) {
     let timeline = &aligned.fit.timeline;
     let whole = pass::is_whole(timeline);
     let Some(at) = record.alignment else { return };
@@ -231,7 +271,9 @@ fn take_spots(record: &mut Comparison, found: &[Found], aligned: &Aligned, rates
             silenced.push(Edit { mix_s, export_s, length_s, error_s: 0.0, kind });
             continue;
         }
-        if near_edit || near_end {
+        // What bends all high samples makes the highest ones stand out.
+        let is_bend = bent && matches!(found.kind, SpotKind::Clipped | SpotKind::Wrong);
+        if near_edit || near_end || is_bend {
             continue;
         }
         record.spots_found += 1;

@@ -15,8 +15,10 @@ const WINDOW_HOPS: usize = 800;
 const LEAST_WINDOW_HOPS: usize = 60;
 /// Windows begin this many times in one window's length.
 const OVERLAP: usize = 4;
-/// Most windows that are looked for in the whole mix; more of them are spread over the export.
+/// Most windows that are looked for in the whole mix; more of them are spread over the export. Fewer
+/// do to find a speed.
 const MOST_WINDOWS: usize = 1_000;
+const FEW_WINDOWS: usize = 24;
 /// Likeness below which a window is not explained by a track.
 const LEAST_LIKENESS: f64 = 0.3;
 /// What a change of tracks costs, in windows of perfect likeness.
@@ -26,6 +28,22 @@ const BELIEVABLE: f64 = 0.4;
 /// Speeds at which a programme is played when rates or frame rates are mistaken: film and video,
 /// 48 and 44.1 kHz.
 const SPEEDS: [f64; 4] = [25.0 / 24.0, 24.0 / 25.0, 48.0 / 44.1, 44.1 / 48.0];
+/// Other speeds are tried up to this far from the mix's, in these steps: tracks may slope by half.
+const SPEED_RANGE: f64 = 0.08;
+const SPEED_STEP: f64 = 0.004;
+/// Mean likeness of a way without changes at which no other speed is tried, and by how much another
+/// has to be likelier.
+const STRAIGHT: f64 = 0.75;
+const AS_LIKE: f64 = 0.05;
+
+/// Where the courses of level agree.
+pub(super) struct Rough {
+    pub timeline: Timeline,
+    /// How much faster than the mix the export plays.
+    pub speed: f64,
+    /// Mean likeness of the windows that tell anything.
+    pub likeness: f64,
+}
 
 /// Finds the way of an export through a mix; `None` where the features tell nothing. `rates_hz` are
 /// those of the mix and of the export.
@@ -34,18 +52,43 @@ pub(super) fn align(
     export: &Features,
     frames: i64,
     rates_hz: [f64; 2],
-) -> Option<Timeline> {
-    if let Some((way, likeness)) = way(mix, export)
-        && likeness >= BELIEVABLE
+) -> Option<Rough> {
+    let straight = way(mix, export, MOST_WINDOWS);
+    let rough = |speed: f64, (pieces, likeness): (Vec<Piece>, f64)| {
+        let slope = pieces.first().map_or(0.0, |piece| piece.track.slope);
+        let timeline = timeline(&pieces, speed, frames, rates_hz);
+        Rough { timeline, speed: (1.0 + slope) / speed, likeness }
+    };
+    if let Some((pieces, likeness)) = &straight
+        && pieces.len() == 1
+        && *likeness >= STRAIGHT
     {
-        return Some(timeline(&way, 1.0, frames, rates_hz));
+        return straight.map(|found| rough(1.0, found));
     }
-    let stretched = SPEEDS.map(|speed| {
-        let (way, likeness) = way(mix, &stretch(export, speed))?;
-        (likeness >= BELIEVABLE).then_some((likeness, speed, way))
-    });
-    let best = stretched.into_iter().flatten().max_by(|a, b| a.0.total_cmp(&b.0));
-    best.map(|(_, speed, way)| timeline(&way, speed, frames, rates_hz))
+    let (straight_likeness, changes) =
+        straight.as_ref().map_or((0.0, usize::MAX), |(pieces, likeness)| (*likeness, pieces.len()));
+    let other = speeds()
+        .filter_map(|speed| {
+            let (_, likeness) = way(mix, &stretch(export, speed), FEW_WINDOWS)?;
+            Some((likeness, speed))
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some((_, speed)) = other
+        && let Some((pieces, likeness)) = way(mix, &stretch(export, speed), MOST_WINDOWS)
+    {
+        let simpler = pieces.len() < changes && likeness >= straight_likeness - AS_LIKE;
+        if likeness >= BELIEVABLE && (likeness > straight_likeness + AS_LIKE || simpler) {
+            return Some(rough(speed, (pieces, likeness)));
+        }
+    }
+    straight.filter(|(_, likeness)| *likeness >= BELIEVABLE).map(|found| rough(1.0, found))
+}
+
+/// Speeds that are tried: what mistaken rates and frame rates give, and all around in small steps.
+fn speeds() -> impl Iterator<Item = f64> {
+    let steps = (SPEED_RANGE / SPEED_STEP).round() as i32;
+    let around = (-steps..=steps).filter(|n| *n != 0).map(|n| 1.0 + f64::from(n) * SPEED_STEP);
+    SPEEDS.into_iter().chain(around)
 }
 
 /// A stretch of the export, in hops, on a track.
@@ -56,13 +99,13 @@ struct Piece {
 }
 
 /// The pieces of the way, and the mean likeness of the windows that hold sound.
-fn way(mix: &Features, export: &Features) -> Option<(Vec<Piece>, f64)> {
+fn way(mix: &Features, export: &Features, most_windows: usize) -> Option<(Vec<Piece>, f64)> {
     let shorter = mix.hops().min(export.hops());
     let length = WINDOW_HOPS.min(shorter / 2);
     if length < LEAST_WINDOW_HOPS {
         return None;
     }
-    let step = (length / OVERLAP).max(export.hops() / MOST_WINDOWS).max(1);
+    let step = (length / OVERLAP).max(export.hops() / most_windows).max(1);
     let windows = Windows::new(export, length, step);
     let finds: Vec<Vec<Find>> = windows.find_in(mix);
     let tracks = tracks::through(&finds, &windows, export.hops());

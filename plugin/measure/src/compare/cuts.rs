@@ -2,10 +2,10 @@
 //! explains, those that the other does, and those that neither does.
 
 use super::anchors::Failed;
-use super::fit::Fit;
-use super::player::Player;
+use super::align::Aligned;
+use super::predict::{Path, Predictor};
 use super::record::{Edit, EditKind};
-use super::timeline::Timeline;
+use super::timeline::{Segment, Timeline};
 use super::{Reel, Source};
 
 /// Most points at which the three are weighed; longer regions are weighed more coarsely.
@@ -16,6 +16,8 @@ const UNEXPLAINED_RATIO: f64 = 10.0;
 const UNEXPLAINED_SHARES: (f64, f64) = (1e-4, 0.5);
 /// Power of a frame below which all explanations are as good: −100 dBFS.
 const SILENCE_POWER: f64 = 1e-10;
+/// How far pieces of another order may overlap, in seconds: where they meet is not known to the frame.
+const OVERLAP_S: f64 = 0.05;
 /// Frames played at a time.
 const CHUNK_FRAMES: usize = 4096;
 /// Costs this near to the least, as a share of what the region holds, are as good.
@@ -36,20 +38,19 @@ struct Change {
 pub(super) fn close<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
-    fit: &mut Fit,
-    gains: &[Vec<f64>],
+    aligned: &mut Aligned,
     frames: [i64; 2],
     rates_hz: [f64; 2],
-    window: i64,
 ) -> Result<Vec<Edit>, Failed<M::Error, X::Error>> {
-    let timeline = &mut fit.timeline;
+    let Aligned { fit, path, window, .. } = aligned;
+    let (timeline, window) = (&mut fit.timeline, *window);
     let mut edits = Vec::new();
     for later in 1..timeline.segments.len() {
         let region = [
             (timeline.segments[later - 1].end - window).max(timeline.segments[later - 1].start),
             (timeline.segments[later].start + window).min(timeline.segments[later].end),
         ];
-        let change = change(mix, export, timeline, later, gains, region, window)?;
+        let change = change(mix, export, timeline, later, path, region, window)?;
         timeline.segments[later - 1].end = change.end;
         timeline.segments[later].start = change.start;
         edits.extend(edits_at(timeline, later, change, rates_hz));
@@ -63,7 +64,7 @@ pub(super) fn close<M: Source, X: Source>(
     let end = ((frames[0] as f64 - last.mix_at_zero) / step).ceil().min(frames[1] as f64);
     timeline.segments[count - 1].end = end as i64;
     timeline.segments.retain(|segment| segment.end > segment.start);
-    Ok(edits)
+    Ok(moved(timeline, rates_hz).unwrap_or(edits))
 }
 
 /// Finds the change between segment `later` and the one before it in a region of the export.
@@ -72,7 +73,7 @@ fn change<M: Source, X: Source>(
     export: &mut Reel<X>,
     timeline: &Timeline,
     later: usize,
-    gains: &[Vec<f64>],
+    path: &Path,
     [from, to]: [i64; 2],
     window: i64,
 ) -> Result<Change, Failed<M::Error, X::Error>> {
@@ -82,20 +83,21 @@ fn change<M: Source, X: Source>(
     let mut power = vec![0f32; frames.div_ceil(width)];
     for (index, costs) in [later - 1, later].into_iter().zip(&mut costs) {
         let segment = timeline.segments[index];
-        let mut player = Player::exact(timeline.step);
-        let mut prediction = vec![vec![0.0; CHUNK_FRAMES]; gains.first().map_or(0, Vec::len)];
+        let mut predictor = Predictor::new(timeline, path, mix.channels());
+        let mut plain = vec![vec![0.0; CHUNK_FRAMES]; path.gains.len()];
+        let mut predicted = plain.clone();
         let mut heard = vec![0.0; CHUNK_FRAMES];
         power.fill(0.0);
         for start in (from..to).step_by(CHUNK_FRAMES) {
             let count = CHUNK_FRAMES.min((to - start) as usize);
-            let place = timeline.place(&segment, start as f64);
-            player.play(mix, place, timeline.step, &mut prediction).map_err(Failed::Mix)?;
+            predictor
+                .both(mix, &segment, start, &mut plain, &mut predicted)
+                .map_err(Failed::Mix)?;
             export.show(start, start + count as i64).map_err(Failed::Export)?;
-            for (channel, gains) in gains.iter().enumerate() {
+            for (channel, predicted) in predicted.iter().enumerate() {
                 export.copy(channel, start, &mut heard);
                 for n in 0..count {
-                    let predicted: f64 =
-                        prediction.iter().zip(gains).map(|(mix, gain)| gain * mix[n]).sum();
+                    let predicted = predicted[n];
                     let point = ((start - from) as usize + n) / width;
                     costs[point] += (heard[n] - predicted).powi(2) as f32;
                     power[point] += heard[n].powi(2) as f32;
@@ -176,7 +178,7 @@ fn edits_at(
     later: usize,
     change: Change,
     rates_hz: [f64; 2],
-) -> impl Iterator<Item = Edit> + use<> {
+) -> Vec<Edit> {
     let (before, after) = (timeline.segments[later - 1], timeline.segments[later]);
     let mix_s = timeline.place(&before, change.end as f64) / rates_hz[0];
     let mix_to_s = timeline.place(&after, change.start as f64) / rates_hz[0];
@@ -197,8 +199,83 @@ fn edits_at(
         }
     } else if mix_gap_s - export_gap_s > 0.0 {
         edits.push(edit(mix_gap_s - export_gap_s, EditKind::Removed));
+    } else if mix_gap_s < -frame_s && export_gap_s <= frame_s {
+        // The mix goes back, and nothing was put between: what lies there is heard once more.
+        edits.push(edit(-mix_gap_s, EditKind::Repeated));
     } else {
         edits.push(edit(export_gap_s - mix_gap_s, EditKind::Inserted));
     }
-    edits.into_iter()
+    edits
+}
+
+/// Pieces in another order: where the segments, sorted by their place in the mix, hardly overlap, each
+/// that stands before one that belongs before it was moved; what no segment holds was removed or
+/// inserted. `None` where the order is the mix's, or pieces are there twice.
+fn moved(timeline: &Timeline, rates_hz: [f64; 2]) -> Option<Vec<Edit>> {
+    let step = timeline.step;
+    let span = |segment: &Segment| {
+        let from = timeline.place(segment, segment.start as f64);
+        (from, from + step * (segment.end - segment.start) as f64)
+    };
+    let slack = OVERLAP_S * rates_hz[0];
+    let goes_back =
+        timeline.segments.windows(2).any(|pair| span(&pair[1]).0 < span(&pair[0]).1 - slack);
+    if !goes_back {
+        return None;
+    }
+    let mut sorted: Vec<&Segment> = timeline.segments.iter().collect();
+    sorted.sort_by(|a, b| span(a).0.total_cmp(&span(b).0));
+    if sorted.windows(2).any(|pair| span(pair[1]).0 < span(pair[0]).1 - slack) {
+        return None;
+    }
+    // The longest pieces whose order is the mix's stay; the others moved.
+    let lengths: Vec<i64> = timeline.segments.iter().map(|s| s.end - s.start).collect();
+    let count = timeline.segments.len();
+    let (mut best, mut from) = (lengths.clone(), vec![None; count]);
+    for later in 1..count {
+        for earlier in 0..later {
+            let in_order =
+                span(&timeline.segments[earlier]).0 < span(&timeline.segments[later]).0;
+            if in_order && best[earlier] + lengths[later] > best[later] {
+                best[later] = best[earlier] + lengths[later];
+                from[later] = Some(earlier);
+            }
+        }
+    }
+    let mut stays = vec![false; count];
+    let mut at = (0..count).max_by_key(|n| best[*n]);
+    while let Some(n) = at {
+        stays[n] = true;
+        at = from[n];
+    }
+    let edit = |mix: f64, export: i64, frames: f64, kind| Edit {
+        mix_s: mix / rates_hz[0],
+        export_s: export as f64 / rates_hz[1],
+        length_s: frames / rates_hz[0],
+        error_s: 0.0,
+        kind,
+    };
+    let mut edits: Vec<Edit> = timeline
+        .segments
+        .iter()
+        .zip(&stays)
+        .filter(|(_, stays)| !**stays)
+        .map(|(segment, _)| {
+            let (start, end) = span(segment);
+            edit(start, segment.start, end - start, EditKind::Moved)
+        })
+        .collect();
+    for pair in sorted.windows(2) {
+        let (end, start) = (span(pair[0]).1, span(pair[1]).0);
+        if start - end > slack {
+            edits.push(edit(end, pair[0].end, start - end, EditKind::Removed));
+        }
+    }
+    for pair in timeline.segments.windows(2) {
+        let gap = (pair[1].start - pair[0].end) as f64 * step;
+        if gap > slack {
+            edits.push(edit(span(&pair[0]).1, pair[0].end, gap, EditKind::Inserted));
+        }
+    }
+    Some(edits)
 }

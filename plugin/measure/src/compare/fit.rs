@@ -24,7 +24,9 @@ const WHOLE_FRAME: f64 = 3e-4;
 const WHOLE_ERRORS: f64 = 5.0;
 const MOST_WHOLE: f64 = 0.05;
 /// A drift that moves the whole file by less than this, in frames, is none.
-const NO_DRIFT_FRAMES: f64 = 0.01;
+const NO_DRIFT_FRAMES: f64 = 0.03;
+/// How many errors a drift lies from none.
+const DRIFT_ERRORS: f64 = 5.0;
 
 /// What the anchors say.
 #[derive(Debug, Clone)]
@@ -51,15 +53,17 @@ pub(super) fn first(
         anchors.iter().copied().filter(|anchor| anchor.likeness >= LEAST_LIKENESS).collect();
     let slope = first_slope(&good, rough.step)?;
     let groups = without_detours(split(&good, slope), slope);
-    fit(groups, anchors.len(), rough, nominal, window)
+    fit(groups, anchors.len(), rough, nominal, window, 0.0)
 }
 
-/// Lines through tuned anchors: the segments stay.
+/// Lines through tuned anchors: the segments stay. `near` is how near to a whole frame a place is one
+/// whatever its error.
 pub(super) fn again(
     anchors: &[Anchor],
     before: &Timeline,
     nominal: f64,
     window: i64,
+    near: f64,
 ) -> Option<Fit> {
     let groups = (0..before.segments.len())
         .map(|segment| {
@@ -69,7 +73,7 @@ pub(super) fn again(
             anchors.iter().filter(own).copied().collect()
         })
         .collect();
-    fit(groups, anchors.len(), before, nominal, window)
+    fit(groups, anchors.len(), before, nominal, window, near)
 }
 
 /// Median slope between anchors of one segment, a part of the segment apart.
@@ -165,6 +169,7 @@ fn fit(
     before: &Timeline,
     nominal: f64,
     window: i64,
+    least_near: f64,
 ) -> Option<Fit> {
     let mut groups: Vec<Group> = groups.into_iter().filter(|group| !group.is_empty()).collect();
     if groups.is_empty() {
@@ -205,7 +210,7 @@ fn fit(
         - groups[0][0].export;
     let drift = slope / nominal - 1.0;
     let step = if step_error.is_infinite()
-        || (drift * longest).abs() < NO_DRIFT_FRAMES.max(3.0 * step_error * longest)
+        || (drift * longest).abs() < NO_DRIFT_FRAMES.max(DRIFT_ERRORS * step_error * longest)
     {
         nominal
     } else {
@@ -217,7 +222,7 @@ fn fit(
     for group in &groups {
         let place = mean(group, |anchor| anchor.mix - step * anchor.export);
         let error = scatter / (group.len() as f64).sqrt();
-        let near = (WHOLE_ERRORS * error).clamp(WHOLE_FRAME, MOST_WHOLE);
+        let near = (WHOLE_ERRORS * error).clamp(WHOLE_FRAME, MOST_WHOLE).max(least_near);
         let whole = step == 1.0 && (place - place.round()).abs() <= near;
         segments.push(Segment {
             // An anchor speaks for its window.

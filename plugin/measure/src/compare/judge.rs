@@ -5,6 +5,8 @@ mod rules;
 mod verdict;
 mod words;
 
+use super::align::Aligned;
+use super::explain::Stories;
 use super::finding::{Code, Finding};
 use super::pass::Passed;
 use super::record::{Comparison, Verdict};
@@ -19,19 +21,27 @@ pub(super) struct Said {
 }
 
 /// Why two files were not laid over each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Apart {
     /// One or both are silent.
     Silent,
     /// There is too little sound.
     TooShort,
+    /// Their courses of level agree, at a speed, and their samples do not.
+    Roughly { speed: f64, likeness: f64 },
     /// Nothing in them agrees.
     NotTheSame,
 }
 
 /// Judges an aligned comparison.
-pub(super) fn judge(record: &mut Comparison, passed: &Passed, stretches: &Stretches) {
-    let facts = rules::Facts::of(record, passed, stretches);
+pub(super) fn judge(
+    record: &mut Comparison,
+    aligned: &Aligned,
+    passed: &Passed,
+    stretches: &Stretches,
+    stories: &Stories,
+) {
+    let facts = rules::Facts::of(record, aligned, passed, stretches, stories);
     record.verdict = verdict::of(record, &facts);
     let mut said = rules::all(record, &facts);
     said.sort_by_key(|said| (std::cmp::Reverse(said.finding.severity), said.finding.code));

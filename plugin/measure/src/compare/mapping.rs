@@ -49,6 +49,11 @@ impl Covariance {
         }
     }
 
+    /// Of sums that are known.
+    pub fn of(xx: Vec<Vec<f64>>, xy: Vec<Vec<f64>>, yy: Vec<f64>) -> Self {
+        Self { xx, xy, yy }
+    }
+
     pub fn add(&mut self, (xx, xy, yy): (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>)) {
         let add = |sums: &mut Vec<Vec<f64>>, parts: Vec<Vec<f64>>| {
             for (sum, part) in sums.iter_mut().flatten().zip(parts.into_iter().flatten()) {
@@ -62,15 +67,31 @@ impl Covariance {
         }
     }
 
-    /// Adds a window's spectra, of the mix's channels and of the export's, over some bins.
-    pub fn add_spectra(&mut self, spectra: &[Vec<Vec<Complex64>>; 2], bins: Range<usize>) {
+    /// Adds a window's spectra, of the mix's channels and of the export's, over some bins: those of
+    /// one export channel, and of the mix's channels as that one hears them.
+    pub fn add_spectra(
+        &mut self,
+        spectra: &[Vec<Vec<Complex64>>; 2],
+        channel: usize,
+        bins: Range<usize>,
+    ) {
         let dot = |x: &[Complex64], y: &[Complex64]| -> f64 {
             x[bins.clone()].iter().zip(&y[bins.clone()]).map(|(x, y)| (x.conj() * y).re).sum()
         };
         let [mix, export] = spectra;
-        let xx = mix.iter().map(|x| mix.iter().map(|y| dot(x, y)).collect()).collect();
-        let xy = export.iter().map(|y| mix.iter().map(|x| dot(x, y)).collect()).collect();
-        self.add((xx, xy, export.iter().map(|y| dot(y, y)).collect()));
+        let heard = &export[channel];
+        self.yy[channel] += dot(heard, heard);
+        for (sum, x) in self.xy[channel].iter_mut().zip(mix) {
+            *sum += dot(heard, x);
+        }
+        // The mix with itself is the same at any place, or nearly.
+        if channel == 0 {
+            for (row, x) in self.xx.iter_mut().zip(mix) {
+                for (sum, y) in row.iter_mut().zip(mix) {
+                    *sum += dot(x, y);
+                }
+            }
+        }
     }
 
     /// The simplest map that explains the export; `None` where either file is silent.
@@ -95,7 +116,7 @@ impl Covariance {
     }
 
     /// Maps that have a name, by what each export channel is made of.
-    fn simple_maps(&self) -> Vec<(ChannelMap, Vec<Vec<f64>>)> {
+    pub fn simple_maps(&self) -> Vec<(ChannelMap, Vec<Vec<f64>>)> {
         let (mix, export) = (self.xx.len(), self.yy.len());
         let only = |i: usize| {
             let mut pattern = vec![0.0; mix];
@@ -124,7 +145,7 @@ impl Covariance {
     }
 
     /// Where a named map leaves one side of a stereo export silent, the other side is all there is.
-    fn with_dropped(&self, map: ChannelMap, gains: &[Vec<f64>]) -> ChannelMap {
+    pub fn with_dropped(&self, map: ChannelMap, gains: &[Vec<f64>]) -> ChannelMap {
         let total: f64 = self.yy.iter().sum();
         let [first, second] = self.yy[..] else { return map };
         let mix_silent =
@@ -151,7 +172,7 @@ impl Covariance {
     }
 
     /// Each pattern at the gain that explains most.
-    fn scaled(&self, patterns: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    pub fn scaled(&self, patterns: &[Vec<f64>]) -> Vec<Vec<f64>> {
         let scale = |(pattern, xy): (&Vec<f64>, &Vec<f64>)| -> Vec<f64> {
             let power = self.power(pattern);
             let gain = if power > 0.0 { dot(pattern, xy) / power } else { 0.0 };
@@ -165,13 +186,13 @@ impl Covariance {
     }
 
     /// Power that gains leave over.
-    fn left(&self, gains: &[Vec<f64>]) -> f64 {
+    pub fn left(&self, gains: &[Vec<f64>]) -> f64 {
         let rows = gains.iter().zip(&self.xy).zip(&self.yy);
         rows.map(|((row, xy), yy)| (yy - 2.0 * dot(row, xy) + self.power(row)).max(0.0)).sum()
     }
 
     /// Least squares without any restriction.
-    fn free(&self) -> Vec<Vec<f64>> {
+    pub fn free(&self) -> Vec<Vec<f64>> {
         let count = self.xx.len();
         let mean: f64 = (0..count).map(|i| self.xx[i][i]).sum::<f64>() / count as f64;
         let mut matrix = self.xx.clone();
@@ -193,6 +214,18 @@ impl Mapping {
     /// Makes every gain larger by a factor.
     pub fn scale(&mut self, factor: f64) {
         self.gains.iter_mut().flatten().for_each(|gain| *gain *= factor);
+    }
+
+    /// The same map at unity: what filters are of.
+    pub fn pattern(&self) -> Vec<Vec<f64>> {
+        let unity = |row: &Vec<f64>| {
+            let parts = row.iter().filter(|gain| **gain != 0.0).count().max(1) as f64;
+            row.iter().map(|gain| if *gain == 0.0 { 0.0 } else { 1.0 / parts }).collect()
+        };
+        if self.map == ChannelMap::Other {
+            return self.gains.clone();
+        }
+        self.gains.iter().map(unity).collect()
     }
 
     /// The gain of each export channel: that of the average in a fold, of the only channel in a

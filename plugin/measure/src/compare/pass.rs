@@ -3,20 +3,24 @@
 
 mod blocks;
 mod cross;
+mod curve;
+mod lingering;
 mod spots;
 
 pub(super) use blocks::Block;
 pub(super) use cross::CrossSpectra;
+pub(super) use curve::{Class, Curve};
 pub(super) use spots::Found;
 
 use std::ops::Range;
 
 use super::anchors::Failed;
-use super::player::Player;
+use super::predict::{Path, Predictor};
 use super::timeline::Timeline;
 use super::{Reel, Source};
 use blocks::BlockBook;
 use cross::CrossBook;
+use curve::CurveBook;
 use spots::SpotFinder;
 
 /// Frames taken at a time.
@@ -25,18 +29,21 @@ const CHUNK_FRAMES: usize = 8192;
 /// What the pass is made with.
 pub(super) struct Plan<'a> {
     pub timeline: &'a Timeline,
-    /// `[export channel][mix channel]`.
-    pub gains: &'a [Vec<f64>],
+    pub path: &'a Path,
+    /// What the plain prediction of each export channel is multiplied by where the path has filters.
+    pub scale: &'a [f64],
     /// Sample rates of the mix and of the export, in Hz.
     pub rates_hz: [f64; 2],
     /// Frames of the export.
     pub frames: i64,
     /// Likeness of the anchors, to know by what stretches fall out of line.
     pub likeness: f64,
+    /// The largest gain from mix to export.
+    pub loudest: f64,
     /// Bits of the export's words, if it has a grid.
     pub bits: Option<u32>,
-    /// Largest magnitude in the export.
-    pub export_peak: f64,
+    /// Largest magnitudes in the mix and in the export.
+    pub peaks: [f64; 2],
     /// Frames of the export that are known not to be the mix, and that spectra leave out.
     pub foreign: &'a [Range<i64>],
 }
@@ -47,6 +54,8 @@ pub(super) struct Passed {
     pub spectra: CrossSpectra,
     pub spots: Vec<Found>,
     pub tallies: Tallies,
+    /// What becomes of a sample by its height.
+    pub curve: Curve,
     /// Up to which frequency the prediction is exact, in Hz.
     pub exact_to_hz: f64,
 }
@@ -73,38 +82,45 @@ pub(super) fn compare<M: Source, X: Source>(
     export: &mut Reel<X>,
     plan: &Plan,
 ) -> Result<Passed, Failed<M::Error, X::Error>> {
-    let channels = plan.gains.len();
-    let mut player = Player::exact(plan.timeline.step);
-    let mut played = vec![vec![0.0; CHUNK_FRAMES]; plan.gains.first().map_or(0, Vec::len)];
-    let mut heard = vec![vec![0.0; CHUNK_FRAMES]; channels];
-    let mut predicted = vec![vec![0.0; CHUNK_FRAMES]; channels];
+    let channels = plan.path.gains.len();
+    let filtering = plan.path.filters.is_some();
+    let mut predictor = Predictor::new(plan.timeline, plan.path, mix.channels());
+    let empty = || vec![vec![0.0; CHUNK_FRAMES]; channels];
+    let (mut heard, mut predicted, mut filtered) = (empty(), empty(), empty());
     let mut blocks = BlockBook::new(plan.rates_hz[1], plan.frames, channels);
-    let mut cross = CrossBook::new(plan.rates_hz[1], channels, plan.likeness);
-    let mut spots = SpotFinder::new(channels, plan.export_peak, is_whole(plan.timeline));
+    let mut cross = CrossBook::new(plan.rates_hz[1], channels, plan.likeness, filtering);
+    let whole = is_whole(plan.timeline) && plan.path.is_whole() && !filtering;
+    let mut spots = SpotFinder::new(channels, plan.peaks[1], whole);
+    let mut curve = CurveBook::new((plan.peaks[0] * plan.loudest).max(plan.peaks[1]));
     let mut tallies = Tallies::default();
     let steps = plan.bits.map(|bits| (1u64 << (bits - 1)) as f64);
     for segment in &plan.timeline.segments {
         for start in (segment.start..segment.end).step_by(CHUNK_FRAMES) {
             let count = CHUNK_FRAMES.min((segment.end - start) as usize);
-            export.show(start, start + count as i64).map_err(Failed::Export)?;
-            played.iter_mut().for_each(|channel| channel.resize(count, 0.0));
-            let place = plan.timeline.place(segment, start as f64);
-            player.play(mix, place, plan.timeline.step, &mut played).map_err(Failed::Mix)?;
-            for (channel, gains) in plan.gains.iter().enumerate() {
-                heard[channel].resize(count, 0.0);
+            for signal in [&mut heard, &mut predicted, &mut filtered] {
+                signal.iter_mut().for_each(|channel| channel.resize(count, 0.0));
+            }
+            let end = start + count as i64;
+            export.show(start, end).map_err(Failed::Export)?;
+            predictor
+                .both(mix, segment, start, &mut predicted, &mut filtered)
+                .map_err(Failed::Mix)?;
+            for channel in 0..channels {
                 export.copy(channel, start, &mut heard[channel]);
-                predicted[channel].resize(count, 0.0);
-                predict(&played, gains, &mut predicted[channel]);
+                if filtering {
+                    let scale = plan.scale[channel];
+                    predicted[channel].iter_mut().for_each(|z| *z *= scale);
+                }
                 tallies.take(&heard[channel], &predicted[channel], steps, start);
             }
-            blocks.take(&heard, &predicted, start);
-            let end = start + count as i64;
+            blocks.take(&heard, &predicted, &filtered, start);
             if plan.foreign.iter().any(|range| range.start < end && start < range.end) {
                 cross.end_segment();
             } else {
-                cross.take(&heard, &predicted);
+                cross.take(&heard, &predicted, &filtered);
+                curve.take(&heard, &filtered);
             }
-            spots.take(&heard, &predicted, start);
+            spots.take(&heard, &filtered, start);
         }
         blocks.end_segment();
         cross.end_segment();
@@ -115,22 +131,14 @@ pub(super) fn compare<M: Source, X: Source>(
         spectra: cross.finish(),
         spots: spots.finish(),
         tallies,
-        exact_to_hz: player.exact_to(plan.rates_hz[0]),
+        curve: curve.finish(),
+        exact_to_hz: predictor.exact_to(plan.rates_hz[0]),
     })
 }
 
 /// Whether every segment's samples are the mix's own.
 pub(super) fn is_whole(timeline: &Timeline) -> bool {
     timeline.segments.iter().all(|segment| timeline.is_whole(segment))
-}
-
-fn predict(played: &[Vec<f64>], gains: &[f64], out: &mut [f64]) {
-    out.fill(0.0);
-    for (channel, &gain) in played.iter().zip(gains) {
-        if gain != 0.0 {
-            out.iter_mut().zip(channel).for_each(|(out, x)| *out += gain * x);
-        }
-    }
 }
 
 impl Tallies {

@@ -36,6 +36,8 @@ pub struct Comparison {
     pub channels: Option<ChannelMap>,
     /// Gain from each mix channel (column) to each export channel (row), linear, signed.
     pub channel_gains: Vec<Vec<f64>>,
+    /// By how many samples of the export each of its channels is later than the alignment says.
+    pub channel_delays_samples: Vec<f64>,
     /// Whether the sample rates differ.
     pub rate_converted: bool,
     /// Where the export's spectrum ends while the mix's goes on, in Hz; `None` where it does not.
@@ -242,6 +244,10 @@ pub enum EditKind {
     Overlaid,
     /// The export is silent for a while where the mix is not.
     Silenced,
+    /// A piece stands at another place in the order.
+    Moved,
+    /// A piece is played once more.
+    Repeated,
     /// The export begins after the mix's beginning.
     StartTrimmed,
     /// The export ends before the mix's end.
@@ -258,6 +264,8 @@ impl EditKind {
             Self::Replaced => "replaced",
             Self::Overlaid => "mixed over",
             Self::Silenced => "silenced",
+            Self::Moved => "in another order",
+            Self::Repeated => "played twice",
             Self::StartTrimmed => "missing at the start",
             Self::EndTrimmed => "missing at the end",
         }

@@ -2,7 +2,7 @@
 //! else mixed over.
 
 use super::fit::median;
-use super::pass::Block;
+use super::pass::{Block, Found};
 use super::record::{Edit, EditKind};
 use super::timeline::Timeline;
 
@@ -31,8 +31,14 @@ pub(super) struct Stretches {
     pub edits: Vec<Edit>,
 }
 
-/// Judges the blocks of the pass. `rates_hz` are those of the mix and of the export.
-pub(super) fn find(blocks: &[Block], timeline: &Timeline, rates_hz: [f64; 2]) -> Stretches {
+/// Judges the blocks of the pass. `spots` are where single samples are wrong, `rates_hz` the rates of
+/// the mix and of the export.
+pub(super) fn find(
+    blocks: &[Block],
+    spots: &[Found],
+    timeline: &Timeline,
+    rates_hz: [f64; 2],
+) -> Stretches {
     let mut kinds: Vec<Option<EditKind>> = vec![None; blocks.len()];
     let sums = Sums::of(blocks);
     let block_s = blocks.first().map_or(0.01, |b| f64::from(b.frames.max(1)) / rates_hz[1]);
@@ -77,12 +83,19 @@ pub(super) fn find(blocks: &[Block], timeline: &Timeline, rates_hz: [f64; 2]) ->
         }
     }
     // Windows blur a stretch's ends; what is near one does not count either.
-    let counts = (0..kinds.len())
+    let mut counts: Vec<bool> = (0..kinds.len())
         .map(|n| {
             let near = n.saturating_sub(half)..(n + half + 1).min(kinds.len());
             kinds[near].iter().all(Option::is_none)
         })
         .collect();
+    for spot in spots {
+        let (from, to) = (spot.frame, spot.frame + i64::from(spot.samples));
+        let first = blocks.partition_point(|block| block.frame + i64::from(block.frames) <= from);
+        // A filter rings for a block behind it.
+        let past = blocks.partition_point(|block| block.frame < to) + 1;
+        counts[first.saturating_sub(1)..past.min(blocks.len())].fill(false);
+    }
     Stretches { counts, edits }
 }
 

@@ -7,22 +7,19 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
 use crate::fir::sinc;
 
-/// Content below rises into the correlation by this, in Hz: bass alone is a broad hill, on which a
-/// place is badly seen.
-const RISE_HZ: f64 = 400.0;
 /// Another maximum this near to the highest makes the place ambiguous.
 const AMBIGUOUS: f64 = 0.985;
 /// Lags on either side from which the curve between lags is made.
 const SIDE: isize = 12;
 
-/// The best lag of a window.
+/// The best lag of an export channel in a window.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Best {
     /// Whole frames from the first lag.
     pub lag: usize,
     /// The rest, −1 to 1.
     pub fraction: f64,
-    /// Correlation of the likest pair of channels.
+    /// Correlation with the likest channel of the mix.
     pub likeness: f64,
     /// Whether another lag fits as well; then this one is the nearest to the middle.
     pub ambiguous: bool,
@@ -43,26 +40,22 @@ pub(super) struct Correlator {
 }
 
 impl Correlator {
+    /// `weight` gives what an amplitude counts at a frequency, in Hz: nothing outside the band that is
+    /// compared.
     pub fn new(
         frames: usize,
         search: usize,
         channels: [usize; 2],
-        band_hz: (f64, f64),
+        weight: impl Fn(f64) -> f64,
         rate_hz: f64,
     ) -> Self {
         let size = (frames + 2 * search).next_power_of_two();
         let mut planner = RealFftPlanner::<f64>::new();
         let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
         let bin_hz = rate_hz / size as f64;
-        let band = super::bins(band_hz, size, rate_hz);
+        let inside = 1..size / 2;
         let weights = (0..size / 2 + 1)
-            .map(|bin| {
-                let hz = bin as f64 * bin_hz;
-                let end = band_hz.1;
-                // Falls to nothing at the end of the band, so that the curve is smooth.
-                let fall = (1.0 - (hz / end).powi(8)).max(0.0);
-                if band.contains(&bin) { hz / (hz + RISE_HZ) * fall } else { 0.0 }
-            })
+            .map(|bin| if inside.contains(&bin) { weight(bin as f64 * bin_hz) } else { 0.0 })
             .collect();
         let lags = 2 * search + 1;
         Self {
@@ -78,9 +71,10 @@ impl Correlator {
         }
     }
 
-    /// Covariance of the latest windows at a lag: `[i][j]` of the mix's channels, `[j][i]` of export
-    /// channel `j` with mix channel `i`, and energies of the export's channels.
-    pub fn covariance(&self, lag: usize) -> (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>) {
+    /// Covariance of the latest windows, each export channel at its own lag: `[i][j]` of the mix's
+    /// channels, `[j][i]` of export channel `j` with mix channel `i`, and energies of the export's
+    /// channels.
+    pub fn covariance(&self, lags: &[usize]) -> (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>) {
         let share = self.frames as f64 / (self.frames + self.lags - 1) as f64;
         let dot = |x: &[Complex64], y: &[Complex64]| -> f64 {
             let weighted = x.iter().zip(y).zip(&self.weights);
@@ -88,19 +82,16 @@ impl Correlator {
         };
         let [mix, export] = &self.spectra;
         let xx = mix.iter().map(|x| mix.iter().map(|y| share * dot(x, y)).collect()).collect();
-        let xy = self.curves.iter().map(|row| row.iter().map(|c| c[lag]).collect()).collect();
+        let at = |(row, &lag): (&Vec<Vec<f64>>, &usize)| row.iter().map(|c| c[lag]).collect();
+        let xy = self.curves.iter().zip(lags).map(at).collect();
         (xx, xy, export.iter().map(|y| dot(y, y)).collect())
     }
 
-    /// The lag at which the export's window lies best in the mix's; `None` where there is nothing to
-    /// compare.
-    pub fn best(&mut self, mix: &[Vec<f64>], export: &[Vec<f64>]) -> Option<Best> {
+    /// The lag at which each channel of the export's window lies best in the mix's; `None` for one in
+    /// which there is nothing to compare.
+    pub fn best(&mut self, mix: &[Vec<f64>], export: &[Vec<f64>]) -> Vec<Option<Best>> {
         self.transform(0, mix);
         self.transform(1, export);
-        let energies: [Vec<f64>; 2] =
-            [0, 1].map(|file| self.spectra[file].iter().map(|bins| self.energy(bins)).collect());
-        // The mix's window is longer by the lags, and holds more energy by as much.
-        let share = self.frames as f64 / (self.frames + self.lags - 1) as f64;
         for (out, curves) in self.curves.iter_mut().enumerate() {
             for (into, curve) in curves.iter_mut().enumerate() {
                 for (bin, product) in self.product.iter_mut().enumerate() {
@@ -112,24 +103,30 @@ impl Correlator {
                 curve.copy_from_slice(&self.time[..self.lags]);
             }
         }
-        let score: Vec<f64> = (0..self.lags)
-            .map(|lag| self.curves.iter().flatten().map(|curve| curve[lag].powi(2)).sum())
-            .collect();
+        (0..self.curves.len()).map(|out| self.best_of(out)).collect()
+    }
+
+    fn best_of(&self, out: usize) -> Option<Best> {
+        let curves = &self.curves[out];
+        let score: Vec<f64> =
+            (0..self.lags).map(|lag| curves.iter().map(|curve| curve[lag].powi(2)).sum()).collect();
         let highest = score.iter().copied().fold(0.0, f64::max);
         if highest <= 0.0 {
             return None;
         }
         let (lag, ambiguous) = nearest_maximum(&score, highest);
+        // The mix's window is longer by the lags, and holds more energy by as much.
+        let share = self.frames as f64 / (self.frames + self.lags - 1) as f64;
+        let heard = self.energy(&self.spectra[1][out]);
         let mut likeness = 0.0;
-        for (out, curves) in self.curves.iter().enumerate() {
-            for (into, curve) in curves.iter().enumerate() {
-                let norm = (share * energies[0][into] * energies[1][out]).sqrt();
-                if norm > 0.0 {
-                    likeness = f64::max(likeness, curve[lag].abs() / norm);
-                }
+        for (curve, bins) in curves.iter().zip(&self.spectra[0]) {
+            let norm = (share * self.energy(bins) * heard).sqrt();
+            if norm > 0.0 {
+                likeness = f64::max(likeness, curve[lag].abs() / norm);
             }
         }
-        Some(Best { lag, fraction: self.fraction(lag), likeness: likeness.min(1.0), ambiguous })
+        let fraction = fraction(curves, lag);
+        Some(Best { lag, fraction, likeness: likeness.min(1.0), ambiguous })
     }
 
     fn transform(&mut self, file: usize, windows: &[Vec<f64>]) {
@@ -145,30 +142,30 @@ impl Correlator {
         let weighted = |(bin, weight): (&Complex64, &f64)| weight * weight * bin.norm_sqr();
         2.0 * bins.iter().zip(&self.weights).map(weighted).sum::<f64>()
     }
+}
 
-    /// Where the score between lags is highest, against the whole lag.
-    fn fraction(&self, lag: usize) -> f64 {
-        let at = |offset: f64| -> f64 {
-            let curve = |curve: &Vec<f64>| -> f64 {
-                (-SIDE..=SIDE)
-                    .filter_map(|k| {
-                        let value = curve.get(usize::try_from(lag as isize + k).ok()?)?;
-                        let t = offset - k as f64;
-                        let turn = std::f64::consts::FRAC_PI_2 * t / (SIDE as f64 + 1.0);
-                        Some(value * sinc(t) * turn.cos().powi(2))
-                    })
-                    .sum()
-            };
-            self.curves.iter().flatten().map(|c| curve(c).powi(2)).sum()
+/// Where the score of some curves is highest between lags, against the whole lag.
+fn fraction(curves: &[Vec<f64>], lag: usize) -> f64 {
+    let at = |offset: f64| -> f64 {
+        let curve = |curve: &Vec<f64>| -> f64 {
+            (-SIDE..=SIDE)
+                .filter_map(|k| {
+                    let value = curve.get(usize::try_from(lag as isize + k).ok()?)?;
+                    let t = offset - k as f64;
+                    let turn = std::f64::consts::FRAC_PI_2 * t / (SIDE as f64 + 1.0);
+                    Some(value * sinc(t) * turn.cos().powi(2))
+                })
+                .sum()
         };
-        let (mut low, mut high) = (-1.0, 1.0);
-        // Thirds: the curve has one maximum between its neighbours.
-        for _ in 0..24 {
-            let (left, right) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
-            if at(left) < at(right) { low = left } else { high = right }
-        }
-        (low + high) / 2.0
+        curves.iter().map(|c| curve(c).powi(2)).sum()
+    };
+    let (mut low, mut high) = (-1.0, 1.0);
+    // Thirds: the curve has one maximum between its neighbours.
+    for _ in 0..24 {
+        let (left, right) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+        if at(left) < at(right) { low = left } else { high = right }
     }
+    (low + high) / 2.0
 }
 
 /// Of the maxima that are as high as the highest, the nearest to the middle; and whether there are

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use super::search::{Find, Windows};
 
 /// Clocks differ by no more than this.
-const MOST_SLOPE: f64 = 1.5e-3;
+const MOST_SLOPE: f64 = 2.2e-3;
 /// Offsets closer than this, in hops, belong to one track.
 const BIN_HOPS: f64 = 3.0;
 /// Most tracks that are looked at.

@@ -5,10 +5,13 @@
 mod lossy;
 mod path;
 mod signal;
+mod sound;
 mod time;
 
 use super::{Said, said};
+use crate::compare::align::Aligned;
 use crate::compare::dynamics;
+use crate::compare::explain::{Shape, Stories};
 use crate::compare::finding::Code;
 use crate::compare::pass::Passed;
 use crate::compare::record::{Comparison, Dither};
@@ -29,12 +32,26 @@ const INTERPOLATED_FLOOR_DB: f64 = -95.0;
 pub(super) struct Facts<'a> {
     pub passed: &'a Passed,
     pub counts: &'a [bool],
+    pub stories: &'a Stories,
+    /// Whether a filter is part of the path.
+    pub filtered: bool,
+    /// Whether gains without filters explain what a map without a name does.
+    pub matrix_holds: bool,
+    /// Whether a channel of the mix is in none of the export's.
+    pub channels_missing: bool,
+    /// Mean square of each channel of the mix, over the windows that were related.
+    pub mix_powers: &'a [f64],
+    /// Whether a limiter or compressor explains the gains.
+    pub limited: bool,
+    /// Whether the gain moves, and whether most moments have one.
+    pub moving: bool,
+    pub has_home: bool,
+    /// How far the gain may be off, in dB.
+    pub gain_error_db: f64,
     /// Whether the residual is no more than that.
     pub is_rounding: bool,
     /// Whether every sample is the mix's.
     pub is_equal: bool,
-    /// The response from mix to export, in dB against its middle, and where that stands.
-    pub response: Vec<(f64, f64)>,
     pub lossy: Option<Lossy>,
     /// Gain of the loudest moments of passages against that of their others, in dB.
     pub within_passages_db: Option<f64>,
@@ -43,7 +60,13 @@ pub(super) struct Facts<'a> {
 }
 
 impl<'a> Facts<'a> {
-    pub fn of(record: &Comparison, passed: &'a Passed, stretches: &'a Stretches) -> Self {
+    pub fn of(
+        record: &Comparison,
+        aligned: &'a Aligned,
+        passed: &'a Passed,
+        stretches: &'a Stretches,
+        stories: &'a Stories,
+    ) -> Self {
         let residual = record.residual;
         let heard_dbfs = residual
             .and_then(|residual| {
@@ -60,9 +83,17 @@ impl<'a> Facts<'a> {
         let mut facts = Self {
             passed,
             counts: &stretches.counts,
+            stories,
+            filtered: aligned.path.filters.is_some(),
+            matrix_holds: aligned.related.as_ref().is_none_or(|related| related.matrix_holds),
+            mix_powers: aligned.related.as_ref().map_or(&[], |related| &related.mix_powers),
+            channels_missing: false,
+            limited: false,
+            moving: !matches!(stories.course.shape, Shape::Steady),
+            has_home: stories.course.home_db.is_some(),
+            gain_error_db: gain_error_db(aligned, stories),
             is_rounding,
             is_equal: passed.tallies.samples > 0 && passed.tallies.unequal == 0,
-            response: signal::response(&passed.spectra),
             lossy: None,
             within_passages_db: dynamics::within_passages_db(&passed.blocks, &stretches.counts),
             reduced: dynamics::reduced_rank(
@@ -71,6 +102,9 @@ impl<'a> Facts<'a> {
                 f64::from(record.export.sample_rate_hz),
             ),
         };
+        facts.limited =
+            record.dynamics.is_some_and(|dynamics| sound::is_limited(&dynamics, &facts));
+        facts.channels_missing = path::missing(record, &facts).is_some();
         facts.lossy = lossy::judge(record, &facts);
         facts
     }
@@ -94,26 +128,48 @@ fn floor_dbfs(record: &Comparison, heard_dbfs: f64) -> f64 {
     if whole { words } else { words.max(heard_dbfs + INTERPOLATED_FLOOR_DB) }
 }
 
+/// How far the gain from mix to export may be off, in dB: by what is left, and by how bands agree.
+fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
+    let whole = aligned.mapping.left_share.max(0.0);
+    if whole < 1e-5 && aligned.path.filters.is_none() {
+        return 0.0;
+    }
+    let known = stories.tone.gain_db.map_or(0.1, |(_, error)| error);
+    let filter = if aligned.path.filters.is_some() { FILTER_GAIN_DB } else { 0.0 };
+    known.max(filter)
+}
+
+/// How far a filter's skirts may move the gain of most bands, in dB.
+const FILTER_GAIN_DB: f64 = 0.04;
+
 /// All findings.
 pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
     let mut said: Vec<Said> = [
         invalid(record),
         time::edited(record),
+        time::reordered(record),
+        time::repeated(record),
         time::trimmed(record),
         path::polarity(record),
-        path::channels(record),
+        path::channels(record, facts),
+        path::missing(record, facts),
         time::dropouts(record),
         time::wrong_samples(record),
+        path::channel_delay(record),
         signal::clipping(record),
-        signal::limiting(record, facts),
-        signal::gain_moves(record, facts),
-        signal::equalised(record, facts),
+        sound::limiting(record, facts),
+        sound::equalised(facts),
+        sound::all_pass(facts),
+        sound::denoised(facts),
+        sound::reverb(record, facts),
+        sound::noise(record, facts),
+        sound::second_programme(record, facts),
         time::drift(record),
         path::band_limited(record),
         path::lossy(record, facts),
         path::rate(record),
         path::word_length(record),
-        signal::gain(record),
+        signal::gain(record, facts),
         signal::loudness(record),
         signal::true_peak(record),
         signal::hidden(record),
@@ -123,7 +179,10 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
     .into_iter()
     .flatten()
     .collect();
-    said.extend(signal::unexplained(record, facts, &said));
+    let is_clipped = said.iter().any(|said| said.finding.code == Code::Clipping);
+    said.extend(sound::bent(facts, is_clipped));
+    said.extend(sound::gain_moves(record, facts));
+    said.extend(sound::unexplained(record, facts, &said));
     if said.is_empty() {
         said.push(clean());
     }

@@ -18,7 +18,9 @@ pub(super) fn of(record: &Comparison, facts: &Facts) -> Verdict {
         use crate::compare::record::EditKind::{EndTrimmed, StartTrimmed};
         !matches!(edit.kind, StartTrimmed | EndTrimmed) || edit.length_s >= LEAST_END_S
     });
-    let straight = is_straight(record) && record.mix.channels == record.export.channels;
+    let straight = is_straight(record)
+        && record.mix.channels == record.export.channels
+        && !facts.channels_missing;
     let steady = record.alignment.is_some_and(|at| at.drift_ppm == 0.0);
     if edited || record.spots_found > 0 || !straight || record.rate_converted || !steady {
         return Verdict::Changed;

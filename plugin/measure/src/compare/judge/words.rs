@@ -4,7 +4,10 @@ use super::{Apart, Said, said};
 use crate::compare::finding::Code;
 use crate::compare::record::Comparison;
 use crate::verdict::Severity;
-use crate::words::{counted, fixed};
+use crate::words::{counted, fixed, signed};
+
+/// A speed this near to the mix's is not told from it by the course of levels.
+const LEAST_SPEED: f64 = 0.002;
 
 /// What is said of files that could not be laid over each other.
 pub(super) fn apart(record: &Comparison, why: Apart) -> Said {
@@ -32,6 +35,29 @@ pub(super) fn apart(record: &Comparison, why: Apart) -> Said {
             "",
             "There is too little sound to lay one file over the other.",
             &numbers,
+        ),
+        Apart::Roughly { speed, .. } if (speed - 1.0).abs() >= LEAST_SPEED => {
+            let percent = (speed - 1.0) * 100.0;
+            said(
+                Code::Speed,
+                Severity::Fault,
+                "",
+                format!(
+                    "The export is the same programme at another speed, about {} %, and its samples \
+                     are not the mix's: its pitch was probably kept. What else was done cannot be told.",
+                    signed(percent, 1)
+                ),
+                &[("speed_percent", percent), ("pitch_kept", 1.0)],
+            )
+        }
+        Apart::Roughly { likeness, .. } => said(
+            Code::Unexplained,
+            Severity::Caution,
+            "",
+            "The levels of both files take the same course, but their samples cannot be laid over each \
+             other: the export may be another take, or its time or pitch was worked on. What was done \
+             cannot be told.",
+            &[("likeness", likeness)],
         ),
         Apart::NotTheSame => said(
             Code::NotTheSame,

@@ -17,9 +17,9 @@ pub(in crate::compare) struct Block {
     pub frame: i64,
     /// Frames.
     pub frames: u32,
-    /// Prediction with itself, in the band.
+    /// Filtered prediction with itself, in the band.
     pub zz: f32,
-    /// Prediction with export, in the band.
+    /// The same with the export.
     pub zy: f32,
     /// Export with itself, in the band.
     pub yy: f32,
@@ -27,9 +27,11 @@ pub(in crate::compare) struct Block {
     pub heard: f32,
     /// Prediction with itself, as stored.
     pub predicted: f32,
-    /// Difference with itself.
+    /// Difference from the plain prediction with itself.
     pub left: f32,
-    /// Largest magnitude of the prediction.
+    /// Difference from the filtered prediction with itself.
+    pub rest: f32,
+    /// Largest magnitude of the filtered prediction.
     pub peak: f32,
 }
 
@@ -51,6 +53,7 @@ struct Sums {
     heard: f64,
     predicted: f64,
     left: f64,
+    rest: f64,
     peak: f64,
 }
 
@@ -68,7 +71,13 @@ impl BlockBook {
         }
     }
 
-    pub fn take(&mut self, heard: &[Vec<f64>], predicted: &[Vec<f64>], start: i64) {
+    pub fn take(
+        &mut self,
+        heard: &[Vec<f64>],
+        predicted: &[Vec<f64>],
+        filtered: &[Vec<f64>],
+        start: i64,
+    ) {
         let count = heard.first().map_or(0, Vec::len);
         let mut from = 0;
         while from < count {
@@ -76,8 +85,9 @@ impl BlockBook {
                 self.open.frame = start + from as i64;
             }
             let to = count.min(from + self.length - self.open.frames);
-            for ((y, z), filters) in heard.iter().zip(predicted).zip(&mut self.filters) {
-                self.open.take(&y[from..to], &z[from..to], filters);
+            for (channel, filters) in self.filters.iter_mut().enumerate() {
+                let signals = [heard, predicted, filtered].map(|all| &all[channel][from..to]);
+                self.open.take(signals, filters);
             }
             self.open.frames += to - from;
             from = to;
@@ -100,6 +110,7 @@ impl BlockBook {
                 heard: open.heard as f32,
                 predicted: open.predicted as f32,
                 left: open.left as f32,
+                rest: open.rest as f32,
                 peak: open.peak as f32,
             });
         }
@@ -111,18 +122,19 @@ impl BlockBook {
 }
 
 impl Sums {
-    fn take(&mut self, heard: &[f64], predicted: &[f64], filters: &mut [Lanes; 3]) {
-        for (&y, &z) in heard.iter().zip(predicted) {
-            let filtered = filters.iter_mut().fold([z, y, 0.0, 0.0], |x, stage| stage.process(x));
-            let [z_band, y_band, ..] = filtered;
+    fn take(&mut self, [heard, predicted, filtered]: [&[f64]; 3], stages: &mut [Lanes; 3]) {
+        for ((&y, &z), &f) in heard.iter().zip(predicted).zip(filtered) {
+            let in_band = stages.iter_mut().fold([f, y, 0.0, 0.0], |x, stage| stage.process(x));
+            let [z_band, y_band, ..] = in_band;
             self.zz += z_band * z_band;
             self.zy += z_band * y_band;
             self.yy += y_band * y_band;
             self.heard += y * y;
             self.predicted += z * z;
             self.left += (y - z) * (y - z);
-            self.peak = self.peak.max(z.abs());
+            self.rest += (y - f) * (y - f);
+            self.peak = self.peak.max(f.abs());
         }
-        filters.iter_mut().for_each(Lanes::settle);
+        stages.iter_mut().for_each(Lanes::settle);
     }
 }

@@ -3,6 +3,7 @@
 
 use realfft::num_complex::Complex64;
 
+use super::lingering::Lingering;
 use crate::compare::spectra::{WindowedTransform, band_power, transform_frames};
 
 /// A stretch whose coherence falls below this, while the anchors' likeness is above
@@ -23,6 +24,11 @@ pub(in crate::compare) struct CrossSpectra {
     pub zy: Vec<Complex64>,
     /// Difference.
     pub ee: Vec<f64>,
+    /// Difference from the filtered prediction; empty where there is no filter.
+    pub rr: Vec<f64>,
+    /// Share of the unexplained power that the filtered prediction of a moment ago explains, which is
+    /// what reverberation does.
+    pub lingering: f64,
     /// How many windows there were.
     pub windows: u64,
 }
@@ -35,6 +41,9 @@ impl CrossSpectra {
 
     /// Power of the export that no linear filter makes of the prediction, by bin.
     pub fn unexplained(&self) -> Vec<f64> {
+        if !self.rr.is_empty() {
+            return self.rr.clone();
+        }
         // With few windows a filter could be found for noise as well: the estimate's bias is a
         // window's share (overlap leaves about half of them independent).
         let free = 1.0 - (2.0 / self.windows.max(4) as f64).min(0.5);
@@ -57,9 +66,11 @@ impl CrossSpectra {
 pub(super) struct CrossBook {
     transform: WindowedTransform,
     steady: bool,
-    /// Waiting samples: export, prediction, by channel.
-    waiting: [Vec<Vec<f64>>; 2],
-    bins: [Vec<Complex64>; 2],
+    filtering: bool,
+    /// Waiting samples: export, plain and filtered prediction, by channel.
+    waiting: [Vec<Vec<f64>>; 3],
+    bins: [Vec<Complex64>; 3],
+    lingering: Lingering,
     /// Of one window, all channels.
     window: CrossSpectra,
     sums: CrossSpectra,
@@ -67,7 +78,7 @@ pub(super) struct CrossBook {
 }
 
 impl CrossBook {
-    pub fn new(rate_hz: f64, channels: usize, likeness: f64) -> Self {
+    pub fn new(rate_hz: f64, channels: usize, likeness: f64, filtering: bool) -> Self {
         let transform = WindowedTransform::new(transform_frames(rate_hz));
         let count = transform.make_bins().len();
         let empty = CrossSpectra {
@@ -76,12 +87,16 @@ impl CrossBook {
             yy: vec![0.0; count],
             zy: vec![Complex64::default(); count],
             ee: vec![0.0; count],
+            rr: vec![0.0; if filtering { count } else { 0 }],
+            lingering: 0.0,
             windows: 0,
         };
         Self {
             steady: likeness >= STEADY_LIKENESS,
-            waiting: [vec![Vec::new(); channels], vec![Vec::new(); channels]],
-            bins: [transform.make_bins(), transform.make_bins()],
+            filtering,
+            waiting: [(); 3].map(|()| vec![Vec::new(); channels]),
+            bins: [(); 3].map(|()| transform.make_bins()),
+            lingering: Lingering::new(channels, count),
             window: empty.clone(),
             sums: empty,
             channels,
@@ -89,8 +104,13 @@ impl CrossBook {
         }
     }
 
-    pub fn take(&mut self, heard: &[Vec<f64>], predicted: &[Vec<f64>]) {
-        for (waiting, signals) in self.waiting.iter_mut().zip([heard, predicted]) {
+    pub fn take(
+        &mut self,
+        heard: &[Vec<f64>],
+        predicted: &[Vec<f64>],
+        filtered: &[Vec<f64>],
+    ) {
+        for (waiting, signals) in self.waiting.iter_mut().zip([heard, predicted, filtered]) {
             for (waiting, signal) in waiting.iter_mut().zip(signals) {
                 waiting.extend_from_slice(signal);
             }
@@ -111,6 +131,7 @@ impl CrossBook {
             self.take_window(waiting);
         }
         self.waiting.iter_mut().flatten().for_each(Vec::clear);
+        self.lingering.forget();
     }
 
     fn take_window(&mut self, frames: usize) {
@@ -118,10 +139,11 @@ impl CrossBook {
         window.zz.fill(0.0);
         window.yy.fill(0.0);
         window.ee.fill(0.0);
+        window.rr.fill(0.0);
         window.zy.fill(Complex64::default());
-        let [heard_bins, predicted_bins] = &mut self.bins;
-        let [heard, predicted] = &self.waiting;
-        for (heard, predicted) in heard.iter().zip(predicted) {
+        let [heard_bins, predicted_bins, filtered_bins] = &mut self.bins;
+        let [heard, predicted, filtered] = &self.waiting;
+        for (channel, (heard, predicted)) in heard.iter().zip(predicted).enumerate() {
             self.transform.take(&heard[..frames], heard_bins);
             self.transform.take(&predicted[..frames], predicted_bins);
             for (n, (y, z)) in heard_bins.iter().zip(predicted_bins.iter()).enumerate() {
@@ -130,7 +152,19 @@ impl CrossBook {
                 window.zy[n] += z.conj() * y;
                 window.ee[n] += (y - z).norm_sqr();
             }
+            if self.filtering {
+                self.transform.take(&filtered[channel][..frames], filtered_bins);
+                for (rr, (y, f)) in
+                    window.rr.iter_mut().zip(heard_bins.iter().zip(filtered_bins.iter()))
+                {
+                    *rr += (y - f).norm_sqr();
+                }
+                self.lingering.take(channel, heard_bins, filtered_bins);
+            } else {
+                self.lingering.take(channel, heard_bins, predicted_bins);
+            }
         }
+        self.lingering.next();
         let sum = |powers: &[f64]| powers.iter().sum::<f64>();
         let cross: Complex64 = window.zy.iter().sum();
         let coherence = cross.norm_sqr() / (sum(&window.zz) * sum(&window.yy));
@@ -143,6 +177,7 @@ impl CrossBook {
         add(&mut self.sums.zz, &window.zz);
         add(&mut self.sums.yy, &window.yy);
         add(&mut self.sums.ee, &window.ee);
+        add(&mut self.sums.rr, &window.rr);
         self.sums.zy.iter_mut().zip(&window.zy).for_each(|(sum, part)| *sum += part);
         self.sums.windows += 1;
     }
@@ -150,9 +185,9 @@ impl CrossBook {
     pub fn finish(mut self) -> CrossSpectra {
         let scale = 1.0 / (self.sums.windows.max(1) * self.channels.max(1) as u64) as f64;
         let sums = &mut self.sums;
-        for power in sums.zz.iter_mut().chain(&mut sums.yy).chain(&mut sums.ee) {
-            *power *= scale;
-        }
+        let powers = [&mut sums.zz, &mut sums.yy, &mut sums.ee, &mut sums.rr];
+        powers.into_iter().flatten().for_each(|power| *power *= scale);
+        sums.lingering = self.lingering.share();
         sums.zy.iter_mut().for_each(|cross| *cross *= scale);
         self.sums
     }

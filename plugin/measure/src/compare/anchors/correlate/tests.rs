@@ -37,7 +37,8 @@ proptest! {
         export in signal(FRAMES..=FRAMES),
         before in signal(MIX..=MIX),
     ) {
-        let mut correlator = Correlator::new(FRAMES, SEARCH, [2, 1], BAND_HZ, RATE_HZ);
+        let inside = |hz: f64| f64::from(u8::from((BAND_HZ.0..BAND_HZ.1).contains(&hz)));
+        let mut correlator = Correlator::new(FRAMES, SEARCH, [2, 1], inside, RATE_HZ);
         let (mix, export) = (mix.each_ref().map(|mix| double(mix)), double(&export));
         let before = double(&before);
         correlator.best(&[before.clone(), before.clone()], &[before[..FRAMES].to_vec()]);

@@ -2,8 +2,7 @@
 //! and falls with the sound as much as it does, that is there in nearly every moment, and within it.
 //! An end of the spectrum below that of the mix makes it likely; without one it is only possible.
 
-use super::Facts;
-use super::signal::is_limited;
+use super::{Facts, sound};
 use crate::compare::record::Comparison;
 
 /// Noise below the sound, in dB, that coding leaves: more than this is distortion, less is rounding.
@@ -39,7 +38,7 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     if relative_db < EVERYWHERE_DB {
         return None;
     }
-    if record.dynamics.is_some_and(|dynamics| is_limited(&dynamics, facts)) {
+    if facts.limited || facts.stories.bend.is_some() || sound::lingers(facts) {
         return None;
     }
     let bands = bands(record, facts);
@@ -91,7 +90,7 @@ fn over_time(facts: &Facts) -> Option<(f64, f64, bool)> {
                 blocks.iter().map(|block| f64::from(part(block))).sum::<f64>()
             };
             let frames: f64 = blocks.iter().map(|block| f64::from(block.frames)).sum();
-            let (heard, left) = (sum(|b| b.heard) / frames, sum(|b| b.left) / frames);
+            let (heard, left) = (sum(|b| b.heard) / frames, sum(|b| b.rest) / frames);
             (heard > LEAST_POWER).then(|| (10.0 * heard.log10(), 10.0 * left.max(1e-20).log10()))
         })
         .collect();

@@ -1,14 +1,22 @@
 //! Findings on the way the signal took: channels, polarity, rate, word length, bandwidth, coding.
 
+use super::super::words::samples;
 use super::super::{Said, said};
 use super::Facts;
 use crate::compare::finding::Code;
 use crate::compare::record::{ChannelMap, Comparison, Dither, Polarity};
 use crate::verdict::Severity;
-use crate::words::{bits, fixed, frequency, level, list, signed};
+use crate::words::{bits, fixed, frequency, level, list, precise_duration, signed};
 
 /// Channels whose gains lie further apart than this, in dB, were not treated alike.
 const BALANCE_DB: f64 = 0.05;
+/// Residual against the export, in dB, below which gains are known without more ado.
+const EXACT_DB: f64 = -50.0;
+/// Mean square of a channel that is missed: −90 dBFS; and a gain that lets nothing of it through.
+const MISSING_POWER: f64 = 1e-9;
+const MISSING_GAIN: f64 = 1e-3;
+/// Drift from which frequencies are others, in ppm.
+const SPEED_PPM: f64 = 500.0;
 /// An end of the spectrum from here on is a converter's, and hardly audible, in Hz.
 const CONVERTER_HZ: f64 = 19_800.0;
 
@@ -32,12 +40,12 @@ pub(super) fn polarity(record: &Comparison) -> Option<Said> {
     }
 }
 
-pub(super) fn channels(record: &Comparison) -> Option<Said> {
+pub(super) fn channels(record: &Comparison, facts: &Facts) -> Option<Said> {
     let map = record.channels?;
     let (mix, export) = (record.mix.channels, record.export.channels);
     let numbers = [("mix_channels", mix as f64), ("export_channels", export as f64)];
     let (severity, phrase, sentence) = match map {
-        ChannelMap::Same if mix == export => return unbalanced(record),
+        ChannelMap::Same if mix == export => return unbalanced(record, facts),
         ChannelMap::Same => (
             Severity::Note,
             format!("one channel became {export}"),
@@ -76,6 +84,23 @@ pub(super) fn channels(record: &Comparison) -> Option<Said> {
             "Only the right channel of the mix is in the export; the left one was dropped."
                 .to_owned(),
         ),
+        ChannelMap::Other if !facts.matrix_holds => (
+            Severity::Caution,
+            "its channels are made of the mix's in a way that cannot be told".to_owned(),
+            "The export's channels are made of the mix's in a way that no gains explain: how cannot be \
+             told."
+                .to_owned(),
+        ),
+        ChannelMap::Other if is_permutation(&record.channel_gains) => (
+            Severity::Fault,
+            "its channels stand in another order".to_owned(),
+            format!("The channels stand in another order: {}.", matrix(record)),
+        ),
+        ChannelMap::Other if mix > 2 && export <= 2 => (
+            Severity::Note,
+            format!("its {mix} channels were folded to {export}"),
+            format!("The {mix} channels were folded down: {}.", matrix(record)),
+        ),
         ChannelMap::Other => (
             Severity::Fault,
             if mix == export {
@@ -86,7 +111,63 @@ pub(super) fn channels(record: &Comparison) -> Option<Said> {
             format!("The export's channels are mixed from the mix's: {}.", matrix(record)),
         ),
     };
-    Some(said(Code::ChannelsChanged, severity, phrase, sentence, &numbers))
+    let cannot_tell = map == ChannelMap::Other && !facts.matrix_holds;
+    let code = match map {
+        ChannelMap::Other if cannot_tell => Code::Unexplained,
+        ChannelMap::Other if is_permutation(&record.channel_gains) => Code::ChannelOrder,
+        ChannelMap::Other if mix > 2 && export <= 2 => Code::Downmix,
+        _ => Code::ChannelsChanged,
+    };
+    Some(said(code, severity, phrase, sentence, &numbers))
+}
+
+/// Whether every export channel is one of the mix's, at one gain, and every other one of them.
+fn is_permutation(gains: &[Vec<f64>]) -> bool {
+    const ALIKE: f64 = 0.01;
+    let strongest = gains.iter().flatten().fold(0f64, |held, gain| held.max(gain.abs()));
+    let taken: Option<Vec<usize>> = gains
+        .iter()
+        .map(|row| {
+            let parts: Vec<usize> = (0..row.len())
+                .filter(|n| row[*n].abs() > ALIKE * strongest)
+                .collect();
+            let one = parts.first().filter(|_| parts.len() == 1)?;
+            ((row[*one] / strongest).abs() > 1.0 - ALIKE).then_some(*one)
+        })
+        .collect();
+    let Some(mut taken) = taken else { return false };
+    taken.sort_unstable();
+    taken.windows(2).all(|pair| pair[0] != pair[1]) && gains.first().is_some_and(|row| row.len() == gains.len())
+}
+
+/// Channels of the mix that are in none of the export's.
+pub(super) fn missing(record: &Comparison, facts: &Facts) -> Option<Said> {
+    // Fewer channels, or a fold, are told as that.
+    if record.mix.channels != record.export.channels || record.mix.channels < 3 {
+        return None;
+    }
+    let is_missing = |channel: &usize| {
+        let gain = |row: &Vec<f64>| row.get(*channel).copied().unwrap_or(0.0);
+        facts.mix_powers[*channel] > MISSING_POWER
+            && record.channel_gains.iter().all(|row| gain(row).abs() < MISSING_GAIN)
+    };
+    let missing: Vec<usize> = (0..facts.mix_powers.len()).filter(is_missing).collect();
+    let first = *missing.first()?;
+    let named: Vec<String> = missing.iter().map(|channel| (channel + 1).to_string()).collect();
+    let named = list(&named);
+    let (channels, are) =
+        if missing.len() == 1 { ("Channel", "is") } else { ("Channels", "are") };
+    let dbfs = 10.0 * facts.mix_powers[first].log10();
+    Some(said(
+        Code::ChannelMissing,
+        Severity::Fault,
+        format!("{} {named} of the mix {are} missing", channels.to_lowercase()),
+        format!(
+            "{channels} {named} of the mix {are} in none of the export's: {} dBFS RMS are lost there.",
+            fixed(dbfs, 1)
+        ),
+        &[("channel", (first + 1) as f64), ("lost_dbfs", dbfs)],
+    ))
 }
 
 /// The matrix in words: "1 = 1.00·1 + 0.71·3; 2 = …".
@@ -107,8 +188,46 @@ fn matrix(record: &Comparison) -> String {
     rows.collect::<Vec<_>>().join("; ")
 }
 
+/// Channels that are late against the earliest.
+pub(super) fn channel_delay(record: &Comparison) -> Option<Said> {
+    let delays = &record.channel_delays_samples;
+    let late: Vec<(usize, f64)> =
+        delays.iter().copied().enumerate().filter(|(_, delay)| *delay != 0.0).collect();
+    let (channel, delay) = *late.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    let rate_hz = f64::from(record.export.sample_rate_hz);
+    let each: Vec<String> = late
+        .iter()
+        .map(|(channel, delay)| {
+            format!(
+                "channel {} is {} {} ({})",
+                channel + 1,
+                samples(*delay),
+                if *delay > 0.0 { "late" } else { "early" },
+                precise_duration(delay.abs() / rate_hz)
+            )
+        })
+        .collect();
+    Some(said(
+        Code::ChannelDelay,
+        Severity::Fault,
+        each[0].clone(),
+        format!("The channels do not come together: {} against the others.", list(&each)),
+        &[("channel", (channel + 1) as f64), ("delay_samples", delay)],
+    ))
+}
+
 /// Channels in their places at gains that differ.
-fn unbalanced(record: &Comparison) -> Option<Said> {
+fn unbalanced(record: &Comparison, facts: &Facts) -> Option<Said> {
+    // Each channel's own filter, or a gain that moves, leaves no one gain of a channel.
+    let tone = &facts.stories.tone;
+    let errors = tone.gains_db.iter().map(|gain| gain.map_or(f64::INFINITY, |gain| gain.1));
+    let error_db = errors.fold(0.0, f64::max);
+    let is_exact = record.residual.is_some_and(|residual| {
+        residual.relative_db.db().is_none_or(|db| db < EXACT_DB)
+    });
+    if facts.limited || (!is_exact && error_db > BALANCE_DB) {
+        return None;
+    }
     let gains_db: Vec<f64> = record
         .channel_gains
         .iter()
@@ -140,6 +259,8 @@ fn unbalanced(record: &Comparison) -> Option<Said> {
 
 pub(super) fn band_limited(record: &Comparison) -> Option<Said> {
     let limit = record.band_limit?;
+    // At another speed the spectrum ends elsewhere by that alone.
+    record.alignment.filter(|at| at.drift_ppm.abs() < SPEED_PPM)?;
     let severity = if limit.hz >= CONVERTER_HZ { Severity::Note } else { Severity::Caution };
     let down = match limit.above_db.finite() {
         Some(db) if db > -90.0 => format!("{} dB down above", fixed(-db, 0)),

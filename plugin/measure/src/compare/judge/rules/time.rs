@@ -9,15 +9,24 @@ use crate::words::{counted, duration, fixed, list, moment, precise_duration, sig
 
 /// Edits that a sentence names.
 const MOST_NAMED: usize = 3;
-/// A delay below is none, in samples.
-const NO_DELAY: f64 = 0.005;
+/// A delay below is none, in samples, nor one within so many of its errors; and at another speed.
+const NO_DELAY: f64 = 0.02;
+const DELAY_ERRORS: f64 = 4.0;
+const LEAST_AT_SPEED: f64 = 48.0;
+/// A drift below is none, in ppm.
+const LEAST_PPM: f64 = 0.05;
 /// Drift that a file of an hour shows as a frame of picture, in ppm.
 const DRIFT_FAULT_PPM: f64 = 10.0;
 /// Drift that is no clock's any more but another speed, in ppm.
 const SPEED_PPM: f64 = 2_000.0;
 
 pub(super) fn edited(record: &Comparison) -> Option<Said> {
-    let edits: Vec<&Edit> = record.edits.iter().filter(|edit| !is_end(edit)).collect();
+    let edits: Vec<&Edit> = record
+        .edits
+        .iter()
+        .filter(|edit| !is_end(edit))
+        .filter(|edit| !matches!(edit.kind, EditKind::Moved | EditKind::Repeated | EditKind::Overlaid))
+        .collect();
     let first = edits.first()?;
     let named: Vec<String> = edits.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
     let more = match edits.len().saturating_sub(MOST_NAMED) {
@@ -42,6 +51,56 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
     ))
 }
 
+pub(super) fn reordered(record: &Comparison) -> Option<Said> {
+    let moved: Vec<&Edit> =
+        record.edits.iter().filter(|edit| edit.kind == EditKind::Moved).collect();
+    let first = moved.first()?;
+    let named: Vec<String> = moved.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
+    let more = match moved.len().saturating_sub(MOST_NAMED) {
+        0 => String::new(),
+        more => format!(", and {more} more"),
+    };
+    Some(said(
+        Code::Reordered,
+        Severity::Fault,
+        "pieces stand in another order",
+        format!("Pieces stand in another order: {}{more}.", named.join("; ")),
+        &[
+            ("pieces", moved.len() as f64),
+            ("mix_s", first.mix_s),
+            ("export_s", first.export_s),
+            ("length_s", first.length_s),
+        ],
+    ))
+}
+
+pub(super) fn repeated(record: &Comparison) -> Option<Said> {
+    let repeated: Vec<&Edit> =
+        record.edits.iter().filter(|edit| edit.kind == EditKind::Repeated).collect();
+    let first = repeated.first()?;
+    let named: Vec<String> = repeated.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
+    let more = match repeated.len().saturating_sub(MOST_NAMED) {
+        0 => String::new(),
+        more => format!(", and {more} more"),
+    };
+    Some(said(
+        Code::Repeated,
+        Severity::Fault,
+        if repeated.len() == 1 {
+            named[0].clone()
+        } else {
+            format!("pieces are played twice in {} places", repeated.len())
+        },
+        format!("Sound is played twice: {}{more}.", named.join("; ")),
+        &[
+            ("places", repeated.len() as f64),
+            ("from_s", first.export_s),
+            ("to_s", first.export_s + first.length_s),
+            ("length_s", first.length_s),
+        ],
+    ))
+}
+
 fn is_end(edit: &Edit) -> bool {
     matches!(edit.kind, EditKind::StartTrimmed | EditKind::EndTrimmed)
 }
@@ -59,6 +118,10 @@ fn phrase(edit: &Edit) -> String {
             format!("something else was mixed over {long} from {export} of the export on")
         }
         EditKind::Silenced => format!("{long} were silenced from {export} of the export on"),
+        EditKind::Moved => {
+            format!("{long} from {mix} of the mix on come at {export} of the export")
+        }
+        EditKind::Repeated => format!("{long} are played twice at {export} of the export"),
         EditKind::StartTrimmed => format!("it begins {long} into the mix"),
         EditKind::EndTrimmed => format!("the last {long} of the mix are missing"),
     }
@@ -134,20 +197,22 @@ pub(super) fn wrong_samples(record: &Comparison) -> Option<Said> {
 }
 
 pub(super) fn drift(record: &Comparison) -> Option<Said> {
-    let at = record.alignment.filter(|at| at.drift_ppm != 0.0)?;
+    let at = record.alignment.filter(|at| {
+        at.drift_ppm.abs() >= LEAST_PPM.max(DELAY_ERRORS * at.drift_error_ppm)
+    })?;
     let word = if at.drift_ppm > 0.0 { "slower" } else { "faster" };
     let apart_s = at.drift_ppm * 1e-6 * record.mix.duration_s;
     if at.drift_ppm.abs() > SPEED_PPM {
         let percent = (1.0 / (1.0 + at.drift_ppm * 1e-6) - 1.0) * 100.0;
         return Some(said(
-            Code::Drift,
+            Code::Speed,
             Severity::Fault,
             format!("it plays at another speed ({} %)", signed(percent, 2)),
             format!(
                 "The export plays at another speed: {} %, and its pitch with it.",
                 signed(percent, 3)
             ),
-            &[("drift_ppm", at.drift_ppm), ("speed_percent", percent)],
+            &[("drift_ppm", at.drift_ppm), ("speed_percent", percent), ("pitch_kept", 0.0)],
         ));
     }
     let severity =
@@ -166,7 +231,10 @@ pub(super) fn drift(record: &Comparison) -> Option<Said> {
 }
 
 pub(super) fn delay(record: &Comparison) -> Option<Said> {
-    let at = record.alignment.filter(|at| at.delay_samples.abs() >= NO_DELAY)?;
+    let at = record.alignment.filter(|at| {
+        let least = if at.drift_ppm.abs() > SPEED_PPM { LEAST_AT_SPEED } else { NO_DELAY };
+        at.delay_samples.abs() >= least.max(DELAY_ERRORS * at.delay_error_samples)
+    })?;
     let word = if at.delay_samples > 0.0 { "late" } else { "early" };
     let samples = samples(at.delay_samples);
     Some(said(

@@ -1,0 +1,84 @@
+//! Whether the waveform is bent by its height: clipping and soft clipping.
+
+use crate::compare::pass::{Class, Curve};
+
+/// Samples that a class needs.
+const LEAST_COUNT: f64 = 8.0;
+/// Share of the largest height below which a sample is small: there the curve is straight.
+const SMALL: f64 = 0.25;
+/// Share of the difference, once the straight part is taken out, that the curve has to explain.
+const EXPLAINED: f64 = 0.7;
+/// Bend at the top that is worth telling, in dB.
+const LEAST_DB: f64 = 0.2;
+/// Classes at the top that have to come out at one height for it to be cut off, and how near.
+const FLAT_CLASSES: usize = 3;
+const FLAT: f64 = 0.01;
+
+/// A bend.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::compare) struct Bend {
+    /// Gain of small samples against the prediction, in dB.
+    pub small_db: f64,
+    /// Gain of the largest samples against small ones, in dB; negative where they are lower.
+    pub top_db: f64,
+    /// Height at which it is cut off, linear; `None` where it bends softly.
+    pub cut_off: Option<f64>,
+}
+
+/// Finds it.
+pub(super) fn find(curve: &Curve) -> Option<Bend> {
+    let classes: Vec<Class> =
+        curve.classes.iter().copied().filter(|class| class.count >= LEAST_COUNT).collect();
+    let mean = |class: &Class| class.predicted / class.count;
+    let largest = classes.iter().map(|class| mean(class).abs()).fold(0.0, f64::max);
+    let (mut xx, mut xy) = (0.0, 0.0);
+    for class in classes.iter().filter(|class| mean(class).abs() <= SMALL * largest) {
+        xx += class.predicted * mean(class);
+        xy += class.difference * mean(class);
+    }
+    if xx <= 0.0 || largest <= 0.0 {
+        return None;
+    }
+    let slope = xy / xx;
+    // What the straight part makes of all samples, the curve, and what scatters around it.
+    let (mut straight, mut bent, mut along) = (0.0, 0.0, 0.0);
+    for class in &classes {
+        let (x, e) = (mean(class), class.difference / class.count);
+        straight += class.count * (slope * x).powi(2);
+        bent += class.count * (e - slope * x).powi(2);
+        along += class.count * slope * x * e;
+    }
+    let left = curve.squares - 2.0 * along + straight;
+    if left <= 0.0 || bent < EXPLAINED * left {
+        return None;
+    }
+    let small = 1.0 + slope;
+    let top = |side: f64| {
+        let own = classes.iter().filter(|class| mean(class) * side > 0.0);
+        let mut heights: Vec<(f64, f64)> = own
+            .map(|class| (mean(class).abs(), (mean(class) + class.difference / class.count).abs()))
+            .collect();
+        heights.sort_by(|a, b| b.0.total_cmp(&a.0));
+        heights
+    };
+    let sides = [top(1.0), top(-1.0)];
+    let gain_db = |heights: &Vec<(f64, f64)>| {
+        let (x, y) = heights.first()?;
+        (*x > 0.0 && *y > 0.0).then(|| 20.0 * (y / (x * small)).log10())
+    };
+    let top_db = sides.iter().filter_map(gain_db).fold(0.0, f64::min);
+    if top_db > -LEAST_DB || small <= 0.0 {
+        return None;
+    }
+    // Where it is cut off, the highest classes come out at one height.
+    let flat = |heights: &Vec<(f64, f64)>| {
+        let ceiling = heights.first()?.1;
+        let at = heights.iter().take_while(|(_, y)| (y / ceiling - 1.0).abs() <= FLAT).count();
+        let range = heights.get(at.checked_sub(1)?)?.0 / heights.first()?.0;
+        (at >= FLAT_CLASSES && range < 0.97).then_some(ceiling)
+    };
+    let cut_off = sides.iter().filter_map(flat).fold(None, |held: Option<f64>, ceiling| {
+        Some(held.map_or(ceiling, |held| held.max(ceiling)))
+    });
+    Some(Bend { small_db: 20.0 * small.log10(), top_db, cut_off })
+}

@@ -1,0 +1,188 @@
+//! The linear response from mix to export: flat, an equaliser, or an all-pass.
+
+use crate::compare::fit::median;
+use crate::compare::relate::{Band, Related};
+
+/// Coherence of a band that is judged, and its mean square in the mix: −90 dBFS.
+const COHERENT: f64 = 0.6;
+const LEAST_POWER: f64 = 1e-9;
+/// Where bands are judged, in Hz.
+const JUDGED_HZ: (f64, f64) = (35.0, 16_500.0);
+/// How far a band has to stand from the others, in dB, beyond its error and what it differs over time.
+const LEAST_DB: f64 = 0.25;
+const SPREADS: f64 = 1.5;
+/// Bands, at least, that a response is judged by.
+const LEAST_BANDS: usize = 6;
+/// Bands side by side that an equaliser moves.
+const LEAST_RUN: usize = 2;
+/// Levels this near to each other, in dB, are one; and the share of the bands that has to lie there
+/// for the gain of all to be known.
+const ALIKE_DB: f64 = 0.12;
+const ALIKE_SHARE: f64 = 0.4;
+/// Error, in dB, below which bands are equally well known.
+const ERROR_DB: f64 = 2e-3;
+/// Coherence of a band that hints at a response, and how far a flat one may move there, in dB.
+const HINTED: f64 = 0.2;
+const FLAT_DB: f64 = 0.5;
+/// Phase that is no delay, in radians, and the share of the bands that show it.
+const TURNED: f64 = 0.5;
+
+/// What the response is.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(in crate::compare) struct Tone {
+    /// By third-octave: Hz and dB, channels together, where it can be believed.
+    pub response: Vec<(f64, f64)>,
+    /// Gain that most bands have, in dB, and how far it may be off; by export channel and of all
+    /// together. `None` where bands do not agree on one.
+    pub gains_db: Vec<Option<(f64, f64)>>,
+    pub gain_db: Option<(f64, f64)>,
+    /// Whether it is another than flat: the highest and lowest bands that can be told from the gain
+    /// of most.
+    pub equalised: Option<[(f64, f64); 2]>,
+    /// Whether the phase is turned where the level is not.
+    pub all_pass: bool,
+    /// Whether quiet moments get less than loud ones in many bands: by how much, in dB.
+    pub quiet_db: f64,
+}
+
+pub(super) fn find(related: Option<&Related>, filtered: bool) -> Tone {
+    let Some(related) = related else { return Tone::default() };
+    let judged = |band: &Band| {
+        (JUDGED_HZ.0..JUDGED_HZ.1).contains(&band.hz)
+            && band.coherence >= COHERENT
+            && band.power >= LEAST_POWER
+    };
+    let channels: Vec<Vec<Band>> = related
+        .bands
+        .iter()
+        .map(|bands| bands.iter().copied().filter(judged).collect())
+        .collect();
+    let gains_db: Vec<Option<(f64, f64)>> = channels.iter().map(|bands| gain(bands)).collect();
+    // Channels together: each band's level, weighted by what the mix holds there.
+    let mut bands: Vec<Band> = Vec::new();
+    for band in channels.iter().flatten() {
+        match bands.iter_mut().find(|known| known.hz == band.hz) {
+            Some(known) => *known = together(known, band),
+            None => bands.push(*band),
+        }
+    }
+    bands.sort_by(|a, b| a.hz.total_cmp(&b.hz));
+    let gain_db = gain(&bands);
+    let mut levels: Vec<f64> = bands.iter().map(|band| band.level_db).collect();
+    let middle = gain_db.map(|gain| gain.0).or_else(|| median(&mut levels)).unwrap_or(0.0);
+    let mut quiet: Vec<f64> =
+        bands.iter().filter_map(|band| Some(band.over_time_db?.1)).collect();
+    let quiet_db = median(&mut quiet).unwrap_or(0.0);
+    Tone {
+        response: bands.iter().map(|band| (band.hz, band.level_db - middle)).collect(),
+        equalised: equalised(&bands, middle),
+        all_pass: filtered
+            && turned(&channels)
+            && equalised(&bands, middle).is_none()
+            && related.bands.iter().flatten().all(|band| {
+                // Nor does it fall where it is hardly heard.
+                band.coherence < HINTED || (band.level_db - middle).abs() < FLAT_DB + band.error_db
+            }),
+        gains_db,
+        gain_db,
+        quiet_db,
+    }
+}
+
+fn together(a: &Band, b: &Band) -> Band {
+    let linear = |band: &Band| 10f64.powf(band.level_db / 10.0) * band.power;
+    let power = a.power + b.power;
+    let over_time_db = match (a.over_time_db, b.over_time_db) {
+        (Some(a), Some(b)) => Some((a.0.max(b.0), (a.1 + b.1) / 2.0)),
+        (one, other) => one.or(other),
+    };
+    Band {
+        level_db: 10.0 * ((linear(a) + linear(b)) / power).log10(),
+        error_db: a.error_db.max(b.error_db),
+        coherence: a.coherence.min(b.coherence),
+        over_time_db,
+        power,
+        ..*a
+    }
+}
+
+/// The gain at which most bands lie, and how far it may be off, in dB: of the bands that agree, each
+/// counts by how well it is known.
+fn gain(bands: &[Band]) -> Option<(f64, f64)> {
+    if bands.len() < LEAST_BANDS {
+        return None;
+    }
+    let near = |level_db: f64| {
+        bands.iter().filter(move |band| {
+            (band.level_db - level_db).abs() <= ALIKE_DB / 2.0 + band.error_db.min(1.0)
+        })
+    };
+    // Where the best known bands lie densest.
+    let score = |level_db: f64| near(level_db).map(|band| 1.0 / (0.02 + band.error_db)).sum::<f64>();
+    let centre = bands
+        .iter()
+        .map(|band| (score(band.level_db), band.level_db))
+        .max_by(|a, b| a.0.total_cmp(&b.0))?
+        .1;
+    if (near(centre).count() as f64) < ALIKE_SHARE * bands.len() as f64 {
+        return None;
+    }
+    // The middle of them, each counting by how well it is known: an equaliser's skirts stand aside.
+    let mut known: Vec<(f64, f64)> = near(centre)
+        .map(|band| (band.level_db, 1.0 / (ERROR_DB + band.error_db).powi(2)))
+        .collect();
+    known.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let whole: f64 = known.iter().map(|band| band.1).sum();
+    let mut below = 0.0;
+    let middle = known.iter().find(|band| {
+        below += band.1;
+        below >= whole / 2.0
+    })?;
+    let best = near(centre).map(|band| band.error_db).fold(f64::INFINITY, f64::min);
+    Some((middle.0, best))
+}
+
+/// The highest and the lowest band of a response that is not flat: at least a few bands side by side
+/// stand from the gain of most by more than they may be off and differ over time.
+fn equalised(bands: &[Band], middle: f64) -> Option<[(f64, f64); 2]> {
+    if bands.len() < LEAST_BANDS {
+        return None;
+    }
+    let moved = |band: &Band| {
+        let spread = band.over_time_db.map_or(0.0, |(spread, quiet)| spread.max(quiet.abs()));
+        let far = band.level_db - middle;
+        let least = LEAST_DB + band.error_db + SPREADS * spread;
+        if far > least {
+            1
+        } else if far < -least {
+            -1
+        } else {
+            0
+        }
+    };
+    let sides: Vec<i32> = bands.iter().map(moved).collect();
+    let runs = sides.windows(LEAST_RUN).any(|run| run[0] != 0 && run.iter().all(|s| *s == run[0]));
+    if !runs {
+        return None;
+    }
+    let told = bands.iter().filter(|band| band.error_db < 1.0).map(|band| (band.hz, band.level_db));
+    let highest = told.clone().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let lowest = told.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some([highest, lowest])
+}
+
+/// Whether the phase of a channel is not the same in all bands although its level is.
+fn turned(channels: &[Vec<Band>]) -> bool {
+    channels.iter().any(|bands| {
+        let sum: realfft::num_complex::Complex64 = bands
+            .iter()
+            .map(|band| realfft::num_complex::Complex64::from_polar(1.0, band.phase))
+            .sum();
+        let usual = sum.arg();
+        let away = |band: &&Band| {
+            let apart = (band.phase - usual).rem_euclid(std::f64::consts::TAU);
+            apart.min(std::f64::consts::TAU - apart) > TURNED
+        };
+        bands.len() >= LEAST_BANDS && 5 * bands.iter().filter(away).count() >= bands.len()
+    })
+}

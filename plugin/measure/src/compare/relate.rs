@@ -1,0 +1,148 @@
+//! How the export's sound comes from the mix's once both are laid over each other: which channels,
+//! and through what linear filter, found from cross-spectra (Welch's method) over windows spread over
+//! the whole file.
+//!
+//! A filter of its own for each export channel is what any equaliser, converter or speaker is; only
+//! what no such filter explains is noise, distortion, coding or another sound. So this is known before
+//! anything is called an edit or a change of gain.
+
+mod bands;
+mod gather;
+mod map;
+mod phase;
+mod taps;
+
+pub(super) use bands::Band;
+
+use realfft::num_complex::Complex64;
+
+use super::anchors::Failed;
+use super::mapping::Mapping;
+use super::predict::Path;
+use super::spectra::transform_frames;
+use super::timeline::Timeline;
+use super::{Reel, Source};
+use gather::Gathered;
+
+/// A filter has to leave over less than this share of what gains alone do.
+const BETTER: f64 = 0.5;
+/// Where gains alone leave over no more than this share of the export, nothing else is looked for.
+const EXACT_SHARE: f64 = 1e-9;
+/// What a simpler time may leave over against another one: as a ratio, and as a share of the export.
+const AS_GOOD_RATIO: f64 = 1.5;
+const AS_GOOD_SHARE: f64 = 1e-7;
+/// Rounds in which windows are chosen.
+const MOST_ROUNDS: usize = 3;
+
+/// What was found.
+pub(super) struct Related {
+    pub mapping: Mapping,
+    /// Whether frequency-independent gains explain as much as filters between all channels do.
+    pub matrix_holds: bool,
+    /// Taps by export channel, where a filter explains significantly more than gains.
+    pub filters: Option<Vec<Vec<f64>>>,
+    /// The response by export channel and third-octave, against unity gains of the map.
+    pub bands: Vec<Vec<Band>>,
+    /// What filters delay by export channel beyond their level's own phase, in frames of the export,
+    /// and how much of the phase that explains, 0 to 1.
+    pub excess: Vec<(f64, f64)>,
+    /// Mean square of each channel of the mix.
+    pub mix_powers: Vec<f64>,
+    /// Share of the export's power that filters leave over.
+    pub filtered_left: f64,
+}
+
+impl Related {
+    /// Polarity of each export channel, 1 or −1: what most bands say. Where the phase is turned, none
+    /// is inverted.
+    pub fn signs(&self, is_turned: bool) -> Vec<f64> {
+        let sign = |bands: &Vec<Band>| {
+            let inverted = bands.iter().map(|band| band.coherence * band.phase.cos()).sum::<f64>() < 0.0;
+            if inverted && !is_turned { -1.0 } else { 1.0 }
+        };
+        self.bands.iter().map(sign).collect()
+    }
+
+    /// Whether it explains what another relation does, or hardly less.
+    pub fn is_as_good_as(&self, other: &Self) -> bool {
+        self.filtered_left <= AS_GOOD_RATIO * other.filtered_left + AS_GOOD_SHARE
+    }
+}
+
+/// Finds out, along a timeline. `mapping` is what is known of the channels.
+pub(super) fn relate<M: Source, X: Source>(
+    mix: &mut Reel<M>,
+    export: &mut Reel<X>,
+    timeline: &Timeline,
+    mapping: &Mapping,
+    late: &[f64],
+    rates_hz: [f64; 2],
+) -> Result<Option<Related>, Failed<M::Error, X::Error>> {
+    let mut path =
+        Path { gains: mapping.gains.clone(), late: late.to_vec(), filters: None };
+    let mut mapping = mapping.clone();
+    let frames = 2 * transform_frames(rates_hz[1]);
+    let mut kept: Option<Vec<bool>> = None;
+    let mut round = 0;
+    loop {
+        let gathered =
+            gather::take(mix, export, timeline, &path, frames, rates_hz[1], kept.as_deref())?;
+        if gathered.count == 0 {
+            return Ok(None);
+        }
+        round += 1;
+        let chosen = map::choose(&gathered, &mapping);
+        let is_other = chosen.mapping.gains != path.gains;
+        let wanted = gathered.steady();
+        let is_done = round == MOST_ROUNDS || (!is_other && kept.as_ref() == Some(&wanted));
+        let all = kept.is_none() && wanted.iter().all(|kept| *kept);
+        mapping = chosen.mapping.clone();
+        if is_done || (all && !is_other) {
+            return Ok(Some(conclude(&gathered, chosen, frames)));
+        }
+        path.gains.clone_from(&mapping.gains);
+        kept = Some(wanted);
+    }
+}
+
+fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related {
+    let responses: Vec<Vec<Complex64>> = (0..gathered.export_channels())
+        .map(|channel| gathered.response(channel, &chosen.patterns[channel]))
+        .collect();
+    let total: f64 = gathered.heard_power();
+    let share = |left: f64| if total > 0.0 { (left / total).max(0.0) } else { 0.0 };
+    let plain_left = share(gathered.left_by_gains(&chosen.mapping.gains));
+    let filtered_left = share(gathered.left_by_filters(&chosen.patterns));
+    let filtered = plain_left > EXACT_SHARE
+        && filtered_left < BETTER * plain_left
+        && chosen.has_name;
+    let filters = filtered.then(|| {
+        let rows = responses.iter().zip(&chosen.patterns).enumerate();
+        rows.map(|(channel, (response, pattern))| {
+            let coherence = gathered.coherence(channel, pattern);
+            taps::of(response, &coherence, frames / 2)
+        })
+        .collect()
+    });
+    let excess = responses
+        .iter()
+        .zip(&chosen.patterns)
+        .enumerate()
+        .map(|(channel, (response, pattern))| {
+            let excess = phase::excess(response, &gathered.coherence(channel, pattern));
+            (excess.late, excess.agreement)
+        })
+        .collect();
+    let bands = (0..gathered.export_channels())
+        .map(|channel| bands::of(gathered, channel, &chosen.patterns[channel]))
+        .collect();
+    Related {
+        mapping: chosen.mapping,
+        matrix_holds: chosen.matrix_holds,
+        filters,
+        bands,
+        excess,
+        mix_powers: gathered.mix_powers(),
+        filtered_left,
+    }
+}

@@ -123,8 +123,7 @@ where
     let (passed, stretches) =
         last_pass(&mut mix, &mut export, &mut aligned, profiles).map_err(read_error)?;
     let stories = explain::explain(&aligned, &passed, &stretches, rates_hz[1]);
-    let repeats =
-        repeats::find(&mut export, &stories.bursts).map_err(CompareError::Export)?;
+    let repeats = repeats::find(&mut export, &stories.bursts).map_err(CompareError::Export)?;
     progress(1.0);
     let found = assemble::Found { passed, stretches, stories, edits, repeats };
     Ok(assemble::aligned(profiles, settings, &aligned, found))
@@ -155,11 +154,11 @@ fn last_pass<M: Source, X: Source>(
             foreign: &foreign,
         };
         let passed = pass::compare(mix, export, &plan)?;
-        let stretches = stretches::find(&passed.blocks, &passed.spots, &aligned.fit.timeline, rates_hz);
+        let stretches =
+            stretches::find(&passed.blocks, &passed.spots, &aligned.fit.timeline, rates_hz);
         let found = again::foreign(&passed, &stretches, rates_hz[1]);
         let is_done = !is_first
-            || (!again::settle_gain(aligned, &passed, &stretches, rates_hz[1])
-                && found.is_empty());
+            || (!again::settle_gain(aligned, &passed, &stretches, rates_hz[1]) && found.is_empty());
         if is_done {
             return Ok((passed, stretches));
         }

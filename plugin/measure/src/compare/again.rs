@@ -3,8 +3,8 @@
 
 use std::ops::Range;
 
-use super::dynamics::{gain_db, gain_left_alone_db};
 use super::align::Aligned;
+use super::dynamics::{gain_db, gain_left_alone_db};
 use super::pass::{CrossSpectra, Passed};
 use super::record::EditKind;
 use super::stretches::Stretches;

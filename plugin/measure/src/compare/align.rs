@@ -159,7 +159,15 @@ fn tune<M: Source, X: Source>(
     let Some(mut related) =
         relate::relate(mix, export, &fit.timeline, &mapping, &path.late, rates_hz)?
     else {
-        return Ok(Some(Aligned { fit, mapping, path, related: None, likeness, ambiguous, window }));
+        return Ok(Some(Aligned {
+            fit,
+            mapping,
+            path,
+            related: None,
+            likeness,
+            ambiguous,
+            window,
+        }));
     };
     // One place for all, where that explains as much, is simpler than a clock or cuts.
     if let Some(simple) = straight(&fit, nominal, frames[1]) {
@@ -180,16 +188,11 @@ fn tune<M: Source, X: Source>(
         }
         for segment in &mut fit.timeline.segments {
             let place = segment.mix_at_zero - common;
-            segment.mix_at_zero = if fit.timeline.step == 1.0 { filtered_place(place) } else { place };
+            segment.mix_at_zero =
+                if fit.timeline.step == 1.0 { filtered_place(place) } else { place };
         }
-        let again = relate::relate(
-            mix,
-            export,
-            &fit.timeline,
-            &related.mapping,
-            &path.late,
-            rates_hz,
-        )?;
+        let again =
+            relate::relate(mix, export, &fit.timeline, &related.mapping, &path.late, rates_hz)?;
         related = again.unwrap_or(related);
     }
     mapping = related.mapping.clone();
@@ -215,22 +218,15 @@ fn tune<M: Source, X: Source>(
         path.gains.clone_from(&mapping.gains);
     }
     lead(&mut fit, &mut path, nominal);
-    Ok(Some(Aligned {
-        fit,
-        mapping,
-        path,
-        related: Some(related),
-        likeness,
-        ambiguous,
-        window,
-    }))
+    Ok(Some(Aligned { fit, mapping, path, related: Some(related), likeness, ambiguous, window }))
 }
 
 /// Lets the channel whose delay is least stand for the export: the others are late or early by it.
 fn lead(fit: &mut Fit, path: &mut Path, nominal: f64) {
     let Some(first) = fit.timeline.segments.first() else { return };
     let delay = |late: f64| (late - first.mix_at_zero) / nominal;
-    let least = path.late.iter().copied().min_by(|a, b| delay(*a).abs().total_cmp(&delay(*b).abs()));
+    let least =
+        path.late.iter().copied().min_by(|a, b| delay(*a).abs().total_cmp(&delay(*b).abs()));
     let Some(least) = least.filter(|least| *least != 0.0) else { return };
     path.late.iter_mut().for_each(|late| *late -= least);
     for segment in &mut fit.timeline.segments {

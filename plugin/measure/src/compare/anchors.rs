@@ -9,13 +9,13 @@ mod weight;
 
 use realfft::num_complex::Complex64;
 
+use super::fit::median;
 use super::mapping::Covariance;
 use super::player::Player;
 use super::predict::{Path, Predictor};
 use super::spectra::{MeanSpectrum, WindowedTransform};
 use super::timeline::{Segment, Timeline};
 use super::{Reel, Source};
-use super::fit::median;
 use correlate::Correlator;
 use weight::Weight;
 

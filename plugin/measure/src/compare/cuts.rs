@@ -1,8 +1,8 @@
 //! Where exactly a segment ends and the next begins: the frames that the one place of the mix
 //! explains, those that the other does, and those that neither does.
 
-use super::anchors::Failed;
 use super::align::Aligned;
+use super::anchors::Failed;
 use super::predict::{Path, Predictor};
 use super::record::{Edit, EditKind};
 use super::timeline::{Segment, Timeline};
@@ -173,12 +173,7 @@ fn cheapest([first, second]: &[Vec<f32>; 2], power: &[f32], share: f64) -> (usiz
 }
 
 /// What was done where two segments meet.
-fn edits_at(
-    timeline: &Timeline,
-    later: usize,
-    change: Change,
-    rates_hz: [f64; 2],
-) -> Vec<Edit> {
+fn edits_at(timeline: &Timeline, later: usize, change: Change, rates_hz: [f64; 2]) -> Vec<Edit> {
     let (before, after) = (timeline.segments[later - 1], timeline.segments[later]);
     let mix_s = timeline.place(&before, change.end as f64) / rates_hz[0];
     let mix_to_s = timeline.place(&after, change.start as f64) / rates_hz[0];
@@ -234,8 +229,7 @@ fn moved(timeline: &Timeline, rates_hz: [f64; 2]) -> Option<Vec<Edit>> {
     let (mut best, mut from) = (lengths.clone(), vec![None; count]);
     for later in 1..count {
         for earlier in 0..later {
-            let in_order =
-                span(&timeline.segments[earlier]).0 < span(&timeline.segments[later]).0;
+            let in_order = span(&timeline.segments[earlier]).0 < span(&timeline.segments[later]).0;
             if in_order && best[earlier] + lengths[later] > best[later] {
                 best[later] = best[earlier] + lengths[later];
                 from[later] = Some(earlier);

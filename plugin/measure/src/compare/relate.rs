@@ -57,7 +57,8 @@ impl Related {
     /// is inverted.
     pub fn signs(&self, is_turned: bool) -> Vec<f64> {
         let sign = |bands: &Vec<Band>| {
-            let inverted = bands.iter().map(|band| band.coherence * band.phase.cos()).sum::<f64>() < 0.0;
+            let inverted =
+                bands.iter().map(|band| band.coherence * band.phase.cos()).sum::<f64>() < 0.0;
             if inverted && !is_turned { -1.0 } else { 1.0 }
         };
         self.bands.iter().map(sign).collect()
@@ -78,8 +79,7 @@ pub(super) fn relate<M: Source, X: Source>(
     late: &[f64],
     rates_hz: [f64; 2],
 ) -> Result<Option<Related>, Failed<M::Error, X::Error>> {
-    let mut path =
-        Path { gains: mapping.gains.clone(), late: late.to_vec(), filters: None };
+    let mut path = Path { gains: mapping.gains.clone(), late: late.to_vec(), filters: None };
     let mut mapping = mapping.clone();
     let frames = 2 * transform_frames(rates_hz[1]);
     let mut kept: Option<Vec<bool>> = None;
@@ -113,9 +113,8 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
     let share = |left: f64| if total > 0.0 { (left / total).max(0.0) } else { 0.0 };
     let plain_left = share(gathered.left_by_gains(&chosen.mapping.gains));
     let filtered_left = share(gathered.left_by_filters(&chosen.patterns));
-    let filtered = plain_left > EXACT_SHARE
-        && filtered_left < BETTER * plain_left
-        && chosen.has_name;
+    let filtered =
+        plain_left > EXACT_SHARE && filtered_left < BETTER * plain_left && chosen.has_name;
     let filters = filtered.then(|| {
         let rows = responses.iter().zip(&chosen.patterns).enumerate();
         rows.map(|(channel, (response, pattern))| {

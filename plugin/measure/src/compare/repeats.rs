@@ -44,10 +44,12 @@ pub(super) fn find<S: Source>(
             signal.iter_mut().zip(&channel).for_each(|(sum, x)| *sum += weight * x);
         }
         let place = (before as usize)..((burst.end - first) as usize);
-        found.extend(repeat(&signal, place).map(|(start, frames)| Repeat {
-            start: first + start as i64,
-            frames: frames as i64,
-        }));
+        found.extend(
+            repeat(&signal, place).map(|(start, frames)| Repeat {
+                start: first + start as i64,
+                frames: frames as i64,
+            }),
+        );
     }
     Ok(found)
 }

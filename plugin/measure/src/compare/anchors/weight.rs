@@ -26,9 +26,8 @@ impl Weight {
     /// For the mean spectra of the two files.
     pub fn new(spectra: [&MeanSpectrum; 2], band_hz: (f64, f64)) -> Self {
         let count = ((band_hz.1 / band_hz.0).log2() * POINTS_AN_OCTAVE).ceil().max(1.0) as usize;
-        let middles: Vec<f64> = (0..=count)
-            .map(|n| band_hz.0 * 2f64.powf(n as f64 / POINTS_AN_OCTAVE))
-            .collect();
+        let middles: Vec<f64> =
+            (0..=count).map(|n| band_hz.0 * 2f64.powf(n as f64 / POINTS_AN_OCTAVE)).collect();
         let densities = spectra.map(|spectrum| -> Vec<f64> {
             let density = |hz: &f64| {
                 let half = (hz / POINTS_AN_OCTAVE / 2.0).max(NARROWEST_HZ / 2.0);

@@ -102,7 +102,8 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     let at = |share: f64| sorted[(share * (sorted.len() - 1) as f64).round() as usize];
     let range_db = at(0.95) - at(0.05);
     let home_db = home(&sorted);
-    let moved = |moment: &Moment| home_db.is_none_or(|home| (moment.gain_db - home).abs() > MOVED_DB);
+    let moved =
+        |moment: &Moment| home_db.is_none_or(|home| (moment.gain_db - home).abs() > MOVED_DB);
     let shape = if !moments.iter().any(moved) {
         Shape::Steady
     } else if let Some(changes) = home_db.and_then(|home| changes(blocks, &moments, home)) {
@@ -127,11 +128,7 @@ fn home(sorted: &[f64]) -> Option<f64> {
 }
 
 /// The changes that explain all moments that moved; `None` where they do not.
-fn changes(
-    blocks: &[Block],
-    moments: &[Moment],
-    home_db: f64,
-) -> Option<Vec<Change>> {
+fn changes(blocks: &[Block], moments: &[Moment], home_db: f64) -> Option<Vec<Change>> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (n, moment) in moments.iter().enumerate() {
         if (moment.gain_db - home_db).abs() <= MOVED_DB {
@@ -238,8 +235,8 @@ fn follows(moments: &[Moment]) -> bool {
         .windows(SLOW)
         .step_by(SLOW / 3)
         .filter_map(|window| {
-            let level =
-                10.0 * (window.iter().map(|m| 10f64.powf(m.level_db / 10.0)).sum::<f64>()
+            let level = 10.0
+                * (window.iter().map(|m| 10f64.powf(m.level_db / 10.0)).sum::<f64>()
                     / window.len() as f64)
                     .log10();
             let gain = median(&mut window.iter().map(|m| m.gain_db).collect::<Vec<f64>>())?;

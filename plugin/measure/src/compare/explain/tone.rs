@@ -52,11 +52,8 @@ pub(super) fn find(related: Option<&Related>, filtered: bool) -> Tone {
             && band.coherence >= COHERENT
             && band.power >= LEAST_POWER
     };
-    let channels: Vec<Vec<Band>> = related
-        .bands
-        .iter()
-        .map(|bands| bands.iter().copied().filter(judged).collect())
-        .collect();
+    let channels: Vec<Vec<Band>> =
+        related.bands.iter().map(|bands| bands.iter().copied().filter(judged).collect()).collect();
     let gains_db: Vec<Option<(f64, f64)>> = channels.iter().map(|bands| gain(bands)).collect();
     // Channels together: each band's level, weighted by what the mix holds there.
     let mut bands: Vec<Band> = Vec::new();
@@ -70,8 +67,7 @@ pub(super) fn find(related: Option<&Related>, filtered: bool) -> Tone {
     let gain_db = gain(&bands);
     let mut levels: Vec<f64> = bands.iter().map(|band| band.level_db).collect();
     let middle = gain_db.map(|gain| gain.0).or_else(|| median(&mut levels)).unwrap_or(0.0);
-    let mut quiet: Vec<f64> =
-        bands.iter().filter_map(|band| Some(band.over_time_db?.1)).collect();
+    let mut quiet: Vec<f64> = bands.iter().filter_map(|band| Some(band.over_time_db?.1)).collect();
     let quiet_db = median(&mut quiet).unwrap_or(0.0);
     Tone {
         response: bands.iter().map(|band| (band.hz, band.level_db - middle)).collect(),
@@ -118,7 +114,8 @@ fn gain(bands: &[Band]) -> Option<(f64, f64)> {
         })
     };
     // Where the best known bands lie densest.
-    let score = |level_db: f64| near(level_db).map(|band| 1.0 / (0.02 + band.error_db)).sum::<f64>();
+    let score =
+        |level_db: f64| near(level_db).map(|band| 1.0 / (0.02 + band.error_db)).sum::<f64>();
     let centre = bands
         .iter()
         .map(|band| (score(band.level_db), band.level_db))

@@ -104,12 +104,7 @@ impl CrossBook {
         }
     }
 
-    pub fn take(
-        &mut self,
-        heard: &[Vec<f64>],
-        predicted: &[Vec<f64>],
-        filtered: &[Vec<f64>],
-    ) {
+    pub fn take(&mut self, heard: &[Vec<f64>], predicted: &[Vec<f64>], filtered: &[Vec<f64>]) {
         for (waiting, signals) in self.waiting.iter_mut().zip([heard, predicted, filtered]) {
             for (waiting, signal) in waiting.iter_mut().zip(signals) {
                 waiting.extend_from_slice(signal);

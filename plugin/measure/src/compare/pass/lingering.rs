@@ -47,9 +47,7 @@ impl Lingering {
         if channel.held >= KEPT {
             for (cross, ago) in channel.cross.iter_mut().zip(AGO) {
                 let before = &channel.before[(channel.latest + KEPT + 1 - ago) % KEPT];
-                for (((cross, z), y), f) in
-                    cross.iter_mut().zip(before).zip(heard).zip(filtered)
-                {
+                for (((cross, z), y), f) in cross.iter_mut().zip(before).zip(heard).zip(filtered) {
                     *cross += z.conj() * (y - f);
                 }
             }

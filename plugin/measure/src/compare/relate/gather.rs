@@ -247,11 +247,8 @@ impl Gathered {
     pub fn over_windows(&self, channel: usize, hz: f64) -> Option<(f64, f64)> {
         let band = (10.0 * (hz / 1_000.0).log10()).round() as i32 - MIDDLES.start();
         let band = usize::try_from(band).ok().filter(|band| *band < MIDDLES.count())?;
-        let strongest = self
-            .windows
-            .iter()
-            .map(|window| window.bands[channel][band].0)
-            .fold(0.0, f64::max);
+        let strongest =
+            self.windows.iter().map(|window| window.bands[channel][band].0).fold(0.0, f64::max);
         let mut gains: Vec<(f64, f64)> = self
             .windows
             .iter()

@@ -51,7 +51,8 @@ pub(super) fn choose(gathered: &Gathered, before: &Mapping) -> Chosen {
     let gains = covariance.free();
     let left = gathered.left_by_gains(&gains);
     let matrix_holds = left <= MATRIX_RATIO * free + MATRIX_SHARE * total;
-    let mapping = Mapping { map: ChannelMap::Other, gains: gains.clone(), left_share: left / total };
+    let mapping =
+        Mapping { map: ChannelMap::Other, gains: gains.clone(), left_share: left / total };
     Chosen { mapping, patterns: gains, has_name: false, matrix_holds }
 }
 
@@ -95,9 +96,8 @@ fn left_by_all(gathered: &Gathered) -> f64 {
 
 /// Power that the mix's channels explain together at a bin: by elimination of one after the other.
 fn explained(gathered: &Gathered, channel: usize, bin: usize, mix: usize) -> f64 {
-    let mut matrix: Vec<Vec<Complex64>> = (0..mix)
-        .map(|i| (0..mix).map(|j| gathered.xx(channel, i, j, bin)).collect())
-        .collect();
+    let mut matrix: Vec<Vec<Complex64>> =
+        (0..mix).map(|i| (0..mix).map(|j| gathered.xx(channel, i, j, bin)).collect()).collect();
     let mut cross: Vec<Complex64> = (0..mix).map(|i| gathered.xy(channel, i, bin)).collect();
     let trace: f64 = (0..mix).map(|i| matrix[i][i].re).sum();
     let mut power = 0.0;

@@ -27,10 +27,8 @@ pub(super) fn excess(response: &[Complex64], coherence: &[f64]) -> Excess {
     let bins = response.len();
     let size = 2 * (bins - 1);
     let believed = |bin: usize| coherence[bin] >= CLEAR;
-    let highest = (0..bins)
-        .filter(|bin| believed(*bin))
-        .map(|bin| response[bin].norm())
-        .fold(0.0, f64::max);
+    let highest =
+        (0..bins).filter(|bin| believed(*bin)).map(|bin| response[bin].norm()).fold(0.0, f64::max);
     if highest <= 0.0 {
         return Excess { late: 0.0, agreement: 0.0 };
     }

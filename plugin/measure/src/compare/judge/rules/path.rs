@@ -128,16 +128,16 @@ fn is_permutation(gains: &[Vec<f64>]) -> bool {
     let taken: Option<Vec<usize>> = gains
         .iter()
         .map(|row| {
-            let parts: Vec<usize> = (0..row.len())
-                .filter(|n| row[*n].abs() > ALIKE * strongest)
-                .collect();
+            let parts: Vec<usize> =
+                (0..row.len()).filter(|n| row[*n].abs() > ALIKE * strongest).collect();
             let one = parts.first().filter(|_| parts.len() == 1)?;
             ((row[*one] / strongest).abs() > 1.0 - ALIKE).then_some(*one)
         })
         .collect();
     let Some(mut taken) = taken else { return false };
     taken.sort_unstable();
-    taken.windows(2).all(|pair| pair[0] != pair[1]) && gains.first().is_some_and(|row| row.len() == gains.len())
+    taken.windows(2).all(|pair| pair[0] != pair[1])
+        && gains.first().is_some_and(|row| row.len() == gains.len())
 }
 
 /// Channels of the mix that are in none of the export's.
@@ -155,8 +155,7 @@ pub(super) fn missing(record: &Comparison, facts: &Facts) -> Option<Said> {
     let first = *missing.first()?;
     let named: Vec<String> = missing.iter().map(|channel| (channel + 1).to_string()).collect();
     let named = list(&named);
-    let (channels, are) =
-        if missing.len() == 1 { ("Channel", "is") } else { ("Channels", "are") };
+    let (channels, are) = if missing.len() == 1 { ("Channel", "is") } else { ("Channels", "are") };
     let dbfs = 10.0 * facts.mix_powers[first].log10();
     Some(said(
         Code::ChannelMissing,
@@ -166,7 +165,7 @@ pub(super) fn missing(record: &Comparison, facts: &Facts) -> Option<Said> {
             "{channels} {named} of the mix {are} in none of the export's: {} dBFS RMS are lost there.",
             fixed(dbfs, 1)
         ),
-        &[("channel", (first + 1) as f64), ("lost_dbfs", dbfs)],
+        &[("channel", first as f64), ("lost_dbfs", dbfs)],
     ))
 }
 
@@ -212,7 +211,7 @@ pub(super) fn channel_delay(record: &Comparison) -> Option<Said> {
         Severity::Fault,
         each[0].clone(),
         format!("The channels do not come together: {} against the others.", list(&each)),
-        &[("channel", (channel + 1) as f64), ("delay_samples", delay)],
+        &[("channel", channel as f64), ("delay_samples", delay)],
     ))
 }
 
@@ -222,9 +221,9 @@ fn unbalanced(record: &Comparison, facts: &Facts) -> Option<Said> {
     let tone = &facts.stories.tone;
     let errors = tone.gains_db.iter().map(|gain| gain.map_or(f64::INFINITY, |gain| gain.1));
     let error_db = errors.fold(0.0, f64::max);
-    let is_exact = record.residual.is_some_and(|residual| {
-        residual.relative_db.db().is_none_or(|db| db < EXACT_DB)
-    });
+    let is_exact = record
+        .residual
+        .is_some_and(|residual| residual.relative_db.db().is_none_or(|db| db < EXACT_DB));
     if facts.limited || (!is_exact && error_db > BALANCE_DB) {
         return None;
     }

@@ -367,9 +367,9 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
         _ => false,
     };
     let at_end = |from_s: f64, to_s: f64| {
-        record.alignment.is_none_or(|at| {
-            from_s < at.export_start_s + near || to_s > at.export_end_s - near
-        })
+        record
+            .alignment
+            .is_none_or(|at| from_s < at.export_start_s + near || to_s > at.export_end_s - near)
     };
     let short = |from_s: f64, to_s: f64| to_s - from_s < SHORT_S;
     let mut places: Vec<(f64, f64, f64)> = bursts

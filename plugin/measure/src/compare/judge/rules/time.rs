@@ -25,7 +25,9 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
         .edits
         .iter()
         .filter(|edit| !is_end(edit))
-        .filter(|edit| !matches!(edit.kind, EditKind::Moved | EditKind::Repeated | EditKind::Overlaid))
+        .filter(|edit| {
+            !matches!(edit.kind, EditKind::Moved | EditKind::Repeated | EditKind::Overlaid)
+        })
         .collect();
     let first = edits.first()?;
     let named: Vec<String> = edits.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
@@ -197,9 +199,9 @@ pub(super) fn wrong_samples(record: &Comparison) -> Option<Said> {
 }
 
 pub(super) fn drift(record: &Comparison) -> Option<Said> {
-    let at = record.alignment.filter(|at| {
-        at.drift_ppm.abs() >= LEAST_PPM.max(DELAY_ERRORS * at.drift_error_ppm)
-    })?;
+    let at = record
+        .alignment
+        .filter(|at| at.drift_ppm.abs() >= LEAST_PPM.max(DELAY_ERRORS * at.drift_error_ppm))?;
     let word = if at.drift_ppm > 0.0 { "slower" } else { "faster" };
     let apart_s = at.drift_ppm * 1e-6 * record.mix.duration_s;
     if at.drift_ppm.abs() > SPEED_PPM {

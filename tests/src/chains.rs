@@ -64,6 +64,24 @@ pub fn cut_off(signal: &[f64], share: f64) -> Vec<f64> {
     out
 }
 
+/// Multiplies a signal's spectrum by a gain that depends on the frequency, given as a share of the
+/// sample rate: a filter of zero phase.
+///
+/// # Panics
+///
+/// Never: the transform's lengths are made by its own planner.
+#[must_use]
+pub fn shaped(signal: &[f64], gain: impl Fn(f64) -> f64) -> Vec<f64> {
+    let size = fast_length(signal.len() + 48_000);
+    let mut bins = spectrum(signal, size);
+    for (k, bin) in bins.iter_mut().enumerate() {
+        *bin *= gain(k as f64 / size as f64);
+    }
+    let mut out = waveform(bins, size);
+    out.truncate(signal.len());
+    out
+}
+
 /// Words of `bits` bits; `dither` is its peak in steps of rectangular noise, added `times` times:
 /// `(0.0, 0)` for none, `(0.5, 1)` rectangular, `(0.5, 2)` triangular.
 #[must_use]

@@ -17,6 +17,7 @@ pub mod memory;
 pub mod mixer;
 pub mod mutate;
 pub mod readings;
+pub mod real_chains;
 pub mod runs;
 pub mod signals;
 pub mod tables;

@@ -1,6 +1,11 @@
-//! WAV files for tests, written as 32-bit float: the very samples, whatever their level.
+//! WAV files for tests, written as 32-bit float, the very samples whatever their level, or as words.
+
+use std::io;
+use std::path::Path;
 
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
+
+use crate::memory::Memory;
 
 /// Writes channels of one length.
 ///
@@ -50,4 +55,27 @@ pub fn read(path: &str) -> Vec<f32> {
     let mut reader = WavReader::open(path).expect("a WAV file");
     let scale = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
     reader.samples::<i32>().map(|x| x.expect("a sample") as f32 / scale).collect()
+}
+
+/// Writes samples as integers of so many bits, rounded where they are finer, cut off at full scale.
+///
+/// # Errors
+///
+/// When the file cannot be written.
+pub fn write_words(path: &Path, bits: u16, sound: &Memory) -> io::Result<()> {
+    let spec = WavSpec {
+        channels: u16::try_from(sound.channels.len()).expect("a number of channels"),
+        sample_rate: sound.rate_hz,
+        bits_per_sample: bits,
+        sample_format: SampleFormat::Int,
+    };
+    let steps = 2f64.powi(i32::from(bits) - 1);
+    let mut writer = WavWriter::create(path, spec).map_err(io::Error::other)?;
+    for frame in 0..sound.frames() {
+        for channel in &sound.channels {
+            let word = (channel[frame] * steps).round().clamp(-steps, steps - 1.0) as i32;
+            writer.write_sample(word).map_err(io::Error::other)?;
+        }
+    }
+    writer.finalize().map_err(io::Error::other)
 }

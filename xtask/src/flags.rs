@@ -1,5 +1,7 @@
 //! The tasks and their flags; the help is made from these.
 
+use std::path::PathBuf;
+
 use clap::{Args, Parser, Subcommand};
 
 /// Ledgerline's tasks.
@@ -32,6 +34,8 @@ pub enum Task {
     Bench(BenchFlags),
     /// Read damaged files of every kind: no panic, no hang, no memory taken
     Fuzz(FuzzFlags),
+    /// Compare real sound before and after chains whose effect is known, and judge what is said
+    Chains(ChainsFlags),
     /// Draw the editor's pictures into docs/pictures
     Pictures,
     /// Write the documents' tables of parameters and options, which are made from the code
@@ -70,6 +74,26 @@ pub struct FuzzFlags {
     /// Which files: another number gives others
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// Flags of `chains`.
+#[derive(Args)]
+pub struct ChainsFlags {
+    /// Only these kinds of chain, with commas between them
+    #[arg(long, value_name = "KIND", value_delimiter = ',')]
+    pub kinds: Vec<String>,
+    /// Only these pieces, by name or by number from 1, with commas between them
+    #[arg(long, value_name = "PIECE", value_delimiter = ',')]
+    pub pieces: Vec<String>,
+    /// Two pieces of 20 s from packages that are installed for the tests
+    #[arg(long)]
+    pub small: bool,
+    /// Print what the command says to people, and keep the files
+    #[arg(long)]
+    pub show: bool,
+    /// Judge this command instead of building one
+    #[arg(long, value_name = "FILE")]
+    pub command: Option<PathBuf>,
 }
 
 /// Flags of `bench`.

@@ -2,6 +2,7 @@
 
 mod bench;
 mod bundle;
+mod chains;
 mod check;
 mod demo;
 mod dist;
@@ -44,6 +45,7 @@ fn run_task() -> anyhow::Result<()> {
         Task::Check => check::run(),
         Task::Bench(flags) => bench::run(&flags),
         Task::Fuzz(flags) => fuzz::run(&flags),
+        Task::Chains(flags) => chains::run(&flags),
         Task::Pictures => pictures::run(),
         Task::Tables => tables::run(),
     }

@@ -74,22 +74,17 @@ fn rows(
         println!("{}", line(kind, stock.pieces[piece].name, &answer));
         *answers[number as usize].lock().expect("no thread has panicked") = Some(answer);
     });
-    let mut failures = 0;
-    let mut answers = answers.into_iter().filter_map(|answer| answer.into_inner().ok().flatten());
-    let rows = chosen
-        .kinds
-        .iter()
-        .map(|&kind| {
-            let answers: Vec<Judged> =
-                answers.by_ref().take(chosen.pieces.len()).flatten().collect();
-            failures += chosen.pieces.len() - answers.len();
-            Row { kind, answers }
-        })
+    let answers: Vec<Option<Judged>> = answers
+        .into_iter()
+        .map(|answer| answer.into_inner().ok().flatten().and_then(Result::ok))
         .collect();
+    let failures = answers.iter().filter(|answer| answer.is_none()).count();
     if failures > 0 {
         bail!("{failures} chains could not be made or compared: the lines above say why");
     }
-    Ok(rows)
+    let of = |place: usize| answers.iter().skip(place).step_by(chosen.kinds.len()).flatten();
+    let kinds = chosen.kinds.iter().enumerate();
+    Ok(kinds.map(|(place, &kind)| Row { kind, answers: of(place).cloned().collect() }).collect())
 }
 
 /// What the command says, as a record.

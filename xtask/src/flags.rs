@@ -85,7 +85,10 @@ pub struct ChainsFlags {
     /// Only these pieces, by name or by number from 1, with commas between them
     #[arg(long, value_name = "PIECE", value_delimiter = ',')]
     pub pieces: Vec<String>,
-    /// Two pieces of 20 s from packages that are installed for the tests
+    /// Length of a piece
+    #[arg(long, default_value_t = 20)]
+    pub seconds: u32,
+    /// Two pieces from packages that are installed for the tests
     #[arg(long)]
     pub small: bool,
     /// Print what the command says to people, and keep the files

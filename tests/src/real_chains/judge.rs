@@ -145,7 +145,7 @@ fn numbers_that_miss(code: &str, facts: &Facts, numbers: &Value) -> Vec<String> 
         _ => {}
     }
     for number in facts.numbers.iter().filter(|number| number.code == code) {
-        hold(number.name, &[number.value], number.within);
+        hold(number.name, &number.values, number.within);
     }
     misses
 }

@@ -71,8 +71,8 @@ pub struct Number {
     pub code: &'static str,
     /// The number's name.
     pub name: &'static str,
-    /// What it has to be, up to its sign where that is a matter of reference.
-    pub value: f64,
+    /// What it may be.
+    pub values: Vec<f64>,
     /// By how much it may miss.
     pub within: f64,
 }
@@ -136,14 +136,20 @@ impl Made {
 
     /// The same with a number that has to be near a value where a finding gives it.
     #[must_use]
-    pub fn number(
+    pub fn number(self, code: &'static str, name: &'static str, value: f64, within: f64) -> Self {
+        self.one_of(code, name, &[value], within)
+    }
+
+    /// The same with a number that has to be near one of several values where a finding gives it.
+    #[must_use]
+    pub fn one_of(
         mut self,
         code: &'static str,
         name: &'static str,
-        value: f64,
+        values: &[f64],
         within: f64,
     ) -> Self {
-        self.facts.numbers.push(Number { code, name, value, within });
+        self.facts.numbers.push(Number { code, name, values: values.to_vec(), within });
         self
     }
 }

@@ -72,6 +72,22 @@ impl Stock {
     }
 }
 
+/// What has to be installed before the pieces can be made, a sentence each.
+#[must_use]
+pub fn missing(recipes: &[Recipe], library: &Library) -> Vec<String> {
+    let layers = recipes.iter().flat_map(|recipe| recipe.layers).map(|(layer, _)| match layer {
+        Layer::File { package, path, .. } => (*package, *path),
+        Layer::Words(words) => (words.package, words.folder),
+    });
+    let mut missing: Vec<String> = layers
+        .chain([(VOICE.package, VOICE.folder)])
+        .filter_map(|(package, path)| Some(library.find(package, path).err()?.to_string()))
+        .collect();
+    missing.sort();
+    missing.dedup();
+    missing
+}
+
 /// All layers of a piece.
 fn mixed(recipe: &Recipe, frames: usize, library: &Library) -> Result<Memory> {
     let mut channels = vec![vec![0.0; frames]; 2];

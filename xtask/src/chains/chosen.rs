@@ -6,9 +6,8 @@ use ledgerline_tests::real_chains::{Kind, kinds};
 
 use crate::flags::ChainsFlags;
 
-/// Length of a piece, in seconds, and in the small set.
-const LENGTH_S: f64 = 40.0;
-const SMALL_LENGTH_S: f64 = 20.0;
+/// Shortest length of a piece, in seconds: chains do something up to 14.5 s, and then it goes on.
+const LEAST_S: u32 = 20;
 
 /// What is to be done.
 pub struct Chosen {
@@ -49,7 +48,8 @@ impl Chosen {
         } else {
             flags.pieces.iter().map(place).collect::<Result<_>>()?
         };
-        let length_s = if flags.small { SMALL_LENGTH_S } else { LENGTH_S };
+        ensure!(flags.seconds >= LEAST_S, "pieces have at least {LEAST_S} s: chains need them");
+        let length_s = f64::from(flags.seconds);
         Ok(Self { kinds, recipes, pieces, length_s, is_small: flags.small })
     }
 
@@ -58,9 +58,9 @@ impl Chosen {
         self.kinds.len() * self.pieces.len()
     }
 
-    /// One of them: a kind, and a piece's place in the set.
+    /// One of them: a kind, and a piece's place in the set; all kinds of a piece, then the next.
     pub fn job(&self, number: usize) -> (&'static Kind, usize) {
-        (self.kinds[number / self.pieces.len()], self.pieces[number % self.pieces.len()])
+        (self.kinds[number % self.kinds.len()], self.pieces[number / self.kinds.len()])
     }
 
     /// Whether that is the whole bench.

@@ -22,6 +22,8 @@ pub struct Group {
     programs: Vec<Program>,
     /// Parts of names: only tests that have one of them.
     modules: Vec<&'static str>,
+    /// Parts of names: no test that has one of them.
+    others: Vec<&'static str>,
     /// Whole names: only these tests.
     chosen: Vec<String>,
     ignored: bool,
@@ -42,6 +44,12 @@ impl Group {
     /// Only the tests whose names contain this, or others named like this.
     pub fn within(mut self, module: &'static str) -> Self {
         self.modules.push(module);
+        self
+    }
+
+    /// Not the tests whose names contain this, or others named like this.
+    pub fn without(mut self, module: &'static str) -> Self {
+        self.others.push(module);
         self
     }
 
@@ -129,6 +137,9 @@ impl Group {
         command.arg("--");
         if self.ignored {
             command.arg("--ignored");
+        }
+        for other in &self.others {
+            command.args(["--skip", other]);
         }
         if self.chosen.is_empty() {
             command.args(&self.modules);

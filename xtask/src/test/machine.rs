@@ -5,6 +5,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use ledgerline_tests::real_chains::library::Library;
+use ledgerline_tests::real_chains::{piece, recipes};
+
 use crate::run::succeeds;
 use crate::workspace::Workspace;
 
@@ -78,6 +81,16 @@ pub fn programs(names: &[&str]) -> Result<(), String> {
         .copied()
         .collect();
     if missing.is_empty() { Ok(()) } else { Err(format!("install {}", missing.join(", "))) }
+}
+
+/// Whether the packages are installed that hold the tests' music and speech.
+///
+/// # Errors
+///
+/// With what is missing.
+pub fn real_sound() -> Result<(), String> {
+    let missing = piece::missing(&recipes::SMALL, &Library::installed());
+    if missing.is_empty() { Ok(()) } else { Err(missing.join("; ")) }
 }
 
 /// Whether a driver is there that can draw without a display.

@@ -27,6 +27,9 @@ pub enum Prepared {
     Missing(String),
 }
 
+/// The module of the tests on real sound.
+const REAL_CHAINS: &str = "real_chains::";
+
 /// All of them; together they run every test.
 pub fn all() -> Vec<Part> {
     let part = |what, prepare, group| Part { what, group, prepare };
@@ -60,7 +63,17 @@ pub fn all() -> Vec<Part> {
         part(
             "Files of every kind, made and judged by ffmpeg and sox",
             |_| found(machine::programs(&["ffmpeg", "sox"])),
-            Group::new("ffmpeg and sox").only("command").only("compare").only("sum_test").ignored(),
+            Group::new("ffmpeg and sox")
+                .only("command")
+                .only("compare")
+                .only("sum_test")
+                .without(REAL_CHAINS)
+                .ignored(),
+        ),
+        part(
+            "Comparisons of real sound through chains whose effect is known",
+            |_| found(machine::programs(&["ffmpeg", "sox"]).and_then(|()| machine::real_sound())),
+            Group::new("chains on real sound").only("compare").within(REAL_CHAINS).ignored(),
         ),
         part(
             "Reports in a browser",

@@ -4,6 +4,7 @@ use crate::chains;
 use crate::real_chains::effects::{belled, factor, frame};
 use crate::real_chains::kind::Kind;
 use crate::real_chains::tools;
+use crate::wav;
 
 pub(super) const KINDS: &[Kind] = &[
     Kind {
@@ -15,7 +16,7 @@ pub(super) const KINDS: &[Kind] = &[
             let equalised = belled(scene.mix(), 3_000.0, 1.0, 3.0);
             let limited = chains::limited(&equalised, 0.5 * factor(-4.0), 0.08);
             let [before, coded] = [scene.file("before.wav"), scene.file("coded.m4a")];
-            crate::wav::write_words(&before, 24, &limited)?;
+            wav::write_words(&before, 24, &limited)?;
             let made = scene.made(scene.file("export.wav"));
             tools::ffmpeg(&before, &["-c:a", "aac", "-b:a", "192k"], &coded)?;
             tools::ffmpeg(&coded, &["-c:a", "pcm_s24le"], &made.export)?;
@@ -42,7 +43,7 @@ pub(super) const KINDS: &[Kind] = &[
             let mix = scene.mix();
             let cut = chains::without(mix, frame(mix, 11.0)..frame(mix, 13.0));
             let before = scene.file("before.wav");
-            crate::wav::write_words(&before, 24, &cut)?;
+            wav::write_words(&before, 24, &cut)?;
             let made = scene.made(scene.file("export.wav"));
             tools::sox(&before, &["-b", "24"], &made.export, &["highpass", "100", "0.707q"])?;
             Ok(made.number("edited", "mix_s", 11.0, 0.01).number("edited", "length_s", 2.0, 0.01))

@@ -3,12 +3,13 @@
 use crate::chains;
 use crate::real_chains::effects::{all_passed, belled, factor};
 use crate::real_chains::kind::Kind;
+use crate::real_chains::piece::RATE_HZ;
 
 /// What any filter may be called.
 const EQUALISED: &[&[&str]] = &[&["equalised"]];
 
 /// Sample rate of the pieces, in Hz.
-const RATE_HZ: f64 = crate::real_chains::piece::RATE_HZ as f64;
+const RATE: f64 = RATE_HZ as f64;
 
 pub(super) const KINDS: &[Kind] = &[
     Kind {
@@ -82,7 +83,7 @@ pub(super) const KINDS: &[Kind] = &[
         make: |scene| {
             let bend = |hz: f64, at: f64| 1.0 / (1.0 + (hz / at).powi(2));
             let gain = |share: f64| {
-                let hz = share * RATE_HZ;
+                let hz = share * RATE;
                 let middle = bend(hz, 5_000.0) - bend(hz, 2_000.0);
                 factor(2.0 * middle - 3.0 * bend(hz, 200.0))
             };
@@ -96,7 +97,7 @@ pub(super) const KINDS: &[Kind] = &[
         allowed: &[],
         make: |scene| {
             let gain = |share: f64| {
-                let near = |hz: &f64| (share * RATE_HZ / hz).log2().abs() < 1.0 / 6.0;
+                let near = |hz: &f64| (share * RATE / hz).log2().abs() < 1.0 / 6.0;
                 if [400.0, 1_200.0, 3_000.0].iter().any(near) { 0.0 } else { 1.0 }
             };
             scene.export(&scene.mix().each(|channel| chains::shaped(channel, gain)))

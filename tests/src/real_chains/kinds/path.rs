@@ -2,7 +2,7 @@
 
 use crate::chains;
 use crate::real_chains::effects::{added, factor, late_in, widened};
-use crate::real_chains::kind::Kind;
+use crate::real_chains::kind::{Kind, Made};
 
 pub(super) const KINDS: &[Kind] = &[
     Kind {
@@ -113,20 +113,14 @@ pub(super) const KINDS: &[Kind] = &[
         done: "right channel 17 samples late",
         named: &[&["channel_delay"]],
         allowed: &[],
-        make: |scene| {
-            let made = scene.export(&late_in(scene.mix(), 1, 17))?;
-            Ok(made.late(&[0.0, 17.0]).number("channel_delay", "delay_samples", 17.0, 0.02))
-        },
+        make: |scene| Ok(right_late(scene.export(&late_in(scene.mix(), 1, 17))?, 17.0)),
     },
     Kind {
         name: "right_late_1_ms",
         done: "right channel 1 ms late",
         named: &[&["channel_delay"]],
         allowed: &[],
-        make: |scene| {
-            let made = scene.export(&late_in(scene.mix(), 1, 48))?;
-            Ok(made.late(&[0.0, 48.0]).number("channel_delay", "delay_samples", 48.0, 0.02))
-        },
+        make: |scene| Ok(right_late(scene.export(&late_in(scene.mix(), 1, 48))?, 48.0)),
     },
     Kind {
         name: "right_late_fraction",
@@ -138,8 +132,7 @@ pub(super) const KINDS: &[Kind] = &[
             let frames = export.frames();
             export.channels[1] = chains::delayed(&export.channels[1], 0.3);
             export.channels[1].truncate(frames);
-            let made = scene.export(&export)?;
-            Ok(made.late(&[0.0, 0.3]).number("channel_delay", "delay_samples", 0.3, 0.02))
+            Ok(right_late(scene.export(&export)?, 0.3))
         },
     },
     Kind {
@@ -153,3 +146,10 @@ pub(super) const KINDS: &[Kind] = &[
         },
     },
 ];
+
+/// An export whose right channel is late. It is as true that the left one is early, and that the
+/// whole is as late as either.
+fn right_late(made: Made, samples: f64) -> Made {
+    let either = [samples, -samples];
+    made.late(&[0.0, samples]).one_of("channel_delay", "delay_samples", &either, 0.02)
+}

@@ -1,7 +1,7 @@
 //! Something else: other programmes, and what is mixed over.
 
 use crate::real_chains::effects::{added, factor, frame};
-use crate::real_chains::kind::Kind;
+use crate::real_chains::kind::{Kind, Made};
 use crate::real_chains::tools;
 use crate::signals::session;
 
@@ -51,7 +51,7 @@ pub(super) const KINDS: &[Kind] = &[
                 .map(|sound| added(&sound.map(|x| gain * x), &loops, 0, 0.5 * gain));
             let mix = scene.own_mix(&mix)?;
             let made = scene.export(&export)?;
-            Ok(crate::real_chains::kind::Made { mix, ..made })
+            Ok(Made { mix, ..made })
         },
     },
     Kind {

@@ -1,6 +1,7 @@
 //! Word lengths and sample rates.
 
 use std::io::Result;
+use std::path::Path;
 
 use crate::chains;
 use crate::memory::Memory;
@@ -111,10 +112,7 @@ fn to_16(made: Made) -> Made {
 }
 
 /// A mix at 96 kHz that holds something above 24 kHz, converted.
-fn from_96(
-    scene: &Scene,
-    convert: impl Fn(&std::path::Path, &std::path::Path) -> Result<()>,
-) -> Result<Made> {
+fn from_96(scene: &Scene, convert: impl Fn(&Path, &Path) -> Result<()>) -> Result<Made> {
     let mut wide = scene.mix().each(|channel| chains::resampled(channel, 2, 1));
     wide.rate_hz = 96_000;
     let high = |seed: u64| {

@@ -50,11 +50,17 @@ pub fn run(flags: &ChainsFlags) -> Result<()> {
     }
     let started = Instant::now();
     let rows = rows(&chosen, &stock, &command, &folder.join("made"))?;
-    let table = table::written(&rows);
+    let table = format!("{}\n\n{}", heading(&chosen, &stock), table::written(&rows));
     println!("{table}");
     println!("{} answers in {:.0} s", chosen.jobs(), started.elapsed().as_secs_f64());
     fs::write(folder.join("answers.json"), record(&chosen, &stock, &rows).to_string())?;
     if chosen.is_everything() { document::write(&workspace, &table) } else { Ok(()) }
+}
+
+/// What the answers are about.
+fn heading(chosen: &Chosen, stock: &Stock) -> String {
+    let names: Vec<&str> = chosen.pieces.iter().map(|&piece| stock.pieces[piece].name).collect();
+    format!("On pieces of {} s: {}.", chosen.length_s, names.join(", "))
 }
 
 /// Every kind on every piece.

@@ -54,7 +54,10 @@ impl Stock {
         let make = |recipe: &'static Recipe| {
             let sound = mixed(recipe, frames, library)?;
             let file = folder.join(format!("{}.wav", recipe.name));
-            wav::write_words(&file, 24, &sound)?;
+            // Another run may be reading it.
+            let partial = folder.join(format!("{}-{}.wav", recipe.name, std::process::id()));
+            wav::write_words(&partial, 24, &sound)?;
+            std::fs::rename(partial, &file)?;
             Ok(Piece { name: recipe.name, sound, file })
         };
         let pieces = recipes.iter().map(make).collect::<Result<_>>()?;

@@ -5,33 +5,36 @@ use std::io::Result;
 use crate::chains;
 use crate::real_chains::kind::{Kind, Made, Scene};
 
+/// The converter's low-pass takes what there is next to half the rate, be it noise.
+const CONVERTED: &[&str] = &["band_limited"];
+
 pub(super) const KINDS: &[Kind] = &[
     Kind {
         name: "speed_01",
         done: "0.1 % faster, the pitch with it",
         named: &[&["speed"], &["drift"]],
-        allowed: &[],
+        allowed: CONVERTED,
         make: |scene| played_at(scene, 48_048),
     },
     Kind {
         name: "speed_04",
         done: "0.4 % faster, the pitch with it",
         named: &[&["speed"], &["drift"]],
-        allowed: &[],
+        allowed: CONVERTED,
         make: |scene| played_at(scene, 48_192),
     },
     Kind {
         name: "speed_25_24",
         done: "25/24 as fast, the pitch with it",
         named: &[&["speed"], &["drift"]],
-        allowed: &[],
+        allowed: CONVERTED,
         make: |scene| played_at(scene, 50_000),
     },
     Kind {
         name: "speed_24_25",
         done: "24/25 as fast, the pitch with it",
         named: &[&["speed"], &["drift"]],
-        allowed: &["band_limited"],
+        allowed: CONVERTED,
         make: |scene| played_at(scene, 46_080),
     },
     Kind {

@@ -1,7 +1,7 @@
 //! What is known to be wrong. The list only gets shorter.
 
 /// How many kinds of chain are answered rightly, at least.
-pub const RIGHT: usize = 0;
+pub const RIGHT: usize = 42;
 
 /// False claims: the kind of chain, and the finding's code.
 pub const FALSE_CLAIMS: [(&str, &str); 74] = [

@@ -5,7 +5,7 @@
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
-use ledgerline_measure::sum_test::{Audit, FaultCode, audit};
+use ledgerline_measure::sum_test::{Audit, FaultCode, GradeCode, audit};
 use ledgerline_measure::sum_test::{Feed, Schedule, USUAL_LEVEL_DBFS, Verdict};
 use ledgerline_tests::mixer::Mixer;
 
@@ -209,5 +209,28 @@ fn a_filter_in_one_channel_keeps_opposite_polarities_from_cancelling() {
             assert!(!audit.sentence.contains("and opposite polarities cancel"));
             assert_eq!(audit.verdict, Verdict::Faulty);
         }
+    }
+}
+
+#[test]
+fn a_bend_is_graded_whichever_way_it_bends() {
+    let plain = bus(&Mixer::default());
+    // x becomes x + a·x³: a sine as high as both feeds' peaks becomes 1 + 3a/4 of itself, with a third
+    // harmonic of a/4.
+    for share in [0.042, -0.039] {
+        let peak = 10f32.powf(-14.0 / 20.0);
+        let bent: Vec<f32> = plain.iter().map(|x| x + share * x * (x / peak).powi(2)).collect();
+        let percent = 100.0 * f64::from(share / 4.0 / (1.0 + 0.75 * share)).abs();
+        let audit = judge(&[&bent]);
+        assert_eq!(audit.verdict, Verdict::SumsCorrectly, "{}", audit.sentence);
+        let grade = |code| audit.grades.iter().find(|grade| grade.code == code).expect("a grade");
+        let found = grade(GradeCode::Distortion);
+        assert!((found.value - percent).abs() < 0.02, "{found:?} instead of {percent}");
+        // Over uniform noise of half the peak x³ follows 0.15 of x, over the whole 0.6.
+        let taken_db = -20.0 * f64::from((1.0 + 0.6 * share) / (1.0 + 0.15 * share)).log10();
+        let loss = grade(GradeCode::SumLoss);
+        assert!((loss.value - taken_db).abs() < 0.01, "{loss:?} instead of {taken_db}");
+        let word = if share > 0.0 { "dB higher than" } else { "dB lower than" };
+        assert!(loss.sentence.contains(word), "{}", loss.sentence);
     }
 }

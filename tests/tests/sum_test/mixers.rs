@@ -154,7 +154,7 @@ fn wrong(
     far.then(|| format!("graded wrong: {:?}", audit.grades))
 }
 
-fn judge_mixers(seeds: u64) {
+fn judge_mixers(seeds: &[u64]) {
     let feeds = [(Form::Full, 4.75), (Form::Short, 6.25)].map(|(form, slot_s)| {
         let schedule = Schedule::with(RATE_HZ, form, slot_s).expect("a form of the test");
         [Feed::One, Feed::Two].map(|feed| feed.all(&schedule, USUAL_LEVEL_DBFS))
@@ -162,7 +162,8 @@ fn judge_mixers(seeds: u64) {
     // By kind: sums correctly, faulty, cannot tell or refused.
     let table: Mutex<BTreeMap<Kind, [u32; 3]>> = Mutex::default();
     let failures: Mutex<Vec<String>> = Mutex::default();
-    on_every_core(seeds, |seed| {
+    on_every_core(seeds.len() as u64, |index| {
+        let seed = seeds[index as usize];
         let (kind, size, mixer) = mixer(seed);
         // The short form sees all but what takes something whenever both play.
         let is_short = kind.limit().is_infinite() && seed / 10 % 3 == 1;
@@ -188,13 +189,24 @@ fn judge_mixers(seeds: u64) {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
+/// Those that were once told wrong: a soft bend under noise, two of nearly a decibel, and a leak under
+/// noise.
+const ONCE_WRONG: [u64; 4] = [75, 365, 495, 266];
+
 #[test]
 fn mixers_of_every_kind_are_told_from_each_other() {
-    judge_mixers(20);
+    let seeds: Vec<u64> = (0..20).chain(ONCE_WRONG).collect();
+    judge_mixers(&seeds);
 }
 
 #[test]
 #[ignore = "takes minutes"]
 fn five_hundred_mixers_are_told_from_each_other() {
-    judge_mixers(500);
+    judge_mixers(&(0..500).collect::<Vec<u64>>());
+}
+
+#[test]
+#[ignore = "takes minutes"]
+fn five_hundred_other_mixers_are_told_from_each_other() {
+    judge_mixers(&(500..1_000).collect::<Vec<u64>>());
 }

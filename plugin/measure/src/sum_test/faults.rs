@@ -59,7 +59,8 @@ pub(super) struct SlipFound {
     pub step: Option<usize>,
 }
 
-/// A soft bend that takes more than this from a sum, in dB, breaks addition, as clipping does.
+/// A soft bend that takes more than this from a sum, in dB, or adds more to it, breaks addition, as
+/// clipping does.
 const MOST_SOFT_LOSS_DB: f64 = 1.0;
 
 impl Evidence<'_> {
@@ -68,14 +69,14 @@ impl Evidence<'_> {
         self.held.contains(&step)
     }
 
-    /// The bend, if it is soft enough not to break addition, and the most by which it puts a sum
-    /// off, in dB.
+    /// The bend, if it is soft enough not to break addition, and the most that it takes from a sum,
+    /// in dB: negative where it adds to them.
     pub fn soft_bend(&self) -> Option<(&Bend, f64)> {
         let bend = self.paths.bend.as_ref()?;
         let shares = SUM_STEPS.into_iter().filter_map(|step| self.paths.sums[step]?.shares[0]);
-        let off_db = shares.map(|share| 20.0 * share.abs().log10().abs());
-        let loss_db = off_db.fold(0.0, f64::max);
-        (loss_db <= MOST_SOFT_LOSS_DB).then_some((bend, loss_db))
+        let losses_db = shares.map(|share| -20.0 * share.abs().log10());
+        let loss_db = losses_db.max_by(|x, y| x.abs().total_cmp(&y.abs())).unwrap_or(0.0);
+        (loss_db.abs() <= MOST_SOFT_LOSS_DB).then_some((bend, loss_db))
     }
 
     /// The sums that are judged: what a soft bend takes from them is graded, and no fault.

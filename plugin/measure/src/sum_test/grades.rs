@@ -36,7 +36,8 @@ pub(super) fn find(evidence: &Evidence) -> Vec<Grade> {
 /// were not heard alone, as much as a bend takes from a sum.
 fn level_error_db(evidence: &Evidence) -> f64 {
     let is_alone = evidence.holds(0) && evidence.holds(1);
-    let bent_db = evidence.soft_bend().filter(|_| !is_alone).map_or(0.0, |(_, loss_db)| loss_db);
+    let bent_db =
+        evidence.soft_bend().filter(|_| !is_alone).map_or(0.0, |(_, loss_db)| loss_db.abs());
     COVERAGE * SQRT_2 * evidence.paths.gain_error_db + evidence.paths.following_error_db + bent_db
 }
 
@@ -133,7 +134,7 @@ fn outside(
 /// Distortion, and what a sum loses by it.
 fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
     let (bend, loss_db) = evidence.soft_bend()?;
-    let percent = 100.0 * bend.third_harmonic;
+    let percent = 100.0 * bend.third_harmonic.abs();
     let distortion = Grade {
         code: GradeCode::Distortion,
         value: percent,
@@ -151,7 +152,7 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
     };
     let limit = evidence.limits.level_db;
     let uncertainty = level_error_db(evidence);
-    let within = loss_db <= limit + uncertainty;
+    let within = loss_db.abs() <= limit + uncertainty;
     let loss = Grade {
         code: GradeCode::SumLoss,
         value: loss_db,
@@ -161,15 +162,16 @@ fn bend(evidence: &Evidence) -> Option<[Grade; 2]> {
         within,
         told: true,
         sentence: format!(
-            "By that, loud sums come out up to {} dB lower than {}.",
-            fixed(loss_db, 2),
+            "By that, loud sums come out up to {} dB {} than {}.",
+            fixed(loss_db.abs(), 2),
+            if loss_db < 0.0 { "higher" } else { "lower" },
             if evidence.schedule.form() == Form::Short {
                 "the steps of lower level make expect"
             } else {
                 "what the channels make alone"
             }
         ),
-        action: (!within).then(|| "Play lower: a sum then loses less.".to_owned()),
+        action: (!within).then(|| "Play lower: a sum is then less off.".to_owned()),
     };
     let in_words = format!("{} dB", plain(limit));
     let loss = outside(loss, evidence.limits, in_words, Limits::ANALOGUE.level_db, "1 dB");

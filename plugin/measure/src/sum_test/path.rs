@@ -53,7 +53,7 @@ pub(super) struct Paths {
     pub sums: Vec<Option<SumFit>>,
     /// Step 4 with feed 2's part added, against feed 1's.
     pub opposite: Option<SumGain>,
-    /// The bend that takes something from the sums, if it does so softly.
+    /// The bend that takes something from the sums or adds something to them, if it does so softly.
     pub bend: Option<Bend>,
     /// Step 4, where both feeds are heard.
     pub null: Option<Null>,
@@ -93,7 +93,7 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
     let unexplained_ratio = unexplained_ratio(path, first, &takes, references)?;
     let relative = relative(&feeds, &takes, references);
     let sums: Vec<Option<SumFit>> =
-        (0..FITTED_STEPS).map(|step| sums::fit(step, &feeds, &takes, references, None)).collect();
+        (0..FITTED_STEPS).map(|step| sums::fit(step, &feeds, &takes, references, &[])).collect();
     let bend = sums
         .iter()
         .flatten()
@@ -105,7 +105,11 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         [Some(one), Some(_)] => sums::opposite(one, &takes, references),
         _ => None,
     };
-    let noise = noise(first, &takes, bend.as_ref().map_or(&sums, |bend| &bend.sums), references)?;
+    // What a bend makes is no noise.
+    let noise = match &bend {
+        Some((bend, straight)) => noise(first, straight, &bend.sums, references)?,
+        None => noise(first, &takes, &sums, references)?,
+    };
     let (best, other) = takes.best(first)?;
     let of_one_path: [&[Complex32]; 2] = [&best.spectrum, &other.unwrap_or(best).spectrum];
     let bins = references.bins(GAIN_RANGE_HZ).len() as f64;
@@ -117,7 +121,7 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         relative,
         sums,
         opposite,
-        bend,
+        bend: bend.map(|(bend, _)| bend),
         null,
         unexplained_ratio,
         gain_error_db: DB_PER_AMPLITUDE * (NOISE_SHARE * noise.ratio / bins).sqrt(),

@@ -1,10 +1,12 @@
-//! A bus that bends the sound softly, as a stage near its limit does: x becomes x − κ·x³/X², with X
-//! what both feeds' peaks make together, as in step 3.
+//! A bus that bends the sound softly, as a stage near its limit does: to x it adds odd orders of x,
+//! Chebyshev's polynomials of x/X with X what both feeds' peaks make together, as in step 3. The
+//! third of them makes nothing but a third harmonic of a sine as high as X, the fifth a fifth.
 //!
-//! A bend takes more from a loud sum than from its parts, so the sum comes out too low, by as much as
-//! follows from κ. What clips hard and takes less than a decibel from the sum leaves over something
-//! else: of that, the cubes explain less than 0.9 in uniform noise and in the sum of two, wherever it
-//! clips; of what a saturating curve leaves, more than 0.95.
+//! A bend does more to a loud sum than to its parts, so a sum that is bent in comes out too low, one
+//! that is bent out too high. What clips hard leaves over something else. Of all that the odd orders
+//! up to the ninth explain, the third alone explains less than 0.89 where clipping takes less than a
+//! decibel from a sum of uniform noises, and more than 0.95 of what a saturating curve leaves. The
+//! recording's noise is in what all of them leave, so it does not count.
 
 use realfft::RealFftPlanner;
 use realfft::num_complex::{Complex32, Complex64};
@@ -12,23 +14,26 @@ use realfft::num_complex::{Complex32, Complex64};
 use super::FITTED_STEPS;
 use super::references::References;
 use super::response::{Path, narrow};
-use super::sums::{self, SumFit};
+use super::sums::{self, Order, SumFit};
 use super::takes::Takes;
 use super::turns::Turns;
 use crate::sum_test::schedule::STEPS;
 
-/// The cubes have to explain this share of what the sum leaves over.
+/// The third order has to explain this share of what all orders do.
 const LEAST_EXPLAINED: f64 = 0.92;
 /// And to be there for certain, in standard errors.
 const CERTAIN: f64 = 4.0;
-/// Noise in what is left over, over that of one step: where step 3 is compared with two other steps,
-/// and where independent noises are, whose spectra are weighed by half.
-const NOISES: [f64; 2] = [3.0, 1.0];
+/// All orders that a bend is told by.
+const ORDERS: [usize; 4] = [3, 5, 7, 9];
+/// The first so many straighten the sums: a curve that takes nearly a decibel from a sum has a fifth
+/// order that makes a tenth of a decibel, and a seventh that makes a hundredth.
+const STRAIGHTENED: usize = 2;
 
 /// A soft bend.
 #[derive(Debug, Clone)]
 pub(in crate::sum_test) struct Bend {
-    /// Third harmonic of a sine as high as both feeds' peaks together, over the sine.
+    /// Third harmonic of a sine as high as both feeds' peaks together, over the sine: positive where
+    /// loud sounds are bent in, negative where they are bent out.
     pub third_harmonic: f64,
     /// Its standard error.
     pub error: f64,
@@ -36,89 +41,133 @@ pub(in crate::sum_test) struct Bend {
     pub sums: Vec<Option<SumFit>>,
 }
 
-/// What cubes of the steps' waveforms leave in the recording, for the first seven: made on the bus,
-/// by the channels' gains and the delay between them, `finer` times as many samples a second as it
-/// has, and then sent the way that feed 1 goes.
-fn cubes(
-    [one, two]: [&Path; 2],
-    finer: usize,
-    references: &References,
-) -> Vec<Option<Vec<Complex32>>> {
-    let size = references.size;
-    let mut planner = RealFftPlanner::<f32>::new();
-    let (forward, inverse) =
-        (planner.plan_fft_forward(finer * size), planner.plan_fft_inverse(finer * size));
-    // The noises' peak is 1.
-    let peak = (one.gain.abs() + two.gain.abs()) as f32;
-    let later = two.delay_frames - one.delay_frames;
-    let turns: Vec<Complex64> = Turns::new(0, later, size).take(references.a.len()).collect();
-    let way: Vec<Complex64> = one.way(size).take(references.a.len()).collect();
-    let cubed = |step: usize| {
-        let mut spectrum = inverse.make_input_vec();
-        if let Some((noise, sign)) = references.of(STEPS[step].feed_1) {
-            let gain = (sign * one.gain) as f32;
-            spectrum.iter_mut().zip(noise).for_each(|(sum, noise)| *sum += noise * gain);
-        }
-        if let Some((noise, sign)) = references.of(STEPS[step].feed_2) {
-            for ((sum, noise), turn) in spectrum.iter_mut().zip(noise).zip(&turns) {
-                *sum += noise * narrow(turn * (sign * two.gain));
-            }
-        }
-        spectrum[0].im = 0.0;
-        if let Some(last) = spectrum.last_mut() {
-            last.im = 0.0;
-        }
-        let mut time = inverse.make_output_vec();
-        // Lengths come from the plan, so the transform cannot refuse them.
-        let _ = inverse.process(&mut spectrum, &mut time);
-        for x in &mut time {
-            let bus = *x / size as f32;
-            *x = bus * (bus / peak).powi(2);
-        }
-        let mut spectrum = forward.make_output_vec();
-        let _ = forward.process(&mut time, &mut spectrum);
-        let bins = spectrum.iter().zip(&way);
-        bins.map(|(bin, way)| bin * narrow(way / finer as f64)).collect()
-    };
-    (0..FITTED_STEPS).map(|step| Some(cubed(step))).collect()
+/// Chebyshev's polynomial of the first kind of an order.
+fn chebyshev(order: usize, x: f32) -> f32 {
+    let (mut before, mut value) = (1.0, x);
+    for _ in 1..order {
+        (before, value) = (value, 2.0 * x * value - before);
+    }
+    value
 }
 
-/// The bend, if there is one and it explains what the sums leave over. `plain` are the sums without.
+/// Two feeds that are bent on the bus.
+struct Bus<'a> {
+    feeds: &'a [Option<Path>; 2],
+    one: &'a Path,
+    two: &'a Path,
+    takes: &'a Takes,
+    references: &'a References,
+}
+
+impl Bus<'_> {
+    /// What both feeds' peaks make together: the noises' peak is 1.
+    fn peak(&self) -> f64 {
+        self.one.gain.abs() + self.two.gain.abs()
+    }
+
+    /// What orders of a bend leave in the recording, each for the first seven steps: made on the bus,
+    /// by the channels' gains and the delay between them, `finer` times as many samples a second as
+    /// it has, and then sent the way that feed 1 goes.
+    fn orders(&self, orders: &[usize], finer: usize) -> Vec<Order> {
+        let references = self.references;
+        let size = references.size;
+        let bins = references.a.len();
+        let mut planner = RealFftPlanner::<f32>::new();
+        let (forward, inverse) =
+            (planner.plan_fft_forward(finer * size), planner.plan_fft_inverse(finer * size));
+        let later = self.two.delay_frames - self.one.delay_frames;
+        let turns: Vec<Complex64> = Turns::new(0, later, size).take(bins).collect();
+        let way: Vec<Complex64> = self.one.way(size).take(bins).collect();
+        let peak = self.peak();
+        let scale = (size as f64 * peak).recip() as f32;
+        let mut made: Vec<Order> = vec![Vec::new(); orders.len()];
+        for step in &STEPS[..FITTED_STEPS] {
+            let mut spectrum = inverse.make_input_vec();
+            if let Some((noise, sign)) = references.of(step.feed_1) {
+                let gain = (sign * self.one.gain) as f32;
+                spectrum.iter_mut().zip(noise).for_each(|(sum, noise)| *sum += noise * gain);
+            }
+            if let Some((noise, sign)) = references.of(step.feed_2) {
+                for ((sum, noise), turn) in spectrum.iter_mut().zip(noise).zip(&turns) {
+                    *sum += noise * narrow(turn * (sign * self.two.gain));
+                }
+            }
+            spectrum[0].im = 0.0;
+            if let Some(last) = spectrum.last_mut() {
+                last.im = 0.0;
+            }
+            let mut bus = inverse.make_output_vec();
+            // Lengths come from the plan, so the transform cannot refuse them.
+            let _ = inverse.process(&mut spectrum, &mut bus);
+            for (&order, made) in orders.iter().zip(&mut made) {
+                let mut time: Vec<f32> =
+                    bus.iter().map(|x| peak as f32 * chebyshev(order, x * scale)).collect();
+                let _ = forward.process(&mut time, &mut spectrum);
+                let sent = spectrum.iter().zip(&way);
+                let sent = sent.map(|(bin, way)| bin * narrow(way / finer as f64));
+                made.push(Some(sent.collect::<Vec<Complex32>>()));
+            }
+        }
+        made
+    }
+
+    fn fit(&self, step: usize, orders: &[Order]) -> Option<SumFit> {
+        sums::fit(step, self.feeds, self.takes, self.references, orders)
+    }
+
+    /// Third harmonic of a sine as high as the peak, over the sine, where the orders have these
+    /// shares beside feed 1's gain. That gain is the best straight line through what the bend makes
+    /// of feed 1's uniform noise; at the peak the sine comes out by other ones.
+    fn third_harmonic(&self, [third, fifth]: [f64; 2]) -> f64 {
+        let squared = (self.one.gain / self.peak()).powi(2);
+        // Over a uniform x of the peak r, x³ follows r²·3/5 of x, x⁵ r⁴·3/7 of it.
+        let (cubes, fifths) = (0.6 * squared, 3.0 / 7.0 * squared * squared);
+        let straight = third * (4.0 * cubes - 3.0) + fifth * (16.0 * fifths - 20.0 * cubes + 5.0);
+        -third / (1.0 - straight)
+    }
+}
+
+/// The bend, if there is one and it explains what the sums leave over, and the takes without it.
+/// `plain` are the sums with it.
 pub(super) fn bend(
     plain: &[Option<SumFit>],
     feeds: &[Option<Path>; 2],
     takes: &Takes,
     references: &References,
-) -> Option<Bend> {
-    // A mixer that computes bends samples, one that does not the waveform between them too.
-    let found = [1, 2].map(|finer| by_cubes(finer, plain, feeds, takes, references));
-    let best = found.into_iter().flatten().max_by(|x, y| x.0.total_cmp(&y.0));
-    best.map(|(_, bend)| bend)
-}
-
-/// The same by cubes so many times as fine as the samples, with the share that they explain.
-fn by_cubes(
-    finer: usize,
-    plain: &[Option<SumFit>],
-    feeds: &[Option<Path>; 2],
-    takes: &Takes,
-    references: &References,
-) -> Option<(f64, Bend)> {
+) -> Option<(Bend, Takes)> {
     let [Some(one), Some(two)] = feeds else { return None };
-    let cubes = cubes([one, two], finer, references);
-    let straight: Vec<Option<SumFit>> = (0..FITTED_STEPS)
-        .map(|step| sums::fit(step, feeds, takes, references, Some(&cubes)))
-        .collect();
+    let bus = Bus { feeds, one, two, takes, references };
     // Where it shows most.
-    let step = [2, 4, 5, 6].into_iter().find(|&step| {
-        straight[step].is_some_and(|sum| sum.bend.is_some() && sum.shares[0].is_some())
-    })?;
-    let (before, after) = (plain[step]?, straight[step]?);
-    let (share, error) = after.bend?;
-    let bins = references.bins(super::GAIN_RANGE_HZ).len() as f64;
-    let noise = NOISES[usize::from(step > 2)] * takes.floor * bins / after.power;
-    let explained = (before.left_ratio - after.left_ratio) / (before.left_ratio - noise).max(0.0);
-    let is_soft = explained >= LEAST_EXPLAINED && -share > CERTAIN * error;
-    let third_harmonic = -share / 4.0 / (1.0 + 0.75 * share);
-    is_soft.then(|| (explained, Bend { third_harmonic, error: error / 4.0, sums: straight }))
+    let step = [2, 4, 5, 6]
+        .into_iter()
+        .find(|&step| plain[step].is_some_and(|sum| sum.shares[0].is_some()))?;
+    let before = plain[step]?;
+    // A mixer that computes bends samples, one that does not the waveform between them too.
+    let cubed = |finer: usize| {
+        let third = bus.orders(&ORDERS[..1], finer);
+        let fitted = bus.fit(step, &third)?;
+        let (share, error) = fitted.bend[0]?;
+        (share.abs() > CERTAIN * error).then_some((fitted.left_ratio, finer, third))
+    };
+    let found = [1, 2].map(cubed);
+    let (left, finer, mut orders) =
+        found.into_iter().flatten().min_by(|x, y| x.0.total_cmp(&y.0))?;
+    orders.extend(bus.orders(&ORDERS[1..], finer));
+    let least = bus.fit(step, &orders)?.left_ratio;
+    if before.left_ratio - left < LEAST_EXPLAINED * (before.left_ratio - least) {
+        return None;
+    }
+    let straightened = &orders[..STRAIGHTENED];
+    let sums: Vec<Option<SumFit>> =
+        (0..FITTED_STEPS).map(|step| bus.fit(step, straightened)).collect();
+    let [(third, error), (fifth, _)] = [sums[step]?.bend[0]?, sums[step]?.bend[1]?];
+    let third_harmonic = bus.third_harmonic([third, fifth]);
+    let bend = Bend { third_harmonic, error: (error * third_harmonic / third).abs(), sums };
+    let made = |step: usize| {
+        let [thirds, fifths] = [straightened[0][step].as_ref()?, straightened[1][step].as_ref()?];
+        let (third, fifth) = (third as f32, fifth as f32);
+        let bins = thirds.iter().zip(fifths);
+        Some(bins.map(|(thirds, fifths)| thirds * third + fifths * fifth).collect())
+    };
+    Some((bend, takes.less(made)))
 }

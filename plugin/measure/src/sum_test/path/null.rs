@@ -2,12 +2,13 @@
 
 use std::ops::Range;
 
-use realfft::num_complex::Complex32;
+use realfft::num_complex::{Complex32, Complex64};
 
 use super::GAIN_RANGE_HZ;
 use super::references::References;
+use super::regression::dot;
 use super::response::{Path, wide};
-use super::takes::{Silence, Takes};
+use super::takes::{Silence, Takes, part};
 
 /// Bands of a third of an octave, from this frequency on, in Hz.
 const LOWEST_HZ: f64 = 20.0;
@@ -34,7 +35,14 @@ pub(in crate::sum_test) struct Null {
     pub whole: Cancelled,
     /// By third of an octave.
     pub bands: Vec<Cancelled>,
+    /// Over the range of gains, what of it follows feed 1's noise: the recording's own hardly counts.
+    /// `None` where feed 1's path is known from step 4 only.
+    pub following: Option<Cancelled>,
 }
+
+/// What follows a noise keeps its phase against it over so many Hz, if it comes less than some 4 ms
+/// apart from it.
+const FOLLOWING_HZ: f64 = 125.0;
 
 /// What is left in step 4, where `relative` leads from feed 1's channel to feed 2's.
 pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> Option<Null> {
@@ -46,7 +54,27 @@ pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> O
         .take_while(|range| range.1 <= top_hz * 1.01)
         .map(|range_hz| cancelled(range_hz, &spectra, relative, references))
         .collect();
-    Some(Null { whole: cancelled(GAIN_RANGE_HZ, &spectra, relative, references), bands })
+    let whole = cancelled(GAIN_RANGE_HZ, &spectra, relative, references);
+    let following = takes.without(0, 3).is_some().then(|| following(whole, &spectra, references));
+    Some(Null { whole, bands, following })
+}
+
+/// Of what is left in the whole range, what follows feed 1's path.
+fn following(whole: Cancelled, spectra: &Spectra, references: &References) -> Cancelled {
+    let (bins, range) = (references.bins_in(FOLLOWING_HZ), references.bins(whole.range_hz));
+    let (mut left, mut power) = (0.0, 0.0);
+    for first in range.clone().step_by(bins) {
+        let cluster = first..(first + bins).min(range.end);
+        let one = part(spectra.one[0], &cluster);
+        let own = dot(&one, &one);
+        let product: Complex64 =
+            one.iter().zip(part(spectra.left, &cluster)).map(|(one, left)| one.conj() * left).sum();
+        if own > 0.0 {
+            left += product.norm_sqr() / own;
+        }
+        power += own;
+    }
+    Cancelled { left: left / power, noise: whole.noise / bins as f64, ..whole }
 }
 
 /// What step 4 is compared with.

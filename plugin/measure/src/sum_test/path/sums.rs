@@ -40,10 +40,8 @@ pub(in crate::sum_test) struct SumFit {
     pub top_gain_error_db: f64,
     /// Power that the fit leaves over, over the step's.
     pub left_ratio: f64,
-    /// The step's power.
-    pub power: f64,
-    /// Share of the cubes, and its standard error, where they were fitted as well.
-    pub bend: Option<(f64, f64)>,
+    /// Shares of a bend's first two orders, and their standard errors, where they were fitted as well.
+    pub bend: [Option<(f64, f64)>; 2],
     /// The whole step over the whole of what its parts make, where they were heard apart from it, and
     /// both feeds are in it.
     pub sum: Option<SumGain>,
@@ -75,8 +73,8 @@ impl SumFit {
     }
 }
 
-/// Cubes of the steps' waveforms, by step.
-pub(super) type Cubes = [Option<Vec<Complex32>>];
+/// What an order of a bend adds to the steps, as spectra by step; `Some` for every step.
+pub(super) type Order = Vec<Option<Vec<Complex32>>>;
 
 /// What a step is to be compared with.
 struct Comparison {
@@ -84,38 +82,39 @@ struct Comparison {
     heard: Vec<Complex64>,
     /// What both sides were multiplied by.
     factor: Option<Vec<Complex64>>,
-    /// What the step's cubes hold beyond those of the parts; part of the parts too.
-    has_bend: bool,
+    /// How many of the parts, the last ones, are what a bend adds to the step beyond what it adds to
+    /// the others, by order.
+    orders: usize,
     /// Whether the parts were heard apart from the step, so that shares can differ from 1.
     is_apart: bool,
 }
 
 /// Compares a step (index in [`STEPS`]) with what the paths make alone; `None` where nothing is
-/// expected or heard, or the paths cancel. With `cubes`, what a soft bend takes is fitted as well.
+/// expected or heard, or the paths cancel. What the `orders` of a bend add is fitted as well.
 pub(super) fn fit(
     step: usize,
     feeds: &[Option<Path>; 2],
     takes: &Takes,
     references: &References,
-    cubes: Option<&Cubes>,
+    orders: &[Order],
 ) -> Option<SumFit> {
     takes.heard[step].as_ref()?;
     let comparison = match feeds {
         [Some(one), Some(two)] if step == 2 || step == 3 => {
-            match same(step, one, takes, references, cubes) {
+            match same(step, one, takes, references, orders) {
                 Some(comparison) => comparison?,
-                None if step == 2 => same_as_modelled([one, two], takes, references, cubes)?,
+                None if step == 2 => same_as_modelled([one, two], takes, references, orders)?,
                 None => return None,
             }
         }
         [Some(one), Some(two)] if step > 3 => {
-            different(step, [one, two], takes, references, cubes)?
+            different(step, [one, two], takes, references, orders)?
         }
-        _ => alone(step, feeds, takes, references, cubes)?,
+        _ => alone(step, feeds, takes, references, orders)?,
     };
     let cluster_bins = references.bins_in(CLUSTER_HZ);
     let fitted = shares(&comparison.parts, &comparison.heard, cluster_bins)?;
-    let linear = fitted.shares.len() - usize::from(comparison.has_bend);
+    let linear = fitted.shares.len() - comparison.orders;
     let share = |feed: usize| {
         feeds[feed].as_ref().filter(|_| comparison.is_apart)?;
         Some(fitted.shares[feed.min(linear - 1)])
@@ -124,7 +123,7 @@ pub(super) fn fit(
     let (top_gain_db, top_gain_error_db) =
         top_gain_db(step, feeds, &fitted.left, comparison.factor.as_deref(), references);
     let power = dot(&comparison.heard, &comparison.heard);
-    let is_sum = cubes.is_none() && comparison.is_apart && feeds.iter().all(Option::is_some);
+    let is_sum = orders.is_empty() && comparison.is_apart && feeds.iter().all(Option::is_some);
     let sum =
         is_sum.then(|| SumGain::of(together(&comparison.parts), &comparison.heard, references));
     Some(SumFit {
@@ -134,8 +133,8 @@ pub(super) fn fit(
         top_gain_db,
         top_gain_error_db,
         left_ratio: dot(&fitted.left, &fitted.left) / power,
-        power,
-        bend: comparison.has_bend.then(|| (fitted.shares[linear], fitted.errors[linear])),
+        bend: [linear, linear + 1]
+            .map(|part| Some((*fitted.shares.get(part)?, fitted.errors[part]))),
     })
 }
 
@@ -170,22 +169,20 @@ pub(super) fn opposite(path: &Path, takes: &Takes, references: &References) -> O
     SumGain::of(Part { known, instrument }, &heard, references)
 }
 
-/// What a step's cubes hold beyond those of what it is compared with, as a part of it.
-fn bend_part(bend: Vec<Complex64>) -> Part {
-    Part { instrument: bend.clone(), known: bend }
+/// What an order of a bend adds to a step beyond what it adds to what the step is compared with, as a
+/// part of it.
+fn order_part(own: &[Complex64], known: Option<Vec<Complex64>>) -> Part {
+    let known = known.map_or_else(
+        || own.to_vec(),
+        |known| own.iter().zip(known).map(|(own, known)| own - known).collect(),
+    );
+    Part { instrument: known.clone(), known }
 }
 
-/// Adds the step's cubes, where it is compared with a straight path; whether there are any.
-fn add_own_bend(
-    parts: &mut Vec<Part>,
-    step: usize,
-    cubes: Option<&Cubes>,
-    range: &Range<usize>,
-) -> bool {
-    let own = cubes.and_then(|cubes| cubes[step].as_ref()).map(|own| part(own, range));
-    let is_there = own.is_some();
-    parts.extend(own.map(bend_part));
-    is_there
+/// The orders of a step that is compared with a straight path.
+fn own_orders(step: usize, orders: &[Order], range: &Range<usize>) -> Vec<Part> {
+    let own = orders.iter().filter_map(|order| order[step].as_ref());
+    own.map(|own| order_part(&part(own, range), None)).collect()
 }
 
 /// Both feeds play the same, so only their sum can be compared. `Some(None)` where they cancel, and
@@ -196,7 +193,7 @@ fn same(
     path: &Path,
     takes: &Takes,
     references: &References,
-    cubes: Option<&Cubes>,
+    orders: &[Order],
 ) -> Option<Option<Comparison>> {
     let range = references.bins(GAIN_RANGE_HZ);
     let sign = if step == 2 { 1.0 } else { -1.0 };
@@ -213,14 +210,12 @@ fn same(
     }
     let heard = part(takes.heard[step].as_ref()?, &range);
     let mut parts = vec![Part { known, instrument }];
-    let bend = cubes.and_then(|cubes| {
-        let own = part(cubes[step].as_ref()?, &range);
-        let known = sum(&one.made_of(cubes)?, &two.made_of(cubes)?);
-        Some(own.iter().zip(known).map(|(own, known)| own - known).collect())
-    });
-    let has_bend = bend.is_some();
-    parts.extend(bend.map(bend_part));
-    Some(Some(Comparison { parts, heard, factor: None, has_bend, is_apart: true }))
+    parts.extend(orders.iter().filter_map(|order| {
+        let known = sum(&one.made_of(order)?, &two.made_of(order)?);
+        Some(order_part(&part(order[step].as_ref()?, &range), Some(known)))
+    }));
+    let orders = parts.len() - 1;
+    Some(Some(Comparison { parts, heard, factor: None, orders, is_apart: true }))
 }
 
 /// Step 3 where all takes hold the step itself: against its own smoothed path, which tells nothing of
@@ -229,7 +224,7 @@ fn same_as_modelled(
     feeds: [&Path; 2],
     takes: &Takes,
     references: &References,
-    cubes: Option<&Cubes>,
+    orders: &[Order],
 ) -> Option<Comparison> {
     const STEP: usize = 2;
     let range = references.bins(GAIN_RANGE_HZ);
@@ -240,8 +235,9 @@ fn same_as_modelled(
     }
     let heard = part(takes.heard[STEP].as_ref()?, &range);
     let mut parts = vec![Part { instrument: known.clone(), known }];
-    let has_bend = add_own_bend(&mut parts, STEP, cubes, &range);
-    Some(Comparison { parts, heard, factor: None, has_bend, is_apart: false })
+    parts.extend(own_orders(STEP, orders, &range));
+    let orders = parts.len() - 1;
+    Some(Comparison { parts, heard, factor: None, orders, is_apart: false })
 }
 
 /// Another take as the instrument; where there is none, the smoothed path, in which little is left of
@@ -265,7 +261,7 @@ fn different(
     [path_one, path_two]: [&Path; 2],
     takes: &Takes,
     references: &References,
-    cubes: Option<&Cubes>,
+    orders: &[Order],
 ) -> Option<Comparison> {
     let range = references.bins(GAIN_RANGE_HZ);
     let (other, sign) = references.of(STEPS[step].feed_2)?;
@@ -295,17 +291,15 @@ fn different(
             instrument: again(two_again, path_two, &other),
         },
     ];
-    let bend = cubes.and_then(|cubes| {
-        let own = times(&a, cubes[step].as_ref()?);
-        let known = times(&a, &one.made_of(cubes)?);
-        let theirs = times(&other, &two.made_of(cubes)?);
-        let known = known.iter().zip(&theirs).map(|(one, two)| one + two);
-        Some(own.iter().zip(known).map(|(own, known)| own - known).collect())
-    });
-    let has_bend = bend.is_some();
-    parts.extend(bend.map(bend_part));
+    parts.extend(orders.iter().filter_map(|order| {
+        let known = times(&a, &one.made_of(order)?);
+        let theirs = times(&other, &two.made_of(order)?);
+        let known = known.iter().zip(&theirs).map(|(one, two)| one + two).collect();
+        Some(order_part(&times(&a, order[step].as_ref()?), Some(known)))
+    }));
+    let orders = parts.len() - 2;
     let heard = times(&a, takes.heard[step].as_ref()?);
-    Some(Comparison { parts, heard, factor: Some(a), has_bend, is_apart: true })
+    Some(Comparison { parts, heard, factor: Some(a), orders, is_apart: true })
 }
 
 /// One feed plays alone: there is nothing to compare it with but its own smoothed response.
@@ -314,7 +308,7 @@ fn alone(
     feeds: &[Option<Path>; 2],
     takes: &Takes,
     references: &References,
-    cubes: Option<&Cubes>,
+    orders: &[Order],
 ) -> Option<Comparison> {
     let range = references.bins(GAIN_RANGE_HZ);
     let mut parts = Vec::new();
@@ -325,9 +319,10 @@ fn alone(
         parts.push(Part { instrument: known.clone(), known });
     }
     (parts.len() == 1).then_some(())?;
-    let has_bend = add_own_bend(&mut parts, step, cubes, &range);
+    parts.extend(own_orders(step, orders, &range));
+    let orders = parts.len() - 1;
     let heard = part(takes.heard[step].as_ref()?, &range);
-    Some(Comparison { parts, heard, factor: None, has_bend, is_apart: true })
+    Some(Comparison { parts, heard, factor: None, orders, is_apart: true })
 }
 
 /// Gain of the loudest samples against that of the others, and its standard error, in decibels: from

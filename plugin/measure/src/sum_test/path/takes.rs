@@ -112,14 +112,29 @@ impl Takes {
             .iter()
             .map(|window| window.as_ref().map(|window| references.spectrum(window)))
             .collect();
+        Self::of_spectra(heard, Silence::new(windows, references))
+    }
+
+    fn of_spectra(heard: Vec<Option<Vec<Complex32>>>, silence: Silence) -> Self {
         let of = [0, 1].map(|feed: usize| {
             let stand_ins: &[Recipe] = if heard[feed].is_some() { &[] } else { STAND_INS[feed] };
             let recipes = RECIPES[feed].iter().chain(stand_ins);
             recipes.filter_map(|recipe| Take::of(&heard, recipe)).collect()
         });
-        let silence = Silence::new(windows, references);
         let floor = silence.mean(GAIN_RANGE_HZ);
         Self { heard, of, silence, floor }
+    }
+
+    /// The takes of a recording from which this is taken, by step.
+    pub fn less(&self, taken: impl Fn(usize) -> Option<Vec<Complex32>>) -> Self {
+        let less = |(step, heard): (usize, &Option<Vec<Complex32>>)| {
+            let mut left = heard.clone()?;
+            for (bin, taken) in left.iter_mut().zip(taken(step)?) {
+                *bin -= taken;
+            }
+            Some(left)
+        };
+        Self::of_spectra(self.heard.iter().enumerate().map(less).collect(), self.silence.clone())
     }
 
     /// The best take of a feed's path that holds nothing of a step, and the best other one whose noise
@@ -190,6 +205,7 @@ pub(super) fn part(spectrum: &[Complex32], range: &Range<usize>) -> Vec<Complex6
 }
 
 /// The power spectrum of the silence after the steps.
+#[derive(Clone)]
 pub(super) struct Silence {
     /// By bin of the silence: the mean power that a bin of a whole window has there.
     powers: Vec<f64>,

@@ -25,8 +25,9 @@ pub(super) fn null_depth(evidence: &Evidence) -> Option<Fault> {
     if let Some(worst) = shallow.iter().max_by(|x, y| x.left.total_cmp(&y.left)) {
         return shallow_bands(null, &shallow, worst);
     }
-    is_shallow(&null.whole, surplus * allowed).then_some(())?;
-    let [left_db, predicted_db] = [null.whole.left, null.whole.predicted].map(power_db);
+    let mut in_all = std::iter::once(&null.whole).chain(null.following.as_ref());
+    let shallow = in_all.find(|range| is_shallow(range, surplus * allowed))?;
+    let [left_db, predicted_db] = [shallow.left, shallow.predicted].map(power_db);
     fault(
         FaultCode::NullDepth,
         format!(

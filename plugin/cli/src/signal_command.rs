@@ -20,7 +20,8 @@ const CARD: &str = "card.txt";
 pub(crate) fn run(options: &SignalOptions, out: &mut dyn Write) -> Result<Outcome> {
     let plan = Plan::of(options)?;
     let folder = &options.folder;
-    refuse_others(folder, &plan)?;
+    let card = card::text(&plan, options.rate, options.level);
+    refuse_others(folder, &plan, &card)?;
     std::fs::create_dir_all(folder)
         .with_context(|| format!("the folder {} cannot be made", folder.display()))?;
     let [one, two] = feeds(&plan, options.level);
@@ -33,8 +34,7 @@ pub(crate) fn run(options: &SignalOptions, out: &mut dyn Write) -> Result<Outcom
         writeln!(out, "{}", path.display())?;
     }
     let path = folder.join(CARD);
-    std::fs::write(&path, card::text(&plan, options.rate, options.level))
-        .with_context(|| format!("{} cannot be written", path.display()))?;
+    std::fs::write(&path, card).with_context(|| format!("{} cannot be written", path.display()))?;
     writeln!(out, "{}", path.display())?;
     Ok(Outcome::Fine)
 }
@@ -52,7 +52,7 @@ fn feeds(plan: &Plan, level_dbfs: f64) -> [Vec<f32>; 2] {
 }
 
 /// A folder holds what one card is about.
-fn refuse_others(folder: &Path, plan: &Plan) -> Result<()> {
+fn refuse_others(folder: &Path, plan: &Plan, card: &str) -> Result<()> {
     let own = plan.files();
     let others = KINDS.iter().flatten().filter(|name| !own.contains(name));
     for other in others {
@@ -63,6 +63,15 @@ fn refuse_others(folder: &Path, plan: &Plan) -> Result<()> {
                 folder.display()
             );
         }
+    }
+    // Files of one name, of another form, pace, rate or level.
+    let there = own.iter().any(|name| folder.join(name).exists());
+    if there && std::fs::read_to_string(folder.join(CARD)).is_ok_and(|other| other != card) {
+        bail!(
+            "{} holds files of the same names that were made with other options, as its card says: \
+             give another folder, or take those files away first",
+            folder.display()
+        );
     }
     Ok(())
 }

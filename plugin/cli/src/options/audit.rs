@@ -38,7 +38,8 @@ pub struct AuditOptions {
     pub level: f64,
     /// How far the channels may differ: digital (0.05 dB, 0.1 samples), analogue (1 dB, 100us), or
     /// values of your own, as 0.5dB,50us or 0.2dB,3samples; what you leave out is digital.
-    #[arg(long, value_name = "LIMITS", default_value = "digital", value_parser = limits)]
+    #[arg(long, value_name = "LIMITS", default_value = "digital", value_parser = limits,
+        allow_hyphen_values = true)]
     pub limits: Limits,
     /// Print the record as JSON: an object, or an array if there are several recordings.
     #[arg(long)]
@@ -59,6 +60,11 @@ fn limits(word: &str) -> Result<Limits, String> {
     }
     let mut limits = Limits { name: "own", ..Limits::DIGITAL };
     for part in word.split(',').map(str::trim) {
+        if part.starts_with(['-', '−']) {
+            return Err(format!(
+                "'{part}' is below 0: a limit holds either way, so leave the sign out"
+            ));
+        }
         let digits = part.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(part.len());
         let (number, unit) = part.split_at(digits);
         let number: f64 = number.parse().map_err(|_| {

@@ -38,7 +38,7 @@ pub struct SignalOptions {
     #[arg(long, value_name = "SECONDS")]
     pub pace: Option<f64>,
     /// Instead of the test a loop for a demonstration: the same noise on both feeds, independent
-    /// noises, one inverted, one late, over and over.
+    /// noises, one late, one inverted, over and over.
     #[arg(long = "loop")]
     pub repeats: bool,
     /// How long each pair of the loop plays, 2 to 120 s; 6 s unless set.

@@ -150,7 +150,7 @@ fn hint(choices: &Choices) -> &'static str {
         }
         SumTest::Feed1 | SumTest::Feed2 => {
             "This instance plays the loop while the transport runs: the same noise on both feeds, \
-             independent noises, one inverted, one 100 ms late, over and over. Set both feeds \
+             independent noises, one 100 ms late, one inverted, over and over. Set both feeds \
              alike. The entries of the instance on the bus tell what each change did."
         }
         SumTest::Bus if test => WAITING,

@@ -75,15 +75,16 @@ pub enum Pair {
     Same,
     /// Another noise, independent of it.
     Independent,
-    /// The same noise inverted: an ideal sum is silent.
-    Inverted,
     /// The same noise, late by [`DELAY_S`].
     Delayed,
+    /// The same noise inverted: an ideal sum is silent.
+    Inverted,
 }
 
 impl Pair {
-    /// All of them, in the order in which they play.
-    pub const ALL: [Self; 4] = [Self::Same, Self::Independent, Self::Inverted, Self::Delayed];
+    /// All of them, in the order in which they play: silence last, so that every other one follows a
+    /// sound that it can be held against.
+    pub const ALL: [Self; 4] = [Self::Same, Self::Independent, Self::Delayed, Self::Inverted];
 
     /// The name by which it is typed.
     #[must_use]
@@ -301,8 +302,8 @@ mod tests {
                 let [one, two] = played(noise, start, 4 * 96_000);
                 let inside = |pair: usize| pair * 96_000 + 960..(pair + 1) * 96_000;
                 assert!(inside(0).all(|at| two[at] == one[at]));
-                assert!(inside(2).all(|at| two[at] == -one[at]));
-                assert!(inside(3).all(|at| two[at] == one[at - 4_800]));
+                assert!(inside(2).all(|at| two[at] == one[at - 4_800]));
+                assert!(inside(3).all(|at| two[at] == -one[at]));
                 let product = |at: usize| f64::from(one[at]) * f64::from(two[at]);
                 let power: f64 = inside(1).map(|at| f64::from(one[at]).powi(2)).sum();
                 let correlation = inside(1).map(product).sum::<f64>() / power;

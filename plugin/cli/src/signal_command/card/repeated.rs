@@ -17,7 +17,7 @@ pub(super) fn text(pattern: &Pattern, rounds: u64, level_dbfs: f64, files: [&str
     paper.text(&format!(
         "Shows on the mixer's own meter how two sounds add, without a switch and without a \
          recording: feed 1 plays a noise all the time, and feed 2 beside it the same noise, then an \
-         independent one, then the same inverted, then the same 100 ms late, {} s each, over and over. \
+         independent one, then the same 100 ms late, then the same inverted, {} s each, over and over. \
          The files hold {} ({}) and have no seam: let the player repeat them. They are for {}, {} \
          noise with no peak above {} dBFS on either feed.",
         words::plain(each_s),
@@ -46,7 +46,7 @@ pub(super) fn text(pattern: &Pattern, rounds: u64, level_dbfs: f64, files: [&str
         "Watch the bus meter from pair to pair. Clear held peaks in the first second of each pair: \
          a meter that holds the loudest pair for ever shows no change.",
         "Name the pair that plays by the meter: it falls to its end while one feed is inverted, and \
-         after that come the late copy and the same noise.",
+         after that come the same noise and an independent one.",
         "For one noise alone, mute the second channel while the same noise plays.",
         "To show it to somebody, film the meter with a telephone for two rounds: the whole scale in \
          the picture, held still, and the player's counter or any clock with seconds beside it.",

@@ -193,6 +193,11 @@ fn judge(paper: &mut Paper, schedule: &Schedule, level_dbfs: f64) {
     paper.heading("JUDGE IT");
     paper.text("A recording:");
     paper.lines(&[format!("ledgerline audit RECORDING.wav{level} --report report.html")]);
+    paper.text(
+        "That holds the channels to the limits of a digital mixer (0.05 dB, 0.1 samples). For an \
+         analogue desk (1 dB, 100 µs):",
+    );
+    paper.lines(&[format!("ledgerline audit RECORDING.wav{level} --limits analogue")]);
     if schedule.form() == Form::Full {
         paper.text(
             "A recording, and what the meter showed in at least three steps besides step 4, which \

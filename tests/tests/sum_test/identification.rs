@@ -279,3 +279,26 @@ fn a_true_peak_meter_of_another_make_is_not_excluded() {
         assert!(meter.possible.contains(&kind), "{count}: {}", meter.sentence);
     }
 }
+
+/// The same of what lies in the audible band: fourfold interpolators of 8 and of 16 samples, the second
+/// 6 dB down at nine tenths of half the rate, of noises like the test's, worked out by somebody else's
+/// program as differences from the ideal true peak.
+#[test]
+fn a_true_peak_meter_of_the_audible_band_may_be_of_another_make() {
+    let kind = MeterKind { detector: Detector::TruePeak, audible: true };
+    let exact = expectations(RATE_HZ).expect("a rate at which the test plays");
+    for off_db in [[-0.42, -0.42, 0.05, -0.42, 0.43], [-0.46, -0.46, 0.04, -0.46, 0.48]] {
+        for resolution_db in [0.5, 0.1] {
+            let shown = |(step, off_db): (usize, f64)| {
+                let level = exact.level(step - 1, 1, Detector::TruePeak, -20.0);
+                let shown_db = level.finite().expect("a level") + off_db;
+                let shown_db = (shown_db / resolution_db).round() * resolution_db;
+                ShownReading { step, shown_db }
+            };
+            let readings: Vec<ShownReading> =
+                [1, 3, 5, 8, 9].into_iter().zip(off_db).map(shown).collect();
+            let meter = identify(RATE_HZ, &readings, resolution_db).expect("readings");
+            assert!(meter.possible.contains(&kind), "{resolution_db}: {}", meter.sentence);
+        }
+    }
+}

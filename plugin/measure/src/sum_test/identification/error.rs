@@ -4,7 +4,7 @@ use super::played::Played;
 use super::{COARSEST_DB, LEAST_BESIDE, LEAST_READINGS};
 use crate::sum_test::schedule::{RATE_RANGE_HZ, STEPS};
 use crate::sum_test::step_names::{STEP_NAMES, STEPS_OF_NOISES, step_name};
-use crate::words::{counted, frequency, list, plain};
+use crate::words::{counted, list, plain};
 
 /// See the module.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,14 +60,12 @@ pub enum IdentificationError {
 impl std::fmt::Display for IdentificationError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Rate { rate_hz } => {
-                let [rate, lowest, highest] =
-                    [*rate_hz, RATE_RANGE_HZ.0, RATE_RANGE_HZ.1].map(|hz| frequency(f64::from(hz)));
-                write!(
-                    f,
-                    "the sum test does not exist at {rate}: give a rate from {lowest} to {highest}"
-                )
-            }
+            // In the unit in which rates are typed.
+            Self::Rate { rate_hz } => write!(
+                f,
+                "the sum test does not exist at {rate_hz} Hz: give a rate from {} to {} Hz",
+                RATE_RANGE_HZ.0, RATE_RANGE_HZ.1
+            ),
             Self::Step { step } => {
                 write!(f, "there is no step {step}: steps are numbered 1 to {}", STEPS.len())
             }

@@ -25,6 +25,7 @@ mod error;
 mod expectation;
 mod faults;
 mod grades;
+mod lost;
 mod marker;
 mod measured;
 mod noise;

@@ -234,3 +234,16 @@ fn a_bend_is_graded_whichever_way_it_bends() {
         assert!(loss.sentence.contains(word), "{}", loss.sentence);
     }
 }
+
+#[test]
+fn a_shelf_on_one_channel_is_a_fault_at_once_and_no_matter_of_level() {
+    let [one, two] = &*FEEDS;
+    // All there is below 4 kHz, and a decibel less of what lies far above.
+    let low = section(two, &Section::LowPass, 4_000.0, 0.707);
+    let shelved: Vec<f32> = two.iter().zip(&low).map(|(x, low)| 0.89 * x + 0.11 * low).collect();
+    let recording: Vec<f32> = one.iter().zip(&shelved).map(|(x, y)| x + y).collect();
+    let audit = judge(&[&recording]);
+    assert!(audit.faults.iter().any(|f| f.code == FaultCode::NullDepth), "{}", audit.sentence);
+    assert!(!audit.sentence.contains("Raise feed 2"), "{}", audit.sentence);
+    assert!(audit.sentence.contains("no fader makes them alike"), "{}", audit.sentence);
+}

@@ -152,3 +152,29 @@ fn a_lossy_recording_is_not_judged_finer_than_it_is() {
         }
     }
 }
+
+#[test]
+fn a_hole_is_told_with_its_place_and_its_step_left_out() {
+    let mut recording = BUS.clone();
+    let at = frame(10.5);
+    recording[at..at + 480].fill(0.0);
+    let audit = judge(&[&recording]);
+    assert_eq!(audit.verdict, Verdict::SumsCorrectly, "{}", audit.sentence);
+    assert!(
+        audit.sentence.contains("is silent for 10.0 ms at 0:10.500, while step 2 plays"),
+        "{}",
+        audit.sentence
+    );
+    assert!(audit.grades.iter().all(|grade| grade.action.is_none()), "{}", audit.sentence);
+    assert!(audit.steps.iter().all(|step| step.step != 2));
+}
+
+#[test]
+fn values_that_are_no_samples_are_told() {
+    let mut recording = BUS.clone();
+    recording[frame(2.5)] = f32::NAN;
+    recording[frame(11.0)] = f32::INFINITY;
+    let audit = judge(&[&recording]);
+    let told = "2 values of the recording are no sample (the first at 0:02.500)";
+    assert!(audit.not_judged[0].starts_with(told), "{:?}", audit.not_judged);
+}

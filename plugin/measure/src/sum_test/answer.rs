@@ -10,9 +10,10 @@ use crate::words::{fixed, list};
 
 /// Sentences about what the recording does not tell.
 pub(super) fn not_judged(evidence: &Evidence) -> Vec<String> {
-    let mut sentences = Vec::new();
+    let mut sentences = evidence.lost.sentences();
+    let is_missing = |step: &usize| !evidence.holds(*step) && !evidence.lost.is_in(*step);
     let missing: Vec<usize> =
-        evidence.schedule.steps().iter().copied().filter(|step| !evidence.holds(*step)).collect();
+        evidence.schedule.steps().iter().copied().filter(is_missing).collect();
     if !missing.is_empty() {
         sentences.push(format!("The recording does not hold {}.", in_steps(&missing)));
     }

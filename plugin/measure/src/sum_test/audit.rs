@@ -14,6 +14,7 @@ use super::error::AuditError;
 use super::expectation::expectations;
 use super::faults::{Evidence, SlipFound};
 use super::grade::Limits;
+use super::lost::{self, Hole, Lost};
 use super::path::{self, FITTED_STEPS, Paths, References, references};
 use super::record::{Audit, RecordingRecord};
 use super::schedule::{FLOOR_S, STEPS, Schedule};
@@ -44,7 +45,7 @@ pub fn audit_within(
     // out meanwhile.
     let (expectations, heard) = std::thread::scope(|scope| {
         let expectations = scope.spawn(|| expectations(rate_hz));
-        let heard = hear(&signal, rate_hz);
+        let heard = hear(&signal, rate_hz, &[]);
         match expectations.join() {
             Ok(expectations) => (expectations, heard),
             Err(panic) => std::panic::resume_unwind(panic),
@@ -60,11 +61,11 @@ pub fn audit_within(
         signal = align::mended(&signal, &slips);
         mended = channels.iter().map(|channel| align::mended(channel, &slips)).collect();
         whole = mended.iter().map(Vec::as_slice).collect();
-        heard = hear(&signal, rate_hz)?;
+        heard = hear(&signal, rate_hz, &slips)?;
     }
-    let Heard { alignment, references, paths } = heard;
+    let Heard { alignment, references, paths, holes } = heard;
     let schedule = &alignment.schedule;
-    let read = Read::new(&alignment, signal.len());
+    let read = Read::new(&alignment, signal.len(), &holes);
     let shown = table::Shown::new(&signal, schedule.rate_hz(), &read);
     let evidence = Evidence {
         schedule,
@@ -73,6 +74,7 @@ pub fn audit_within(
         largest: largest_in_steps(&signal, &read),
         halves: halves(&whole, &alignment, &references),
         slips: slips_found(&slips, &alignment),
+        lost: Lost { holes, no_samples: lost::no_samples(channels, schedule.rate_hz()) },
         code: code(channels),
         floor: floor::floor(&signal, schedule.rate_hz(), &read, &shown),
         limits,
@@ -106,9 +108,11 @@ struct Heard {
     alignment: Alignment,
     references: Arc<References>,
     paths: Paths,
+    holes: Vec<Hole>,
 }
 
-fn hear(signal: &[f32], rate_hz: u32) -> Result<Heard, AuditError> {
+/// Hears a recording, mended where the recorder made `slips`.
+fn hear(signal: &[f32], rate_hz: u32, slips: &[Slip]) -> Result<Heard, AuditError> {
     let mut alignment = align::align(signal, rate_hz)?;
     let references = references(&alignment.schedule);
     let windows = |alignment: &Alignment| -> Vec<_> {
@@ -122,14 +126,24 @@ fn hear(signal: &[f32], rate_hz: u32) -> Result<Heard, AuditError> {
         alignment.clock = clock.snapped(&alignment.schedule);
         heard = windows(&alignment);
     }
+    // Where a slip was mended, nobody knows what was played.
+    let torn = slips_found(slips, &alignment);
+    let mut holes = lost::holes(signal, &alignment);
+    holes.retain(|hole| torn.iter().all(|slip| slip.step != Some(hole.step)));
+    for hole in &holes {
+        // A step that is not whole tells a gain that is not the mixer's.
+        if let Some(window) = heard.get_mut(hole.step) {
+            *window = None;
+        }
+    }
     let Some(paths) = path::fit(&heard, &references) else {
         let mut held = [false; STEPS.len()];
-        for step in Read::new(&alignment, signal.len()).steps() {
+        for step in Read::new(&alignment, signal.len(), &holes).steps() {
             held[step] = true;
         }
         return Err(AuditError::TooLittle { held });
     };
-    Ok(Heard { alignment, references, paths })
+    Ok(Heard { alignment, references, paths, holes })
 }
 
 /// The bus as one signal. What is no sample counts as silence.
@@ -165,7 +179,7 @@ fn window(
     is_held.then(|| clock.resample(signal, first, references.size))
 }
 
-/// Where in the recording the floor and the steps lie that detectors read: those that it holds.
+/// Where in the recording the floor and the steps lie that detectors read: those that it holds whole.
 struct Read {
     floor: Option<Range<usize>>,
     /// With the indexes in [`STEPS`].
@@ -173,13 +187,15 @@ struct Read {
 }
 
 impl Read {
-    fn new(alignment: &Alignment, length: usize) -> Self {
+    fn new(alignment: &Alignment, length: usize, holes: &[Hole]) -> Self {
         let Alignment { schedule, clock, .. } = alignment;
         let held = |first: f64, frames: f64| {
             let [start, end] = [first, first + frames].map(|at| clock.place(at).round());
             (start >= 0.0 && end <= length as f64).then_some(start as usize..end as usize)
         };
-        let steps = schedule.step_starts().filter_map(|(step, start)| {
+        let is_whole = |step: usize| holes.iter().all(|hole| hole.step != step);
+        let whole = schedule.step_starts().filter(|(step, _)| is_whole(*step));
+        let steps = whole.filter_map(|(step, start)| {
             Some((step, held(start as f64, schedule.read_frames() as f64)?))
         });
         let rate_hz = schedule.rate_hz();

@@ -7,6 +7,7 @@ mod rules;
 
 use super::fault::{Fault, FaultCode};
 use super::grade::Limits;
+use super::lost::Lost;
 use super::path::{Bend, Paths, SumFit};
 use super::schedule::{STEPS, Schedule};
 
@@ -21,6 +22,7 @@ pub(super) struct Evidence<'a> {
     /// Gains of feed 1 and feed 2 on left and right, of a stereo recording.
     pub halves: Option<[[f64; 2]; 2]>,
     pub slips: Vec<SlipFound>,
+    pub lost: Lost,
     /// The step from one code of the recording's word to the next, linear; 0 where there is none.
     pub code: f64,
     /// The silence before the first step, if it was heard.
@@ -98,6 +100,11 @@ impl Evidence<'_> {
     /// Whether left and right carry more than one feed each.
     pub fn is_one_bus(&self) -> bool {
         rules::not_summed(self).is_none()
+    }
+
+    /// Whether the channels' difference depends on frequency, so that no fader makes them alike.
+    pub fn is_uneven(&self) -> bool {
+        rules::is_uneven(self)
     }
 
     /// Whether a step (index in [`STEPS`]) lacks so much, or holds so much twice, that its sum comes

@@ -48,14 +48,22 @@ fn level(evidence: &Evidence, relative: &Path) -> Grade {
     let shown = fixed(value.abs(), 2);
     let sentence = if told {
         let what = if value > 0.0 { "higher" } else { "lower" };
-        format!("Feed 2's channel is {shown} dB {what} than feed 1's.")
+        if evidence.is_uneven() {
+            format!(
+                "Feed 2's channel is {shown} dB {what} than feed 1's over all, by more or less from \
+                 frequency to frequency: no fader makes them alike."
+            )
+        } else {
+            format!("Feed 2's channel is {shown} dB {what} than feed 1's.")
+        }
     } else {
         format!("The channels' levels are the same within {} dB.", fixed(uncertainty.max(0.01), 2))
     };
     let limit = evidence.limits.level_db;
     let in_words = format!("{} dB", plain(limit));
     let turn = if value > 0.0 { "Lower" } else { "Raise" };
-    let is_worth_it = told && value.abs() > limit.min(Limits::DIGITAL.level_db);
+    let is_worth_it =
+        told && value.abs() > limit.min(Limits::DIGITAL.level_db) && !evidence.is_uneven();
     let grade = Grade {
         action: is_worth_it.then(|| format!("{turn} feed 2's channel by {shown} dB.")),
         code: GradeCode::LevelDifference,
@@ -94,7 +102,7 @@ fn delay(evidence: &Evidence, relative: &Path) -> Grade {
     };
     let channel = if value > 0.0 { 1 } else { 2 };
     let digital = Limits::DIGITAL.delay.samples(rate_hz);
-    let is_worth_it = told && value.abs() > limit.min(digital);
+    let is_worth_it = told && value.abs() > limit.min(digital) && !evidence.is_uneven();
     let grade = Grade {
         action: is_worth_it.then(|| format!("Delay feed {channel}'s channel by {shown}.")),
         code: GradeCode::DelayDifference,

@@ -21,7 +21,7 @@ use realfft::num_complex::Complex32;
 
 use super::schedule::{Schedule, Sound};
 pub(super) use bend::Bend;
-pub(super) use null::{Cancelled, Null};
+pub(super) use null::{Cancelled, Null, Unlike};
 pub(super) use references::{References, references};
 pub(super) use response::Path;
 pub(super) use steadiness::Unsteadiness;
@@ -57,6 +57,8 @@ pub(super) struct Paths {
     pub bend: Option<Bend>,
     /// Step 4, where both feeds are heard.
     pub null: Option<Null>,
+    /// What the channels differ in beside level and delay, where both feeds are heard.
+    pub unlike: Option<Unlike>,
     /// Power, in the step that one feed plays alone, that does not come from the feed by a response
     /// that is smooth in frequency, over the feed's.
     pub unexplained_ratio: f64,
@@ -101,6 +103,7 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         .then(|| bend::bend(&sums, &feeds, &takes, references))
         .flatten();
     let null = relative.as_ref().and_then(|relative| null::null(&takes, relative, references));
+    let unlike = relative.as_ref().and_then(|relative| null::unlike(&takes, relative, references));
     let opposite = match &feeds {
         [Some(one), Some(_)] => sums::opposite(one, &takes, references),
         _ => None,
@@ -123,6 +126,7 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         opposite,
         bend: bend.map(|(bend, _)| bend),
         null,
+        unlike,
         unexplained_ratio,
         gain_error_db: DB_PER_AMPLITUDE * (NOISE_SHARE * noise.ratio / bins).sqrt(),
         following_error_db: DB_PER_AMPLITUDE * noise.following_ratio,

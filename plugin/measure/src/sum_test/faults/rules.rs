@@ -2,6 +2,8 @@
 
 mod null;
 
+pub(super) use null::is_uneven;
+
 use std::collections::BTreeMap;
 
 use super::{Evidence, SUM_STEPS, SlipFound};

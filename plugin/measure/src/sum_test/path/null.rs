@@ -7,7 +7,7 @@ use realfft::num_complex::{Complex32, Complex64};
 use super::GAIN_RANGE_HZ;
 use super::references::References;
 use super::regression::dot;
-use super::response::{Path, wide};
+use super::response::{Path, narrow, wide};
 use super::takes::{Silence, Takes, part};
 
 /// Bands of a third of an octave, from this frequency on, in Hz.
@@ -35,9 +35,16 @@ pub(in crate::sum_test) struct Null {
     pub whole: Cancelled,
     /// By third of an octave.
     pub bands: Vec<Cancelled>,
+}
+
+/// What the channels differ in beside level and delay: feed 2's path without what the best gain and
+/// delay of feed 1's make of it. Powers over feed 1's.
+#[derive(Debug, Clone)]
+pub(in crate::sum_test) struct Unlike {
+    /// By third of an octave; none where the recording's noise is not known from its sums.
+    pub bands: Vec<Cancelled>,
     /// Over the range of gains, what of it follows feed 1's noise: the recording's own hardly counts.
-    /// `None` where feed 1's path is known from step 4 only.
-    pub following: Option<Cancelled>,
+    pub following: Cancelled,
 }
 
 /// What follows a noise keeps its phase against it over so many Hz, if it comes less than some 4 ms
@@ -47,16 +54,39 @@ const FOLLOWING_HZ: f64 = 125.0;
 /// What is left in step 4, where `relative` leads from feed 1's channel to feed 2's.
 pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> Option<Null> {
     let spectra = Spectra::of(takes)?;
+    let bands = bands(references).into_iter();
+    let bands = bands.map(|range_hz| cancelled(range_hz, &spectra, relative, references)).collect();
+    Some(Null { whole: cancelled(GAIN_RANGE_HZ, &spectra, relative, references), bands })
+}
+
+/// What the channels differ in, where `relative` leads from feed 1's to feed 2's.
+pub(super) fn unlike(takes: &Takes, relative: &Path, references: &References) -> Option<Unlike> {
+    // Another take, whose noise is in neither of these.
+    let ((one, other), (two, _)) = (takes.best(0)?, takes.best(1)?);
+    let again = other?;
+    let bins = one.spectrum.iter().zip(&two.spectrum).zip(relative.plain(0, references.size));
+    let left: Vec<Complex32> = bins.map(|((one, two), plain)| two - one * narrow(plain)).collect();
+    let spectra = Spectra {
+        left: &left,
+        one: [&one.spectrum, &again.spectrum],
+        noise: noise(takes),
+        silence: &takes.silence,
+    };
+    let cancelled = |range_hz| cancelled(range_hz, &spectra, relative, references);
+    let bands = if spectra.noise.is_some() { bands(references) } else { Vec::new() };
+    let whole = cancelled(GAIN_RANGE_HZ);
+    Some(Unlike {
+        bands: bands.into_iter().map(cancelled).collect(),
+        following: following(whole, &spectra, references),
+    })
+}
+
+/// Thirds of octaves, in Hz.
+fn bands(references: &References) -> Vec<(f64, f64)> {
     let top_hz = HIGHEST.0.min(HIGHEST.1 * references.rate_hz);
     let edge_hz = |band: i32| LOWEST_HZ * 2f64.powf(f64::from(band) / 3.0);
-    let bands = (0..)
-        .map(|band| (edge_hz(band), edge_hz(band + 1)))
-        .take_while(|range| range.1 <= top_hz * 1.01)
-        .map(|range_hz| cancelled(range_hz, &spectra, relative, references))
-        .collect();
-    let whole = cancelled(GAIN_RANGE_HZ, &spectra, relative, references);
-    let following = takes.without(0, 3).is_some().then(|| following(whole, &spectra, references));
-    Some(Null { whole, bands, following })
+    let bands = (0..).map(|band| (edge_hz(band), edge_hz(band + 1)));
+    bands.take_while(|range| range.1 <= top_hz * 1.01).collect()
 }
 
 /// Of what is left in the whole range, what follows feed 1's path.
@@ -65,7 +95,7 @@ fn following(whole: Cancelled, spectra: &Spectra, references: &References) -> Ca
     let (mut left, mut power) = (0.0, 0.0);
     for first in range.clone().step_by(bins) {
         let cluster = first..(first + bins).min(range.end);
-        let one = part(spectra.one[0], &cluster);
+        let one = part(spectra.one[1], &cluster);
         let own = dot(&one, &one);
         let product: Complex64 =
             one.iter().zip(part(spectra.left, &cluster)).map(|(one, left)| one.conj() * left).sum();
@@ -91,16 +121,19 @@ impl<'a> Spectra<'a> {
     fn of(takes: &'a Takes) -> Option<Self> {
         let left = takes.heard[3].as_ref()?;
         let (one, other) = takes.without(0, 3).or_else(|| takes.best(0))?;
-        let noise = takes.heard[2].as_ref().and_then(|three| {
-            let [one, two] = [0, 1].map(|feed| takes.without(feed, 2));
-            let (one, two) = (&one?.0.spectrum, &two?.0.spectrum);
-            let parts = one.iter().zip(two);
-            Some(three.iter().zip(parts).map(|(three, (one, two))| three - one - two).collect())
-        });
         let again = other.unwrap_or(one);
         let one = [&one.spectrum[..], &again.spectrum];
-        Some(Self { left, one, noise, silence: &takes.silence })
+        Some(Self { left, one, noise: noise(takes), silence: &takes.silence })
     }
+}
+
+/// What step 3 differs by from its parts, where those were heard apart from it.
+fn noise(takes: &Takes) -> Option<Vec<Complex32>> {
+    let three = takes.heard[2].as_ref()?;
+    let [one, two] = [0, 1].map(|feed| takes.without(feed, 2));
+    let (one, two) = (&one?.0.spectrum, &two?.0.spectrum);
+    let parts = one.iter().zip(two);
+    Some(three.iter().zip(parts).map(|(three, (one, two))| three - one - two).collect())
 }
 
 fn cancelled(

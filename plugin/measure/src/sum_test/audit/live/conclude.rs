@@ -6,6 +6,7 @@ use crate::sum_test::audit::judgement::{Judgement, Place};
 use crate::sum_test::audit::{floor, table};
 use crate::sum_test::faults::Evidence;
 use crate::sum_test::grade::Limits;
+use crate::sum_test::lost::Lost;
 use crate::sum_test::path::{self, FITTED_STEPS, Paths, references};
 use crate::sum_test::record::{Audit, RecordingRecord};
 use crate::sum_test::schedule::STEPS;
@@ -125,6 +126,7 @@ impl LiveTest {
             halves,
             // A host's transport was followed frame by frame.
             slips: Vec::new(),
+            lost: Lost::default(),
             code: 0.0,
             floor: floor::of_shown(&self.shown.table()),
             limits: &Limits::DIGITAL,

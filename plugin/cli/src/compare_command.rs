@@ -80,7 +80,8 @@ fn compare_files(options: &CompareOptions) -> Result<Compared> {
         progress.add(steps.saturating_sub(done));
         done = done.max(steps);
     };
-    let comparison = compare(&mut mix, &mut export, &options.settings(), &mut advance)
+    let settings = options.settings(export.info().lossy);
+    let comparison = compare(&mut mix, &mut export, &settings, &mut advance)
         .map_err(|error| explain(error, options))?;
     let files = [
         FileRecord::new(mix.info(), comparison.mix.duration_s),

@@ -22,11 +22,13 @@ mod fit;
 mod interpolate;
 mod judge;
 pub mod levels;
+pub mod limits;
 mod mapping;
 mod pass;
 mod player;
 mod predict;
 mod profile;
+mod purpose;
 pub mod record;
 mod reel;
 mod relate;
@@ -38,6 +40,7 @@ mod stretches;
 mod timeline;
 mod tolerances;
 
+pub use purpose::{Purpose, PurposeBy};
 pub use record::Comparison;
 pub use source::{CompareError, Source};
 pub use tolerances::Tolerances;
@@ -66,7 +69,11 @@ const SHORTEST_S: f64 = 0.05;
 pub struct CompareSettings {
     /// The audible band.
     pub edges: Edges,
-    /// What is allowed.
+    /// What the export is for.
+    pub purpose: Purpose,
+    /// Why that.
+    pub purpose_by: PurposeBy,
+    /// What is allowed: what the purpose allows, unless somebody says otherwise.
     pub tolerances: Tolerances,
 }
 

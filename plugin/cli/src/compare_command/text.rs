@@ -1,9 +1,11 @@
 //! A comparison for the terminal, no wider than 100 columns: the sentence first, whether it passes,
-//! then the ledger of levels, how the files lie against each other, and the findings.
+//! what is audible, what to do, what is hidden, the file's books; then the ledger of levels and how
+//! the files lie against each other.
 
 use std::io::{Result, Write};
 
 use ledgerline_measure::compare::Comparison;
+use ledgerline_measure::compare::finding::Concern;
 use ledgerline_measure::compare::levels::LevelSet;
 use ledgerline_measure::compare::record::Verdict;
 use ledgerline_measure::verdict::Severity;
@@ -23,9 +25,12 @@ pub(super) fn print(compared: &Compared, out: &mut dyn Write) -> Result<()> {
     text::print_paragraph(&comparison.sentence, out)?;
     tolerances(comparison, out)?;
     writeln!(out)?;
+    findings("Audible", Concern::Audible, comparison, out)?;
+    steps(comparison, out)?;
+    findings("Hidden", Concern::Hidden, comparison, out)?;
+    findings("File", Concern::File, comparison, out)?;
     levels(comparison, out)?;
-    alignment::print(comparison, out)?;
-    findings(comparison, out)
+    alignment::print(comparison, out)
 }
 
 fn tolerances(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
@@ -33,14 +38,12 @@ fn tolerances(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
         return Ok(());
     }
     writeln!(out)?;
+    let judged = comparison.judged_as();
     if comparison.within {
-        return text::print_sentence(
-            Severity::Clear,
-            "Everything lies within the tolerances.",
-            out,
-        );
+        let sentence = format!("{judged}: everything lies within the tolerances.");
+        return text::print_sentence(Severity::Clear, &sentence, out);
     }
-    let outside = format!("Outside the tolerances: {}.", comparison.outside.join("; "));
+    let outside = format!("{judged}: outside the tolerances. {}.", comparison.outside.join("; "));
     text::print_sentence(Severity::Fault, &outside, out)
 }
 
@@ -73,9 +76,33 @@ fn levels(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
     writeln!(out)
 }
 
-fn findings(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
-    for finding in &comparison.findings {
+/// The findings of one concern, under its name.
+fn findings(
+    heading: &str,
+    concern: Concern,
+    comparison: &Comparison,
+    out: &mut dyn Write,
+) -> Result<()> {
+    let mut found = comparison.told(concern).peekable();
+    if found.peek().is_none() {
+        return Ok(());
+    }
+    writeln!(out, "{HEADING}{heading}{HEADING:#}")?;
+    for finding in found {
         text::print_sentence(finding.severity, &finding.sentence, out)?;
     }
-    Ok(())
+    writeln!(out)
+}
+
+/// What to do.
+fn steps(comparison: &Comparison, out: &mut dyn Write) -> Result<()> {
+    let steps = comparison.steps();
+    if steps.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "{HEADING}What to do{HEADING:#}")?;
+    for step in steps {
+        text::print_paragraph(step, out)?;
+    }
+    writeln!(out)
 }

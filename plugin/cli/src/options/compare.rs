@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 use ledgerline_measure::Edges;
-use ledgerline_measure::compare::{CompareSettings, Tolerances};
+use ledgerline_measure::compare::{CompareSettings, Purpose, PurposeBy, Tolerances};
 
 use super::measuring::band;
 use super::report::ReportOptions;
@@ -14,11 +14,13 @@ use super::report::ReportOptions;
 #[command(after_help = "Examples:
   ledgerline compare mix.wav export.mov
   ledgerline compare --report what-happened.html mix.wav export.mp4
-  ledgerline compare --residual -30 --band-limit 15k mix.wav lossy.m4a && echo fine
-  ledgerline compare --gain any --loudness any mix.wav normalised.wav
+  ledgerline compare --for master mix.wav master.wav
+  ledgerline compare --for lossy --delay 10 mix.wav video.mp4 && echo fine
+  ledgerline compare --for same --gain any mix.wav export.wav
   ledgerline compare --json mix.wav export.flac | jq .verdict
 
-A tolerance of 'any' allows anything.
+What an export is for sets every tolerance; one that is given by itself takes its place. A tolerance
+of 'any' allows anything.
 
 Exit status: 0 within the tolerances, 1 outside of them, 2 the two could not be compared.")]
 pub struct CompareOptions {
@@ -37,6 +39,9 @@ pub struct CompareOptions {
     /// Edges of the audible band in Hz: 20-20000, or 20-16k.
     #[arg(long, value_name = "LOW-HIGH", default_value = "20-20000", value_parser = band)]
     pub band: Edges,
+    /// What the export is for: lossy where its codec is, else same.
+    #[arg(long = "for", value_name = "PURPOSE", value_enum)]
+    pub purpose: Option<PurposeOption>,
     /// What the export is allowed to do.
     #[command(flatten)]
     pub tolerances: ToleranceOptions,
@@ -48,42 +53,81 @@ pub struct CompareOptions {
     pub report: ReportOptions,
 }
 
-/// What the export is allowed to do.
+/// What an export is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PurposeOption {
+    /// A lossless copy: nothing may happen but what rounding does.
+    Same,
+    /// A copy through lossy coding: judged by its noise against the sound.
+    Lossy,
+    /// A copy at another level, and nothing else.
+    Normalised,
+    /// A master: level, limiting and equalisation may change; edits, dropouts, channels, polarity,
+    /// drift, clipping, noise and DC may not.
+    Master,
+}
+
+impl From<PurposeOption> for Purpose {
+    fn from(option: PurposeOption) -> Self {
+        match option {
+            PurposeOption::Same => Self::Same,
+            PurposeOption::Lossy => Self::Lossy,
+            PurposeOption::Normalised => Self::Normalised,
+            PurposeOption::Master => Self::Master,
+        }
+    }
+}
+
+/// What the export is allowed to do, where that is not what its purpose allows.
 #[derive(Debug, Clone, Args)]
 #[command(next_help_heading = "Tolerances")]
 pub struct ToleranceOptions {
     /// Gain either way, in dB.
-    #[arg(long, value_name = "DB", default_value = "0.1", value_parser = most)]
-    pub gain: Limit,
+    #[arg(long, value_name = "DB", value_parser = most)]
+    pub gain: Option<Limit>,
     /// What may be left in the audible band once delay, gain and channels are taken out, in dBFS.
-    #[arg(long, value_name = "DBFS", default_value = "-60", value_parser = any,
-        allow_hyphen_values = true)]
-    pub residual: Limit,
+    #[arg(long, value_name = "DBFS", value_parser = any, allow_hyphen_values = true)]
+    pub residual: Option<Limit>,
+    /// What no filter explains, against the export's own level, in dB.
+    #[arg(long, value_name = "DB", value_parser = any, allow_hyphen_values = true)]
+    pub noise: Option<Limit>,
     /// Change in integrated loudness either way, in LU.
-    #[arg(long, value_name = "LU", default_value = "0.2", value_parser = most)]
-    pub loudness: Limit,
+    #[arg(long, value_name = "LU", value_parser = most)]
+    pub loudness: Option<Limit>,
     /// Rise in true peak, in dB.
-    #[arg(long, value_name = "DB", default_value = "0.5", value_parser = most)]
-    pub true_peak: Limit,
+    #[arg(long, value_name = "DB", value_parser = most)]
+    pub true_peak: Option<Limit>,
     /// Lowest frequency at which the export's spectrum may end, in Hz: 16000, or 16k.
-    #[arg(long, value_name = "HZ", default_value = "16k", value_parser = frequency)]
-    pub band_limit: Limit,
+    #[arg(long, value_name = "HZ", value_parser = frequency)]
+    pub band_limit: Option<Limit>,
+    /// Range of the frequency response, in dB.
+    #[arg(long, value_name = "DB", value_parser = most)]
+    pub response: Option<Limit>,
+    /// How far the gain may move with level or time, in dB.
+    #[arg(long, value_name = "DB", value_parser = most)]
+    pub dynamics: Option<Limit>,
     /// Delay either way, in milliseconds.
-    #[arg(long, value_name = "MS", default_value = "any", value_parser = most)]
-    pub delay: Limit,
+    #[arg(long, value_name = "MS", value_parser = most)]
+    pub delay: Option<Limit>,
     /// Difference of the clocks either way, in parts per million.
-    #[arg(long, value_name = "PPM", default_value = "1", value_parser = most)]
-    pub drift: Limit,
+    #[arg(long, value_name = "PPM", value_parser = most)]
+    pub drift: Option<Limit>,
+    /// DC that may be added, in dBFS.
+    #[arg(long, value_name = "DBFS", value_parser = any, allow_hyphen_values = true)]
+    pub dc: Option<Limit>,
     /// Overs and flat tops that may be added.
-    #[arg(long, value_name = "COUNT", default_value = "0", value_parser = count)]
-    pub overs: Limit,
+    #[arg(long, value_name = "COUNT", value_parser = count)]
+    pub overs: Option<Limit>,
     /// Dropouts and other wrong spots.
-    #[arg(long, value_name = "COUNT", default_value = "0", value_parser = count)]
-    pub spots: Limit,
-    /// Let polarity be turned.
+    #[arg(long, value_name = "COUNT", value_parser = count)]
+    pub spots: Option<Limit>,
+    /// Let noise or reverberation come, or noise go.
+    #[arg(long)]
+    pub any_noise: bool,
+    /// Let polarity be inverted.
     #[arg(long)]
     pub any_polarity: bool,
-    /// Let channels be swapped, folded or dropped.
+    /// Let channels be swapped, folded, dropped or late against each other.
     #[arg(long)]
     pub any_channels: bool,
     /// Let pieces be missing, added or replaced.
@@ -96,27 +140,45 @@ pub struct ToleranceOptions {
 pub struct Limit(Option<f64>);
 
 impl CompareOptions {
-    /// How the files are to be compared.
+    /// How the files are to be compared, the export's codec being lossy or not.
     #[must_use]
-    pub fn settings(&self) -> CompareSettings {
-        let limits = &self.tolerances;
-        let whole = |limit: Limit| limit.0.map(|count| count as u64);
-        CompareSettings {
-            edges: self.band,
-            tolerances: Tolerances {
-                gain_db: limits.gain.0,
-                residual_dbfs: limits.residual.0,
-                loudness_lu: limits.loudness.0,
-                true_peak_db: limits.true_peak.0,
-                band_hz: limits.band_limit.0,
-                delay_ms: limits.delay.0,
-                drift_ppm: limits.drift.0,
-                overs: whole(limits.overs),
-                spots: whole(limits.spots),
-                any_polarity: limits.any_polarity,
-                any_channels: limits.any_channels,
-                any_edits: limits.any_edits,
-            },
+    pub fn settings(&self, is_lossy: bool) -> CompareSettings {
+        let (purpose, purpose_by) = match self.purpose {
+            Some(option) => (option.into(), PurposeBy::Choice),
+            None if is_lossy => (Purpose::Lossy, PurposeBy::Codec),
+            None => (Purpose::Same, PurposeBy::Default),
+        };
+        let tolerances = self.tolerances.over(&purpose.tolerances());
+        CompareSettings { edges: self.band, purpose, purpose_by, tolerances }
+    }
+}
+
+impl ToleranceOptions {
+    /// These, and what a purpose allows for the rest.
+    fn over(&self, base: &Tolerances) -> Tolerances {
+        let or = |limit: Option<Limit>, base: Option<f64>| limit.map_or(base, |limit| limit.0);
+        let whole = |limit: Option<Limit>, base: Option<u64>| match limit {
+            Some(limit) => limit.0.map(|count| count as u64),
+            None => base,
+        };
+        Tolerances {
+            gain_db: or(self.gain, base.gain_db),
+            residual_dbfs: or(self.residual, base.residual_dbfs),
+            noise_db: or(self.noise, base.noise_db),
+            loudness_lu: or(self.loudness, base.loudness_lu),
+            true_peak_db: or(self.true_peak, base.true_peak_db),
+            band_hz: or(self.band_limit, base.band_hz),
+            response_db: or(self.response, base.response_db),
+            dynamics_db: or(self.dynamics, base.dynamics_db),
+            delay_ms: or(self.delay, base.delay_ms),
+            drift_ppm: or(self.drift, base.drift_ppm),
+            dc_dbfs: or(self.dc, base.dc_dbfs),
+            overs: whole(self.overs, base.overs),
+            spots: whole(self.spots, base.spots),
+            any_noise: self.any_noise || base.any_noise,
+            any_polarity: self.any_polarity || base.any_polarity,
+            any_channels: self.any_channels || base.any_channels,
+            any_edits: self.any_edits || base.any_edits,
         }
     }
 }

@@ -10,7 +10,7 @@ use super::pass::{self, Passed};
 use super::profile::Profile;
 use super::record::{
     Alignment, BothLevels, COMPARE_SCHEMA, ChannelMap, Charts, Comparison, Edit, EditKind,
-    Polarity, Residual, Spot, SpotKind, Verdict,
+    Polarity, Residual, Spot, SpotCounts, SpotKind, Verdict,
 };
 use super::repeats::Repeat;
 use super::rounding;
@@ -57,19 +57,23 @@ pub(super) fn unaligned(profiles: [&Profile; 2], settings: &CompareSettings) -> 
         band_limit: None,
         loudness_change_lu: levels.change.integrated_lufs,
         true_peak_change_db: levels.change.true_peak_dbtp,
-        overs_added: added(export.overs, mix.overs),
-        clipped_runs_added: added(export.flat_tops, mix.flat_tops),
+        overs_added: added(export.facts.overs, mix.facts.overs),
+        clipped_runs_added: added(export.facts.flat_tops, mix.facts.flat_tops),
         residual_dbfs: Level::NONE,
         residual: None,
         edits: Vec::new(),
         spots: Vec::new(),
         spots_found: 0,
+        spot_counts: SpotCounts::default(),
         dynamics: None,
         words: None,
         levels,
+        audible_hz: [settings.edges.low_hz(), settings.edges.high_hz()],
         findings: Vec::new(),
         verdict: Verdict::CannotTell,
         sentence: String::new(),
+        purpose: settings.purpose,
+        purpose_by: settings.purpose_by,
         tolerances: settings.tolerances,
         outside: Vec::new(),
         within: false,
@@ -277,6 +281,7 @@ fn take_spots(
             continue;
         }
         record.spots_found += 1;
+        record.spot_counts.add(found.kind);
         if record.spots.len() < MOST_SPOTS {
             record.spots.push(Spot {
                 export_s,

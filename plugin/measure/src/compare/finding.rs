@@ -100,6 +100,42 @@ pub enum Code {
     Clean,
 }
 
+impl Code {
+    /// Whether it says that the gain moves with level or time, or that the waveform bends.
+    #[must_use]
+    pub fn is_of_dynamics(self) -> bool {
+        matches!(
+            self,
+            Self::Distorted
+                | Self::Limiting
+                | Self::Compressed
+                | Self::Normalised
+                | Self::Ride
+                | Self::Fade
+                | Self::GainMoves
+        )
+    }
+
+    /// Whether it says that noise or reverberation came or went.
+    #[must_use]
+    pub fn is_of_noise(self) -> bool {
+        matches!(self, Self::Reverb | Self::NoiseAdded | Self::Denoised)
+    }
+}
+
+/// What a finding concerns. In the order in which findings of one severity are listed, but that what
+/// is hidden stands behind all others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Concern {
+    /// The sound of the audible band.
+    Audible,
+    /// Bookkeeping: words, rate, container, where one file lies against the other.
+    File,
+    /// Sound outside the audible band.
+    Hidden,
+}
+
 /// One finding.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Finding {
@@ -107,8 +143,12 @@ pub struct Finding {
     pub code: Code,
     /// How much it matters.
     pub severity: Severity,
+    /// What it concerns.
+    pub concerns: Concern,
     /// It in plain words.
     pub sentence: String,
+    /// What to do about it; `None` where there is nothing to do.
+    pub advice: Option<String>,
     /// The numbers behind it, each under a name that ends in its unit; none of them infinite.
     pub numbers: BTreeMap<&'static str, f64>,
 }

@@ -1,5 +1,7 @@
 //! From numbers to words: findings, verdict, the one sentence, and what lies outside the tolerances.
 
+mod advice;
+mod concern;
 mod outside;
 mod rules;
 mod verdict;
@@ -7,7 +9,7 @@ mod words;
 
 use super::align::Aligned;
 use super::explain::Stories;
-use super::finding::{Code, Finding};
+use super::finding::{Code, Concern, Finding};
 use super::pass::Passed;
 use super::record::{Comparison, Verdict};
 use super::stretches::Stretches;
@@ -43,11 +45,10 @@ pub(super) fn judge(
 ) {
     let facts = rules::Facts::of(record, aligned, passed, stretches, stories);
     record.verdict = verdict::of(record, &facts);
-    let mut said = rules::all(record, &facts);
-    said.sort_by_key(|said| (std::cmp::Reverse(said.finding.severity), said.finding.code));
+    let said = settled(rules::all(record, &facts), record);
     record.sentence = verdict::sentence(record, &said);
-    record.findings = said.into_iter().map(|said| said.finding).collect();
-    record.outside = outside::of(record);
+    record.findings = said.iter().map(|said| said.finding.clone()).collect();
+    record.outside = outside::of(record, &said);
     record.within = record.outside.is_empty();
 }
 
@@ -57,11 +58,24 @@ pub(super) fn apart(record: &mut Comparison, why: Apart) {
     record.verdict = Verdict::CannotTell;
     record.sentence = said.finding.sentence.clone();
     record.outside = vec![record.sentence.clone()];
-    record.findings = vec![said.finding];
-    if let Some(invalid) = rules::invalid(record) {
-        record.findings.push(invalid.finding);
-    }
+    let mut all = vec![said];
+    all.extend(rules::invalid(record));
+    record.findings = settled(all, record).into_iter().map(|said| said.finding).collect();
     record.within = false;
+}
+
+/// Findings with what they concern and what to do about them, in the order in which they are told:
+/// by how much they matter, what is audible before what is not, and what is hidden last.
+fn settled(mut said: Vec<Said>, record: &Comparison) -> Vec<Said> {
+    for Said { finding, .. } in &mut said {
+        finding.concerns = concern::of(finding, record);
+        finding.advice = advice::of(finding, record);
+    }
+    said.sort_by_key(|Said { finding, .. }| {
+        let is_hidden = finding.concerns == Concern::Hidden;
+        (is_hidden, std::cmp::Reverse(finding.severity), finding.concerns, finding.code)
+    });
+    said
 }
 
 /// A finding with its numbers; those that are not finite are left out.
@@ -73,6 +87,14 @@ fn said(
     numbers: &[(&'static str, f64)],
 ) -> Said {
     let numbers = numbers.iter().copied().filter(|(_, number)| number.is_finite()).collect();
-    let finding = Finding { code, severity, sentence: sentence.into(), numbers };
+    let finding = Finding {
+        code,
+        severity,
+        // Settled once everything is known.
+        concerns: Concern::Audible,
+        sentence: sentence.into(),
+        advice: None,
+        numbers,
+    };
     Said { finding, phrase: phrase.into() }
 }

@@ -17,6 +17,9 @@ use crate::settings::{Edges, Settings, View};
 use features::FeatureBook;
 use words::Words;
 
+/// How many steps of its words a file's top is high before flat tops are told of it. Lower ones have
+/// neighbours of equal height by chance.
+const LEAST_STEPS: f32 = 1024.0;
 /// Frames taken at a time.
 const CHUNK_FRAMES: usize = 8192;
 
@@ -26,10 +29,6 @@ pub(super) struct Profile {
     pub levels: LevelSet,
     pub features: Features,
     pub spectrum: MeanSpectrum,
-    /// Runs of samples at or over full scale.
-    pub overs: u64,
-    /// Runs of three or more equal samples at the file's top, from which it falls away.
-    pub flat_tops: u64,
     /// Largest magnitude of a sample.
     pub peak: f64,
 }
@@ -101,6 +100,8 @@ pub(super) fn take<S: Source>(
             duration_s: frames as f64 / rate_hz,
             stated_bits,
             used_bits: words.bits(),
+            overs: overs.iter().map(|overs| overs.count).sum(),
+            flat_tops: flat_tops(&flats, words.bits()),
             invalid_frames: reel.invalid_frames,
             silent_start_frames: first_sound.unwrap_or(frames),
             silent: first_sound.is_none(),
@@ -108,8 +109,16 @@ pub(super) fn take<S: Source>(
         levels,
         features: features.finish(),
         spectrum: welch.finish(),
-        overs: overs.iter().map(|overs| overs.count).sum(),
-        flat_tops: flats.iter().map(|flats| flats.count(peak, f32::INFINITY)).sum(),
         peak: f64::from(peak),
     })
+}
+
+/// Flat tops at the top of a file whose samples are words of so many bits.
+fn flat_tops(channels: &[FlatTops], used_bits: Option<u32>) -> u64 {
+    let peak = channels.iter().map(FlatTops::peak).fold(0.0, f32::max);
+    let step = used_bits.map_or(0.0, |bits| 0.5f32.powi(bits as i32 - 1));
+    if peak < LEAST_STEPS * step {
+        return 0;
+    }
+    channels.iter().map(|flats| flats.count(peak, f32::INFINITY)).sum()
 }

@@ -3,8 +3,9 @@
 
 use serde::Serialize;
 
-use super::finding::Finding;
+use super::finding::{Concern, Finding};
 use super::levels::LevelSet;
+use super::purpose::{Purpose, PurposeBy};
 use super::tolerances::Tolerances;
 use crate::level::Level;
 
@@ -65,19 +66,27 @@ pub struct Comparison {
     pub spots: Vec<Spot>,
     /// How many there are in all.
     pub spots_found: u64,
+    /// The same by kind.
+    pub spot_counts: SpotCounts,
     /// Level-dependent gain.
     pub dynamics: Option<Dynamics>,
     /// Word length of the export against the mix, and dither.
     pub words: Option<WordChange>,
     /// Readings of both files side by side, in the order of the ledger.
     pub levels: BothLevels,
-    /// What there is to say, most important first.
+    /// Edges of the audible band, in Hz.
+    pub audible_hz: [f64; 2],
+    /// What there is to say, most important first; what is hidden last.
     pub findings: Vec<Finding>,
     /// The verdict.
     pub verdict: Verdict,
     /// It in one sentence.
     pub sentence: String,
-    /// What was allowed.
+    /// What the export was judged as.
+    pub purpose: Purpose,
+    /// Why as that.
+    pub purpose_by: PurposeBy,
+    /// What was allowed: what the purpose allows, or as it was changed.
     pub tolerances: Tolerances,
     /// What lies outside, one short sentence each; empty where all is within.
     pub outside: Vec<String>,
@@ -85,6 +94,40 @@ pub struct Comparison {
     pub within: bool,
     /// What charts draw.
     pub charts: Charts,
+}
+
+impl Comparison {
+    /// What the export was judged as, and why: "Judged as a master, as asked for".
+    #[must_use]
+    pub fn judged_as(&self) -> String {
+        let changed = self.tolerances != self.purpose.tolerances();
+        format!(
+            "Judged as {}, {}{}",
+            self.purpose.phrase(),
+            self.purpose_by.phrase(),
+            if changed { ", with tolerances of its own" } else { "" }
+        )
+    }
+
+    /// The findings of one concern, but for one that is the sentence itself.
+    pub fn told(&self, concern: Concern) -> impl Iterator<Item = &Finding> {
+        let counts = move |finding: &&Finding| {
+            finding.concerns == concern && finding.sentence != self.sentence
+        };
+        self.findings.iter().filter(counts)
+    }
+
+    /// What to do, none of it twice, in the order of the findings.
+    #[must_use]
+    pub fn steps(&self) -> Vec<&str> {
+        let mut steps = Vec::new();
+        for step in self.findings.iter().filter_map(|finding| finding.advice.as_deref()) {
+            if !steps.contains(&step) {
+                steps.push(step);
+            }
+        }
+        steps
+    }
 }
 
 /// What is known about one file as it came.
@@ -103,6 +146,10 @@ pub struct FileFacts {
     /// Bits a sample that are used: all samples lie on this grid; `None` where on none up to 32 bits
     /// (floating point, or decoded from lossy coding), or where the file is silent.
     pub used_bits: Option<u32>,
+    /// Runs of samples at or over full scale, in all channels.
+    pub overs: u64,
+    /// Flat-topped runs, in all channels; none is told of a file too low for its words to show one.
+    pub flat_tops: u64,
     /// Frames with a sample that is no number; they count as silence.
     pub invalid_frames: u64,
     /// Frames before the first sample that is not zero.
@@ -311,6 +358,32 @@ impl SpotKind {
             Self::Clipped => "clipped",
             Self::Wrong => "wrong value",
         }
+    }
+}
+
+/// How many spots there are of each kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+pub struct SpotCounts {
+    /// Samples that are zero and ought not to be.
+    pub zeroed: u64,
+    /// Samples that are repeated instead of the next ones.
+    pub held: u64,
+    /// Samples cut off at full scale.
+    pub clipped: u64,
+    /// Samples of a wrong value.
+    pub wrong: u64,
+}
+
+impl SpotCounts {
+    /// Counts one more.
+    pub(super) fn add(&mut self, kind: SpotKind) {
+        let count = match kind {
+            SpotKind::Zeroed => &mut self.zeroed,
+            SpotKind::Held => &mut self.held,
+            SpotKind::Clipped => &mut self.clipped,
+            SpotKind::Wrong => &mut self.wrong,
+        };
+        *count += 1;
     }
 }
 

@@ -4,6 +4,7 @@
 
 mod lossy;
 mod path;
+mod peaks;
 mod signal;
 mod sound;
 mod time;
@@ -156,7 +157,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
         time::dropouts(record),
         time::wrong_samples(record),
         path::channel_delay(record),
-        signal::clipping(record),
+        peaks::clipping(record),
         sound::limiting(record, facts),
         sound::equalised(facts),
         sound::all_pass(facts),
@@ -171,7 +172,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
         path::word_length(record),
         signal::gain(record, facts),
         signal::loudness(record),
-        signal::true_peak(record),
+        peaks::true_peak(record),
         signal::hidden(record),
         time::delay(record),
         time::ambiguous(record),

@@ -6,14 +6,12 @@ use super::Facts;
 use crate::compare::finding::Code;
 use crate::compare::record::{ChannelMap, Comparison};
 use crate::verdict::Severity;
-use crate::words::{counted, level, list, signed, spoken};
+use crate::words::{level, signed, spoken};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
-/// Changes of readings that are worth a sentence, in LU and dB.
+/// A change of loudness that is worth a sentence, in LU.
 const LOUDNESS_LU: f64 = 0.1;
-const TRUE_PEAK_DB: f64 = 0.1;
-const TRUE_PEAK_CAUTION_DB: f64 = 0.5;
 const HIDDEN_DB: f64 = 3.0;
 /// Hidden content below is no news, in dBFS.
 const HIDDEN_DBFS: f64 = -80.0;
@@ -54,25 +52,6 @@ pub(super) fn loudness(record: &Comparison) -> Option<Said> {
     ))
 }
 
-pub(super) fn true_peak(record: &Comparison) -> Option<Said> {
-    let db = record.true_peak_change_db.finite().filter(|db| db.abs() >= TRUE_PEAK_DB)?;
-    let beyond_gain_db = db - record.gain_db.unwrap_or(0.0);
-    let severity =
-        if beyond_gain_db >= TRUE_PEAK_CAUTION_DB { Severity::Caution } else { Severity::Note };
-    Some(said(
-        Code::TruePeak,
-        severity,
-        "",
-        format!(
-            "True peak changes by {} dB, from {} to {} dBTP.",
-            signed(db, 1),
-            level(record.levels.mix.true_peak_dbtp, 1),
-            level(record.levels.export.true_peak_dbtp, 1)
-        ),
-        &[("change_db", db), ("beyond_gain_db", beyond_gain_db)],
-    ))
-}
-
 pub(super) fn hidden(record: &Comparison) -> Option<Said> {
     let pairs = [
         ("above the audible band", record.levels.mix.above_dbfs, record.levels.export.above_dbfs),
@@ -101,25 +80,5 @@ pub(super) fn hidden(record: &Comparison) -> Option<Said> {
     })
 }
 
-pub(super) fn clipping(record: &Comparison) -> Option<Said> {
-    let overs = record.overs_added.unwrap_or(0).max(0);
-    let flats = record.clipped_runs_added.unwrap_or(0).max(0);
-    if overs == 0 && flats == 0 {
-        return None;
-    }
-    let mut parts = Vec::new();
-    if overs > 0 {
-        parts.push(counted(overs as u64, "over", "overs"));
-    }
-    if flats > 0 {
-        parts.push(counted(flats as u64, "flat top", "flat tops"));
-    }
-    let what = list(&parts);
-    Some(said(
-        Code::Clipping,
-        Severity::Fault,
-        format!("{what} were added"),
-        format!("The export adds {what}: it clips where the mix does not."),
-        &[("overs_added", overs as f64), ("clipped_runs_added", flats as f64)],
     ))
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use clap::CommandFactory;
 use ledgerline::params::LedgerlineParams;
+use ledgerline_measure::compare::{Purpose, limits};
 use ledgerline_measure::{PRESETS, words};
 
 /// A table in a document.
@@ -21,10 +22,11 @@ pub struct Table {
 pub const END: &str = "<!-- end -->";
 
 /// Every table.
-pub const TABLES: [Table; 3] = [
+pub const TABLES: [Table; 4] = [
     Table { document: "docs/manual.md", name: "<!-- parameters -->", text: parameters },
     Table { document: "docs/files.md", name: "<!-- options -->", text: options },
     Table { document: "docs/files.md", name: "<!-- presets -->", text: presets },
+    Table { document: "docs/files.md", name: "<!-- purposes -->", text: purposes },
 ];
 
 impl Table {
@@ -57,6 +59,18 @@ fn presets() -> String {
         format!("| `{}` | {target} | {ceiling} dBTP | {} |", preset.word, preset.source)
     });
     table(["target", "level", "ceiling", "who asks for it"], rows)
+}
+
+/// What an export may do, by what it is for.
+fn purposes() -> String {
+    let columns = Purpose::ALL.map(|purpose| limits::allowed(&purpose.tolerances()));
+    let rows = columns[0].iter().enumerate().map(|(row, (name, _))| {
+        let cells = columns.iter().map(|column| column[row].1.as_str());
+        format!("| {name} | {} |", cells.collect::<Vec<_>>().join(" | "))
+    });
+    let [same, lossy, normalised, master] =
+        Purpose::ALL.map(|purpose| format!("`{}`: {}", purpose.word(), purpose.phrase()));
+    table(["what", &same, &lossy, &normalised, &master], rows)
 }
 
 /// The command's options, task by task.

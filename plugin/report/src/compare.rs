@@ -1,6 +1,6 @@
-//! The page of a comparison: the sentence first, whether it passes, the findings, the ledger of mix
-//! and export, where the two lie against each other, what is left of the difference, and last what
-//! it takes to compare the same again.
+//! The page of a comparison: the sentence first, whether it passes, what is audible, what to do, what
+//! is hidden, the files' books; then the ledger of mix and export, where the two lie against each
+//! other, what is left of the difference, and last what it takes to compare the same again.
 
 mod charts;
 mod facts;
@@ -9,6 +9,7 @@ mod places;
 mod tolerances;
 
 use ledgerline_measure::compare::Comparison;
+use ledgerline_measure::compare::finding::Concern;
 use ledgerline_measure::compare::levels::LevelRow;
 use ledgerline_measure::compare::record::Verdict;
 use ledgerline_measure::verdict::Severity;
@@ -47,9 +48,13 @@ pub fn page(compare: &ComparePage) -> String {
             h2 id="export-name" { (page::path(names[1])) }
             p.about { "against the mix " (page::path(names[0])) }
             (findings::headline(&headline(comparison)))
-            (tiles(comparison))
             (tolerances::outcome(comparison))
-            (found(compare))
+            (found("Audible", Concern::Audible, comparison))
+            (steps(comparison))
+            (found("Hidden", Concern::Hidden, comparison))
+            (books(compare))
+            (tiles(comparison))
+            (tolerances::table(comparison))
             (ledger(comparison))
             (facts::way(comparison))
             (places::edits(comparison))
@@ -97,8 +102,13 @@ fn tiles(comparison: &Comparison) -> Markup {
     }
 }
 
-/// The findings, behind what is wrong with a file itself.
-fn found(compare: &ComparePage) -> Markup {
+/// The findings of one concern.
+fn found(heading: &str, concern: Concern, comparison: &Comparison) -> Markup {
+    headed(heading, &said(concern, comparison))
+}
+
+/// The findings on the files themselves, behind what is wrong with them.
+fn books(compare: &ComparePage) -> Markup {
     let warned = |name: &str, warnings: &[String]| -> Vec<Said> {
         let said = |warning: &String| {
             let sentence = format!("{name}: {}", page::clean(warning));
@@ -106,16 +116,33 @@ fn found(compare: &ComparePage) -> Markup {
         };
         warnings.iter().map(said).collect()
     };
-    let mut said = warned("Mix", compare.mix.warnings);
-    said.extend(warned("Export", compare.export.warnings));
-    let findings = compare.comparison.findings.iter();
-    // The only finding may be the sentence itself.
-    let findings = findings.filter(|finding| finding.sentence != compare.comparison.sentence);
-    said.extend(findings.map(|finding| Said::new(finding.severity, finding.sentence.clone())));
+    let mut all = warned("Mix", compare.mix.warnings);
+    all.extend(warned("Export", compare.export.warnings));
+    all.extend(said(Concern::File, compare.comparison));
+    headed("File", &all)
+}
+
+fn said(concern: Concern, comparison: &Comparison) -> Vec<Said> {
+    let told = comparison.told(concern);
+    told.map(|finding| Said::new(finding.severity, finding.sentence.clone())).collect()
+}
+
+fn headed(heading: &str, said: &[Said]) -> Markup {
     html! {
         @if !said.is_empty() {
-            h3 { "Findings" }
-            (findings::list(&said))
+            h3 { (heading) }
+            (findings::list(said))
+        }
+    }
+}
+
+/// What to do.
+fn steps(comparison: &Comparison) -> Markup {
+    let steps: Vec<String> = comparison.steps().into_iter().map(str::to_owned).collect();
+    html! {
+        @if !steps.is_empty() {
+            h3 { "What to do" }
+            (findings::todo(&steps))
         }
     }
 }
@@ -124,15 +151,13 @@ fn ledger(comparison: &Comparison) -> Markup {
     let levels = &comparison.levels;
     let rows = levels.mix.rows().into_iter().zip(levels.export.rows()).zip(levels.change.rows());
     let table = html! {
-        table {
+        table.narrow {
             caption { "Of all channels together, over the whole length of each file." }
             thead { tr {
                 th.words scope="col" { "Reading" }
-                th.words scope="col" { "Unit" }
                 th scope="col" { "Mix" }
                 th scope="col" { "Export" }
                 th scope="col" { "Change" }
-                th.words scope="col" { "Unit" }
             } }
             tbody { @for ((mix, export), change) in rows { (row(&mix, &export, &change)) } }
         }
@@ -141,14 +166,17 @@ fn ledger(comparison: &Comparison) -> Markup {
 }
 
 fn row(mix: &LevelRow, export: &LevelRow, change: &LevelRow) -> Markup {
+    // A change of a level is in decibels or loudness units, which its unit tells but for the scale.
+    let unit = match mix.unit {
+        unit if unit == mix.change_unit => unit.to_owned(),
+        unit => format!("{unit}, change in {}", mix.change_unit),
+    };
     html! {
         tr {
-            th scope="row" { (mix.name) }
-            td.words.unit { (mix.unit) }
+            th scope="row" { (mix.name) " " span.unit { (unit) } }
             td { (numbers::level(mix.value)) }
             td { (numbers::level(export.value)) }
             td { b { (numbers::difference(change.value)) } }
-            td.words.unit { (mix.change_unit) }
         }
     }
 }

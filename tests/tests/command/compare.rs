@@ -49,6 +49,47 @@ fn the_exit_status_follows_the_tolerances() {
 }
 
 #[test]
+fn the_purpose_decides_and_single_limits_override_it() {
+    let folder = Folder::new("compare-purpose");
+    let [mix, export] = files(&folder, 0.5);
+    let run = |options: &[&str]| {
+        let words = [&["compare"], options, &[&mix, &export]].concat();
+        let (outcome, mut found) = records(&words);
+        (outcome, found.remove(0))
+    };
+    let (outcome, record) = run(&[]);
+    assert_eq!(outcome, Outcome::Faulty);
+    assert_eq!((&record["purpose"], &record["purpose_by"]), (&"same".into(), &"default".into()));
+    let findings = record["findings"].as_array().expect("findings");
+    let gain = findings.iter().find(|finding| finding["code"] == "gain").expect("a gain");
+    assert_eq!(gain["advice"], "Raise the export by 6.02 dB.");
+    assert_eq!(gain["concerns"], "audible");
+
+    for purpose in ["master", "normalised"] {
+        let (outcome, record) = run(&["--for", purpose]);
+        assert_eq!(outcome, Outcome::Fine, "{record}");
+        assert_eq!(
+            (&record["purpose"], &record["purpose_by"]),
+            (&purpose.into(), &"choice".into())
+        );
+    }
+    let (outcome, record) = run(&["--for", "master", "--gain", "3"]);
+    assert_eq!(outcome, Outcome::Faulty);
+    assert_eq!(record["outside"], serde_json::json!(["Gain −6.02 dB, ±3 dB allowed"]));
+}
+
+#[test]
+fn text_leads_with_what_is_audible_then_what_to_do_then_the_numbers() {
+    let folder = Folder::new("compare-order");
+    let [mix, export] = files(&folder, 0.5);
+    let (_, text) = ledgerline(&["compare", &mix, &export]);
+    let places =
+        ["Judged as a lossless copy", "Audible", "What to do", "Raise the export", "Residual"]
+            .map(|part| text.find(part).unwrap_or_else(|| panic!("no {part} in\n{text}")));
+    assert!(places.is_sorted(), "{text}");
+}
+
+#[test]
 fn the_record_holds_what_was_promised() {
     let folder = Folder::new("compare-record");
     let [mix, export] = files(&folder, 0.5);

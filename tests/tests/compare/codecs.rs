@@ -61,6 +61,9 @@ fn lossy_exports_are_aligned_and_called_lossy() {
         let said = &found["sentence"];
         assert_eq!(found["verdict"], "changed", "{name}: {said}");
         assert_eq!(found["channels"], "same", "{name}: {said}");
+        // Judged by its codec, an export at a usual rate is what it is meant to be.
+        assert_eq!(found["purpose_by"], "codec", "{name}");
+        assert_eq!(found["within"], true, "{name}: {}", found["outside"]);
         let delay = number(&found["alignment"]["delay_samples"]);
         assert!(delay.abs() < 0.05, "{name}: delay {delay}");
         let gain = number(&found["gain_db"]);
@@ -74,6 +77,47 @@ fn lossy_exports_are_aligned_and_called_lossy() {
             assert!((found_hz - edge_hz).abs() < 1_000.0, "{name}: {found_hz} for {edge_hz}");
         }
     }
+}
+
+#[test]
+#[ignore = "needs ffmpeg and sox"]
+fn a_lossy_export_at_too_low_a_rate_is_sent_back_with_what_to_do() {
+    let found = export("low.m4a", &["-c:a", "aac", "-b:a", "48k"]);
+    assert_eq!((&found["purpose"], &found["within"]), (&"lossy".into(), &false.into()));
+    let findings = found["findings"].as_array().expect("findings");
+    let advice = "Code at a higher bit rate.";
+    assert!(findings.iter().any(|finding| finding["advice"] == advice), "{findings:?}");
+}
+
+#[test]
+#[ignore = "needs ffmpeg and sox"]
+fn coding_that_overshoots_full_scale_is_a_caution_with_what_to_do() {
+    let hot = ["-af", "volume=20dB,alimiter=limit=0.98:level=false", "-c:a"];
+    let mix = FOLDER.path("hot.wav");
+    let path = FOLDER.path("hot.m4a");
+    for (from, to, options) in [
+        (MIX.as_str(), &mix, [&hot[..], &["pcm_s24le"]].concat()),
+        (mix.as_str(), &path, vec!["-c:a", "aac", "-b:a", "128k"]),
+    ] {
+        let output = Command::new("ffmpeg")
+            .args(["-v", "error", "-y", "-i", from])
+            .args(options)
+            .arg(to)
+            .output()
+            .expect("ffmpeg, from the package of that name");
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+    let (_, found) = records(&["compare", &mix, &path]);
+    let found = &found[0];
+    assert_eq!(found["within"], true, "{}", found["outside"]);
+    let findings = found["findings"].as_array().expect("findings");
+    let clipping = findings.iter().find(|finding| finding["code"] == "clipping").expect("overs");
+    assert_eq!(clipping["severity"], "caution", "{clipping}");
+    let advice = clipping["advice"].as_str().expect("advice");
+    assert!(
+        advice.starts_with("Turn the mix down by at least ")
+            && advice.ends_with("before it is coded.")
+    );
 }
 
 #[test]

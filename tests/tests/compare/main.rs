@@ -6,6 +6,7 @@ mod damage;
 mod edits;
 mod nothing;
 mod path;
+mod purposes;
 mod real_chains;
 mod words;
 

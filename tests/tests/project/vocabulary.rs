@@ -11,7 +11,7 @@ use ledgerline::params::{
     ClipAtKind, FeedsPlayKind, HalvesKind, LedgerlineParams, ListenKind, ReferenceKind,
     SumTestKind, TargetKind, TruePeakKind, WindowKind,
 };
-use ledgerline_measure::compare::{CompareSettings, compare};
+use ledgerline_measure::compare::{CompareSettings, compare, limits};
 use ledgerline_measure::detector::{Detector, MeterKind};
 use ledgerline_measure::sum_test::Feed;
 use ledgerline_measure::sum_test::identification::{
@@ -223,10 +223,15 @@ fn sentences_of_comparisons() {
         let found =
             compare(&mut mix.clone(), &mut export, &CompareSettings::default(), &mut |_| ())
                 .expect("memory does not fail");
+        sentences.push(found.judged_as());
+        sentences.extend(limits::of(&found).into_iter().map(|limit| limit.found));
         sentences.push(found.sentence);
         sentences.push(found.verdict.word().into());
         sentences.extend(found.outside);
-        sentences.extend(found.findings.into_iter().map(|finding| finding.sentence));
+        for finding in found.findings {
+            sentences.push(finding.sentence);
+            sentences.extend(finding.advice);
+        }
         sentences.extend(found.edits.iter().map(|edit| edit.kind.word().to_owned()));
         sentences.extend(found.spots.iter().map(|spot| spot.kind.word().to_owned()));
         sentences.extend(found.polarity.map(|polarity| polarity.word().to_owned()));

@@ -73,7 +73,7 @@ impl Purpose {
                 gain_db: Some(1.0),
                 residual_dbfs: None,
                 noise_db: Some(-12.0),
-                loudness_lu: Some(0.5),
+                loudness_lu: Some(1.0),
                 true_peak_db: None,
                 band_hz: Some(15_000.0),
                 response_db: Some(3.0),

@@ -102,7 +102,17 @@ fn gains(comparison: &Comparison) -> Markup {
 }
 
 fn sound(comparison: &Comparison) -> Vec<Row> {
-    let added = |count: Option<i64>| words::signed_count(count, words::count);
+    // Of both sides, what matters is the difference.
+    let clipped = |mix: u64, export: u64| match (mix, export) {
+        (mix, export) if mix == export && mix > 0 => format!("{} in both", words::count(Some(mix))),
+        (0, 0) => "none".to_owned(),
+        (0, export) => format!("{} in the export, none in the mix", words::count(Some(export))),
+        (mix, export) => {
+            let more = words::signed_count(Some(export as i64 - mix as i64), words::count);
+            format!("{more} against the mix's {}", words::count(Some(mix)))
+        }
+    };
+    let [mix, export] = [comparison.mix, comparison.export];
     let rates = [comparison.mix, comparison.export]
         .map(|file| words::frequency(f64::from(file.sample_rate_hz)));
     let mut rows = vec![];
@@ -120,8 +130,9 @@ fn sound(comparison: &Comparison) -> Vec<Row> {
     if let Some(limit) = &comparison.band_limit {
         rows.push(("… lost above it", value(numbers::level(limit.lost_dbfs), "dBFS of the mix")));
     }
-    rows.push(("Overs added", value(added(comparison.overs_added), "runs")));
-    rows.push(("Flat tops added", value(added(comparison.clipped_runs_added), "runs")));
+    rows.push(("Overs", html! { (clipped(mix.overs, export.overs)) }));
+    rows.push(("Flat tops", html! { (clipped(mix.flat_tops, export.flat_tops)) }));
+    rows.extend(damage(comparison).map(|damage| ("Damage if clipped", damage)));
     if let Some(dynamics) = &comparison.dynamics {
         rows.push((
             "Loudest blocks",
@@ -136,6 +147,27 @@ fn sound(comparison: &Comparison) -> Vec<Row> {
         ));
     }
     rows
+}
+
+/// What clipping at full scale would add that is audible, where one of the two reaches over it.
+fn damage(comparison: &Comparison) -> Option<Markup> {
+    let [mix, export] =
+        [comparison.levels.mix, comparison.levels.export].map(|levels| levels.damage_dbfs);
+    let said = match (mix.finite(), export.finite()) {
+        (None, None) => return None,
+        (None, Some(_)) if mix.exists() => {
+            format!("{} dBFS in the export, none in the mix", numbers::level(export))
+        }
+        (Some(_), None) if export.exists() => {
+            format!("{} dBFS in the mix, none in the export", numbers::level(mix))
+        }
+        _ => format!(
+            "{} dB against the mix's {} dBFS",
+            numbers::difference(comparison.levels.change.damage_dbfs),
+            numbers::level(mix)
+        ),
+    };
+    Some(html! { (said) })
 }
 
 fn word(change: &WordChange) -> Markup {

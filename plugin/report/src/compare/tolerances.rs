@@ -1,12 +1,13 @@
-//! Whether the export passes, and what was allowed.
+//! Whether the export passes, as what, and what was allowed.
 
-use ledgerline_measure::compare::{Comparison, Tolerances};
+use ledgerline_measure::compare::{Comparison, limits};
 use ledgerline_measure::verdict::Severity;
 use ledgerline_measure::words;
 use maud::{Markup, html};
 
 use super::ComparePage;
 use crate::findings::{self, Said};
+use crate::wide::wide;
 use crate::{page, settings};
 
 /// Pass or fail, and what lies outside.
@@ -22,10 +23,33 @@ pub(super) fn outcome(comparison: &Comparison) -> Markup {
         };
         comparison.outside.iter().map(fails).collect()
     };
-    html! { h3 { "Tolerances" } (findings::list(&said)) }
+    html! {
+        p.about { (comparison.judged_as()) ":" }
+        (findings::list(&said))
+    }
 }
 
-/// What was allowed, and what else it takes to compare the same again.
+/// Limit by limit: what was allowed and what was found.
+pub(super) fn table(comparison: &Comparison) -> Markup {
+    let table = html! {
+        table.narrow {
+            caption { (comparison.judged_as()) "." }
+            thead { tr {
+                th.words scope="col" { "What" }
+                th.words scope="col" { "Allowed" }
+                th.words scope="col" { "Found" }
+            } }
+            tbody { @for limit in limits::of(comparison) { tr {
+                th scope="row" { (limit.name) }
+                td.words { (page::kept_together(&limit.allowed)) }
+                td.words { (page::kept_together(&limit.found)) }
+            } } }
+        }
+    };
+    html! { h3 { "Tolerances" } (wide("Tolerances", &table)) }
+}
+
+/// What it takes to compare the same again.
 pub(super) fn settings(compare: &ComparePage) -> Markup {
     let edges = compare.edges;
     let mut rows = vec![(
@@ -38,41 +62,6 @@ pub(super) fn settings(compare: &ComparePage) -> Markup {
     rows.extend(settings::made_by(&compare.made));
     html! {
         h3 { "Settings" }
-        div.pair {
-            (page::facts("What was allowed", &allowed(&compare.comparison.tolerances)))
-            (page::facts("To compare the same again", &rows))
-        }
+        (page::facts("To compare the same again", &rows))
     }
-}
-
-fn allowed(tolerances: &Tolerances) -> Vec<(&'static str, Markup)> {
-    let limit = |sign: &str, limit: Option<f64>, decimals: usize, unit: &str| match limit {
-        Some(limit) => {
-            html! { (sign) (words::fixed(limit, decimals)) " " span.unit { (unit) } }
-        }
-        None => html! { "anything" },
-    };
-    let lowest_hz = match tolerances.band_hz {
-        Some(hz) => html! { "at least " (words::frequency(hz)) },
-        None => html! { "anything" },
-    };
-    let count = |limit: Option<u64>| match limit {
-        Some(limit) => html! { "at most " (words::count(Some(limit))) },
-        None => html! { "anything" },
-    };
-    let free = |any: bool, kept: &str| html! { (if any { "anything" } else { kept }) };
-    vec![
-        ("Gain", limit("±", tolerances.gain_db, 2, "dB")),
-        ("Residual", limit("at most ", tolerances.residual_dbfs, 1, "dBFS")),
-        ("Change in loudness", limit("±", tolerances.loudness_lu, 2, "LU")),
-        ("Rise in true peak", limit("at most ", tolerances.true_peak_db, 2, "dB")),
-        ("End of the spectrum", lowest_hz),
-        ("Delay", limit("±", tolerances.delay_ms, 2, "ms")),
-        ("Drift", limit("±", tolerances.drift_ppm, 2, "ppm")),
-        ("Overs and flat tops added", count(tolerances.overs)),
-        ("Wrong spots", count(tolerances.spots)),
-        ("Polarity", free(tolerances.any_polarity, "kept")),
-        ("Channels", free(tolerances.any_channels, "as in the mix")),
-        ("Pieces", free(tolerances.any_edits, "none missing, added or replaced")),
-    ]
 }

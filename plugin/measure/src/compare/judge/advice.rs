@@ -188,7 +188,7 @@ fn band(hz: f64, record: &Comparison) -> Option<String> {
 
 fn coding(record: &Comparison) -> Option<String> {
     if record.purpose != Purpose::Lossy {
-        return Some("Export again without lossy coding.".into());
+        return Some("Export again without lossy coding, if there was any.".into());
     }
     let most_db = record.tolerances.noise_db?;
     let is_outside = limits::noise_db(record).is_some_and(|noise_db| noise_db > most_db);

@@ -79,6 +79,3 @@ pub(super) fn hidden(record: &Comparison) -> Option<Said> {
         )
     })
 }
-
-    ))
-}

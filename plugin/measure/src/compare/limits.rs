@@ -5,7 +5,7 @@ use super::record::{Comparison, Edit};
 use super::tolerances::Tolerances;
 use crate::level::Level;
 use crate::verdict::Severity;
-use crate::words::{NONE, count, counted, fixed, frequency, level, plain, signed, signed_count};
+use crate::words::{NONE, count, counted, fixed, frequency, level, plain, signed};
 
 /// How many limits there are.
 const LIMITS: usize = 17;
@@ -87,12 +87,16 @@ fn found(record: &Comparison) -> [String; LIMITS] {
         (None, Some(_)) => "none found".to_owned(),
         (None, None) => none(),
     };
-    let clipped = [record.overs_added, record.clipped_runs_added]
-        .map(|added| signed_count(added, count))
-        .join(" and ");
+    // As the finding tells them: not what rounding or chance left.
+    let clipping = record.findings.iter().find(|finding| finding.code == Code::Clipping);
+    let clipped = clipping.map_or("none found".to_owned(), |finding| {
+        let added = ["overs_added", "clipped_runs_added"]
+            .map(|name| finding.numbers.get(name).map(|number| *number as u64));
+        added.map(count).join(" and ")
+    });
     let edits = |edits: &[Edit]| counted(edits.len() as u64, "edit", "edits");
     let noise = record.findings.iter().any(|finding| finding.code.is_of_noise());
-    let noise = if noise { "changed" } else { "as in the mix" }.to_owned();
+    let noise = if noise { "changed" } else { "none found" }.to_owned();
     [
         change(record.gain_db, 2, "dB"),
         format!("{} dBFS", level(residual, 1)),

@@ -375,6 +375,17 @@ pub struct SpotCounts {
 }
 
 impl SpotCounts {
+    /// How many there are of a kind.
+    #[must_use]
+    pub fn of(&self, kind: SpotKind) -> u64 {
+        match kind {
+            SpotKind::Zeroed => self.zeroed,
+            SpotKind::Held => self.held,
+            SpotKind::Clipped => self.clipped,
+            SpotKind::Wrong => self.wrong,
+        }
+    }
+
     /// Counts one more.
     pub(super) fn add(&mut self, kind: SpotKind) {
         let count = match kind {

@@ -47,8 +47,12 @@ pub(super) fn of(finding: &Finding, record: &Comparison) -> Option<String> {
 
 /// One edit can be mended by hand.
 fn edited(record: &Comparison) -> Option<String> {
-    let is_end = |edit: &&Edit| matches!(edit.kind, EditKind::StartTrimmed | EditKind::EndTrimmed);
-    let edits: Vec<&Edit> = record.edits.iter().filter(|edit| !is_end(edit)).collect();
+    // The others have findings of their own.
+    let is_other = |edit: &&Edit| {
+        use EditKind::{EndTrimmed, Moved, Overlaid, Repeated, StartTrimmed};
+        matches!(edit.kind, StartTrimmed | EndTrimmed | Moved | Repeated | Overlaid)
+    };
+    let edits: Vec<&Edit> = record.edits.iter().filter(|edit| !is_other(edit)).collect();
     let [edit] = edits[..] else {
         let places = counted(edits.len() as u64, "place", "places");
         return Some(format!("Export again, or mend the {places}."));
@@ -58,12 +62,13 @@ fn edited(record: &Comparison) -> Option<String> {
     Some(match edit.kind {
         EditKind::Removed => format!("Put the {long} back at {at} of the export."),
         EditKind::Inserted => format!("Cut {long} at {at} of the export."),
-        EditKind::Overlaid => {
-            format!("Mute what plays over {long} from {at} of the export on, and export again.")
-        }
         EditKind::Replaced | EditKind::Silenced => {
             format!("Put the mix back for {long} from {at} of the export on.")
         }
-        EditKind::StartTrimmed | EditKind::EndTrimmed => return None,
+        EditKind::StartTrimmed
+        | EditKind::EndTrimmed
+        | EditKind::Moved
+        | EditKind::Repeated
+        | EditKind::Overlaid => return None,
     })
 }

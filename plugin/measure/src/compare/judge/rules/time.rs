@@ -147,11 +147,10 @@ pub(super) fn trimmed(record: &Comparison) -> Option<Said> {
     ))
 }
 
-/// Which spots, how many in all of that kind are told, and where the first one is.
+/// The first spot of some kinds, and how many there are.
 fn spots<'a>(record: &'a Comparison, kinds: &[SpotKind]) -> Option<(u64, &'a Spot)> {
-    let mut matching = record.spots.iter().filter(|spot| kinds.contains(&spot.kind));
-    let first = matching.next()?;
-    Some((matching.count() as u64 + 1, first))
+    let first = record.spots.iter().find(|spot| kinds.contains(&spot.kind))?;
+    Some((kinds.iter().map(|kind| record.spot_counts.of(*kind)).sum(), first))
 }
 
 fn where_from(spot: &Spot) -> String {

@@ -64,6 +64,10 @@ pub const MOST_SPOTS: usize = 100;
 /// Files shorter than this, in seconds, cannot be laid over each other.
 const SHORTEST_S: f64 = 0.05;
 
+/// Share of an export's power that nothing linear explains, above which the mix is only a part of it:
+/// whatever else would be said then is about something else.
+const MOST_LEFT: f64 = 0.3;
+
 /// How two files are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct CompareSettings {
@@ -113,7 +117,13 @@ where
     };
     progress(0.6);
     let mut aligned = match laid {
-        Laid::Exactly(aligned) => *aligned,
+        Laid::Exactly(aligned) => {
+            let left = aligned.related.as_ref().map_or(0.0, |related| related.filtered_left);
+            if left > MOST_LEFT {
+                return Ok(not_aligned(profiles, settings, Apart::Shared { share: 1.0 - left }));
+            }
+            *aligned
+        }
         Laid::Roughly { speed, likeness } => {
             return Ok(not_aligned(profiles, settings, Apart::Roughly { speed, likeness }));
         }

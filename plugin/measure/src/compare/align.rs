@@ -27,10 +27,17 @@ const SMEARED: f64 = 1e-5;
 /// A channel's delay this near to a whole frame is one; and where a filter turns the phase.
 const WHOLE_FRAME: f64 = 0.01;
 const FILTERED_FRAME: f64 = 0.3;
+const NOISY_FRAME: f64 = 0.12;
 /// Delay that a filter has by itself, in frames, at most.
 const FILTER_FRAMES: f64 = 6.0;
 /// Share that a filter leaves over from which coding or noise may have taken from the gain.
 const NOISY_SHARE: f64 = 1e-5;
+/// Likeness of anchors that are lost, for how long, in seconds, they have to be, how much of that is
+/// looked for elsewhere, and how many such stretches.
+const LOST: f64 = 0.2;
+const LOST_S: f64 = 1.2;
+const RESCUED_S: f64 = 12.0;
+const MOST_RESCUED: usize = 12;
 /// Steps and drifts no larger than this, in frames of the mix, may be a filter's phase.
 const SMALL_STEP: f64 = 64.0;
 /// How much more of its power than the usual anchor one may leave over before it is foreign.
@@ -112,6 +119,11 @@ fn tune<M: Source, X: Source>(
     let plan = Plan::new(rates_hz, shorter, SEARCH_S, profiles.map(|profile| &profile.spectrum));
     let window = plan.frames as i64;
     let mut found = anchors::find(mix, export, rough, &plan)?;
+    let rescued = rescue(mix, export, rough, &found.anchors, rates_hz, frames)?;
+    let rough = rescued.as_ref().unwrap_or(rough);
+    if rescued.is_some() {
+        found = anchors::find(mix, export, rough, &plan)?;
+    }
     let Some(mut fit) = fit::first(&found.anchors, rough, nominal, window) else {
         return Ok(None);
     };
@@ -195,6 +207,15 @@ fn tune<M: Source, X: Source>(
             relate::relate(mix, export, &fit.timeline, &related.mapping, &path.late, rates_hz)?;
         related = again.unwrap_or(related);
     }
+    if related.filters.is_none() && related.filtered_left > NOISY_SHARE {
+        // Noise that follows the sound moves places by parts of a frame.
+        path.late.iter_mut().for_each(|late| *late = settled(*late, NOISY_FRAME));
+        if fit.timeline.step == 1.0 {
+            for segment in &mut fit.timeline.segments {
+                segment.mix_at_zero = settled(segment.mix_at_zero, NOISY_FRAME);
+            }
+        }
+    }
     mapping = related.mapping.clone();
     path.filters.clone_from(&related.filters);
     path.gains = if path.filters.is_some() { mapping.pattern() } else { mapping.gains.clone() };
@@ -262,6 +283,58 @@ fn straight(fit: &Fit, nominal: f64, frames: i64) -> Option<Fit> {
     let segment = Segment { start: first.start, end: last.end, mix_at_zero };
     let timeline = Timeline { segments: vec![segment], step: nominal };
     Some(Fit { timeline, place_error: fit.place_error, step_error: fit.step_error })
+}
+
+/// Stretches in which nothing is like the mix where it was looked for, looked for elsewhere: sound whose
+/// level hardly moves is not found by its course. `None` where there are none, or none is found.
+fn rescue<M: Source, X: Source>(
+    mix: &mut Reel<M>,
+    export: &mut Reel<X>,
+    rough: &Timeline,
+    anchors: &[Anchor],
+    rates_hz: [f64; 2],
+    frames: [i64; 2],
+) -> Result<Option<Timeline>, Failed<M::Error, X::Error>> {
+    let nominal = rates_hz[0] / rates_hz[1];
+    if (rough.step / nominal - 1.0).abs() > SMEARED {
+        return Ok(None);
+    }
+    let mut lost: Vec<(f64, f64)> = Vec::new();
+    let mut is_open = false;
+    for anchor in anchors {
+        let is_lost = anchor.likeness < LOST;
+        match lost.last_mut() {
+            Some(last) if is_lost && is_open => last.1 = anchor.export,
+            _ if is_lost => lost.push((anchor.export, anchor.export)),
+            _ => {}
+        }
+        is_open = is_lost;
+    }
+    lost.retain(|(from, to)| to - from >= LOST_S * rates_hz[1]);
+    let mut segments = rough.segments.clone();
+    for (from, to) in lost.into_iter().take(MOST_RESCUED) {
+        let length = (to - from).min(RESCUED_S * rates_hz[1]);
+        let start = ((from + to - length) / 2.0) as i64;
+        let place = early::place(mix, export, rates_hz, frames[0], start, length / rates_hz[1])?;
+        let Some(mix_at_zero) = place else { continue };
+        // The stretch becomes a segment of its own, and splits the one in which it lies.
+        let (from, to) = (from as i64, to as i64);
+        let mut split: Vec<Segment> = Vec::new();
+        for segment in segments {
+            let mut keep = |start: i64, end: i64| {
+                if end > start {
+                    split.push(Segment { start, end, ..segment });
+                }
+            };
+            keep(segment.start, segment.end.min(from));
+            keep(segment.start.max(to), segment.end);
+        }
+        split.push(Segment { start: from, end: to, mix_at_zero });
+        split.sort_by_key(|segment| segment.start);
+        segments = split;
+    }
+    let changed = segments != rough.segments;
+    Ok(changed.then_some(Timeline { segments, step: rough.step }))
 }
 
 /// A delay that is near enough to a whole number of frames is one.

@@ -136,7 +136,7 @@ pub(super) fn aligned(
     record.words = rounding::judge(
         record.mix.used_bits,
         record.export.used_bits,
-        &passed.tallies,
+        &beside(&passed.spots, passed.tallies, channels),
         &passed.spectra,
         pass::is_whole(timeline),
     );
@@ -150,6 +150,15 @@ pub(super) fn aligned(
     );
     judge::judge(&mut record, aligned, passed, stretches, stories);
     record
+}
+
+/// Tallies without what spots explain, where they explain all that differs.
+fn beside(spots: &[pass::Found], tallies: pass::Tallies, channels: usize) -> pass::Tallies {
+    let wrong: u64 = spots.iter().map(|spot| u64::from(spot.samples)).sum();
+    if tallies.unequal > wrong * channels as u64 {
+        return tallies;
+    }
+    pass::Tallies { unequal: 0, not_rounded: 0, not_truncated: 0, ..tallies }
 }
 
 /// Gain from mix to export: of a bent waveform that of small samples, of a filter that of most bands.
@@ -247,6 +256,7 @@ fn take_spots(
     let whole = pass::is_whole(timeline);
     let Some(at) = record.alignment else { return };
     let edits = record.edits.clone();
+    let clips = [record.overs_added, record.clipped_runs_added].iter().flatten().any(|n| *n > 0);
     let mut silenced = Vec::new();
     for found in found {
         let export_s = found.frame as f64 / rates_hz[1];
@@ -276,7 +286,11 @@ fn take_spots(
             continue;
         }
         // What bends all high samples makes the highest ones stand out.
-        let is_bend = bent && matches!(found.kind, SpotKind::Clipped | SpotKind::Wrong);
+        let is_bend = match found.kind {
+            SpotKind::Clipped => bent || clips,
+            SpotKind::Wrong => bent,
+            SpotKind::Zeroed | SpotKind::Held => false,
+        };
         if near_edit || near_end || is_bend {
             continue;
         }

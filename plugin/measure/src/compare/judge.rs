@@ -31,6 +31,8 @@ pub(super) enum Apart {
     TooShort,
     /// Their courses of level agree, at a speed, and their samples do not.
     Roughly { speed: f64, likeness: f64 },
+    /// They share sound, and most of the export's power is not the mix's.
+    Shared { share: f64 },
     /// Nothing in them agrees.
     NotTheSame,
 }

@@ -46,6 +46,9 @@ pub(super) struct Related {
     /// What filters delay by export channel beyond their level's own phase, in frames of the export,
     /// and how much of the phase that explains, 0 to 1.
     pub excess: Vec<(f64, f64)>,
+    /// Share of what the response leaves over that is still left when each band has its own gain in every
+    /// window.
+    pub own_gain_left: f64,
     /// Mean square of each channel of the mix.
     pub mix_powers: Vec<f64>,
     /// Share of the export's power that filters leave over.
@@ -141,6 +144,7 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         filters,
         bands,
         excess,
+        own_gain_left: gathered.own_gain_left(),
         mix_powers: gathered.mix_powers(),
         filtered_left,
     }

@@ -21,6 +21,9 @@ const RIDE_EDGE: usize = 2;
 /// How far down a fade goes at least, in dB, and how much it may rise on its way.
 const FADE_DB: f64 = -12.0;
 const FADE_RISE_DB: f64 = 0.6;
+/// Coherence of a block whose gain is clear, and a step between two, in dB, that is a jump.
+const CLEAR: f64 = 0.99;
+const JUMP_DB: f64 = 0.12;
 /// Moments over which loudness and gain are compared.
 const SLOW: usize = 30;
 /// Correlation of slow gain with slow level below which the one follows the other.
@@ -32,6 +35,8 @@ pub(in crate::compare) struct Course {
     pub shape: Shape,
     /// Range of the gain over moments, without the outermost twentieths, in dB.
     pub range_db: f64,
+    /// Steps of the gain from one block to the next that no slow hand makes.
+    pub jumps: usize,
     /// Gain of most moments against the prediction, in dB; `None` where there is none.
     pub home_db: Option<f64>,
 }
@@ -115,7 +120,19 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     } else {
         Shape::Moves
     };
-    Course { shape, range_db, home_db }
+    Course { shape, range_db, jumps: jumps(blocks, counts), home_db }
+}
+
+/// Steps between neighbouring blocks of some height, in both of which the gain is clear.
+fn jumps(blocks: &[Block], counts: &[bool]) -> usize {
+    let clear = |n: usize| {
+        let block = &blocks[n];
+        let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
+        let is_clear = counts[n] && zy * zy > CLEAR * zz * yy;
+        gain_db(block).filter(|_| is_clear)
+    };
+    let steps = (1..blocks.len()).filter_map(|n| Some(clear(n)? - clear(n - 1)?));
+    steps.filter(|step| step.abs() >= JUMP_DB).count()
 }
 
 /// The gain that most moments have.

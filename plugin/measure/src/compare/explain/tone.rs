@@ -19,6 +19,15 @@ const LEAST_RUN: usize = 2;
 /// for the gain of all to be known.
 const ALIKE_DB: f64 = 0.12;
 const ALIKE_SHARE: f64 = 0.4;
+/// Noise of a band, against its sound, that tells about the gain; and the usual noise from which a
+/// coder is thought of.
+const MOST_NOISE: f64 = 0.03;
+const CODED_NOISE: f64 = 1e-4;
+/// Root of a noise below which bands are equally well known.
+const ROOT_FLOOR: f64 = 0.005;
+/// How far a coder's gain may be off beside what its bands scatter, in dB; and at most.
+const CODED_ERROR_DB: f64 = 0.005;
+const CODED_MOST_DB: f64 = 0.05;
 /// Error, in dB, below which bands are equally well known.
 const ERROR_DB: f64 = 2e-3;
 /// Coherence of a band that hints at a response, and how far a flat one may move there, in dB.
@@ -108,6 +117,9 @@ fn gain(bands: &[Band]) -> Option<(f64, f64)> {
     if bands.len() < LEAST_BANDS {
         return None;
     }
+    if let Some(found) = gain_of_coded(bands) {
+        return Some(found);
+    }
     let near = |level_db: f64| {
         bands.iter().filter(move |band| {
             (band.level_db - level_db).abs() <= ALIKE_DB / 2.0 + band.error_db.min(1.0)
@@ -137,6 +149,35 @@ fn gain(bands: &[Band]) -> Option<(f64, f64)> {
     })?;
     let best = near(centre).map(|band| band.error_db).fold(f64::INFINITY, f64::min);
     Some((middle.0, best))
+}
+
+/// The gain of sound that a coder rounded: rounding with a dead zone takes from the level in proportion
+/// to its step, and leaves noise in proportion to the step's square, so that the level without it is
+/// where a line through the bands' levels over the root of their noise meets none. `None` where bands
+/// are as good as free of noise, or do not lie on a line.
+fn gain_of_coded(bands: &[Band]) -> Option<(f64, f64)> {
+    let noise = |band: &Band| (1.0 - band.coherence).max(0.0);
+    let clear: Vec<(f64, f64)> = bands
+        .iter()
+        .filter(|band| noise(band) < MOST_NOISE)
+        .map(|band| (noise(band).sqrt(), band.level_db))
+        .collect();
+    let mut noises: Vec<f64> = bands.iter().map(noise).collect();
+    if clear.len() < LEAST_BANDS || median(&mut noises)? < CODED_NOISE {
+        return None;
+    }
+    let weight = |root: f64| 1.0 / (ROOT_FLOOR + root).powi(2);
+    let sum = |of: &dyn Fn(f64, f64) -> f64| -> f64 {
+        clear.iter().map(|&(x, y)| weight(x) * of(x, y)).sum()
+    };
+    let (w, x, y) = (sum(&|_, _| 1.0), sum(&|x, _| x), sum(&|_, y| y));
+    let (xx, xy) = (sum(&|x, _| x * x), sum(&|x, y| x * y));
+    let spread = xx - x * x / w;
+    let slope = if spread > 0.0 { ((xy - x * y / w) / spread).min(0.0) } else { 0.0 };
+    let level = (y - slope * x) / w;
+    let miss = sum(&|x, y| (y - level - slope * x).powi(2)) / w;
+    let error = (miss / clear.len() as f64).sqrt() + CODED_ERROR_DB;
+    (error < CODED_MOST_DB).then_some((level, error))
 }
 
 /// The highest and the lowest band of a response that is not flat: at least a few bands side by side

@@ -44,6 +44,9 @@ pub(super) struct Facts<'a> {
     pub mix_powers: &'a [f64],
     /// Whether a limiter or compressor explains the gains.
     pub limited: bool,
+    /// Share of what the response leaves over that is still left when each band has its own gain in every
+    /// moment.
+    pub own_gain_left: f64,
     /// Whether the gain moves, and whether most moments have one.
     pub moving: bool,
     pub has_home: bool,
@@ -89,6 +92,7 @@ impl<'a> Facts<'a> {
             matrix_holds: aligned.related.as_ref().is_none_or(|related| related.matrix_holds),
             mix_powers: aligned.related.as_ref().map_or(&[], |related| &related.mix_powers),
             channels_missing: false,
+            own_gain_left: aligned.related.as_ref().map_or(1.0, |related| related.own_gain_left),
             limited: false,
             moving: !matches!(stories.course.shape, Shape::Steady),
             has_home: stories.course.home_db.is_some(),

@@ -59,6 +59,17 @@ pub(super) fn apart(record: &Comparison, why: Apart) -> Said {
              cannot be told.",
             &[("likeness", likeness)],
         ),
+        Apart::Shared { share } => said(
+            Code::Unexplained,
+            Severity::Fault,
+            "",
+            format!(
+                "The two files share sound, but only {} of the export's power comes from the mix: another \
+                 mix, or another programme with the same parts in it. What was done cannot be told.",
+                crate::words::share(Some(share), 0)
+            ),
+            &[("share", share)],
+        ),
         Apart::NotTheSame => said(
             Code::NotTheSame,
             Severity::Fault,

@@ -182,7 +182,7 @@ impl CrossBook {
         let sums = &mut self.sums;
         let powers = [&mut sums.zz, &mut sums.yy, &mut sums.ee, &mut sums.rr];
         powers.into_iter().flatten().for_each(|power| *power *= scale);
-        sums.lingering = self.lingering.share();
+        sums.lingering = self.lingering.share(sums.bin_hz);
         sums.zy.iter_mut().for_each(|cross| *cross *= scale);
         self.sums
     }

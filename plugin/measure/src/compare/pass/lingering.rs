@@ -1,14 +1,21 @@
 //! Whether what is left over is the sound of a moment ago, as reverberation and echoes are: the
-//! residual's cross-spectra with predictions one, two and three windows before.
+//! residual's cross-spectra with predictions some windows before, against those with predictions as
+//! many windows behind, which only chance and sustained notes explain.
 
 use realfft::num_complex::Complex64;
 
-/// How many half windows ago, so that windows do not overlap.
-const AGO: [usize; 3] = [2, 3, 5];
+/// How many half windows apart, so that windows do not overlap.
+const APART: [usize; 3] = [2, 3, 5];
 /// Half windows kept.
 const KEPT: usize = 6;
 /// Windows that it takes to tell.
 const LEAST_WINDOWS: f64 = 30.0;
+/// Mid-bands that are judged, each for itself: third-octaves from 125 Hz to 8 kHz.
+const MIDDLES: std::ops::RangeInclusive<i32> = -9..=9;
+/// Share of all that is left, below which a band says nothing.
+const LEAST_SHARE: f64 = 1e-5;
+/// Bands that it takes.
+const LEAST_BANDS: usize = 5;
 
 /// Sums by channel.
 pub(super) struct Lingering {
@@ -17,12 +24,14 @@ pub(super) struct Lingering {
 }
 
 struct Channel {
-    /// Predictions of the last windows, the latest at `latest`.
-    before: Vec<Vec<Complex64>>,
+    /// Predictions and residuals of the last windows, the latest at `latest`.
+    predicted: Vec<Vec<Complex64>>,
+    left: Vec<Vec<Complex64>>,
     held: usize,
     latest: usize,
-    /// By how long ago.
-    cross: [Vec<Complex64>; AGO.len()],
+    /// By distance: residual with the prediction before it, and with the one behind it.
+    before: [Vec<Complex64>; APART.len()],
+    behind: [Vec<Complex64>; APART.len()],
     zz: Vec<f64>,
     rr: Vec<f64>,
 }
@@ -31,10 +40,12 @@ impl Lingering {
     pub fn new(channels: usize, bins: usize) -> Self {
         let none = vec![Complex64::default(); bins];
         let channel = || Channel {
-            before: vec![none.clone(); KEPT],
+            predicted: vec![none.clone(); KEPT],
+            left: vec![none.clone(); KEPT],
             held: 0,
             latest: 0,
-            cross: [(); AGO.len()].map(|()| none.clone()),
+            before: [(); APART.len()].map(|()| none.clone()),
+            behind: [(); APART.len()].map(|()| none.clone()),
             zz: vec![0.0; bins],
             rr: vec![0.0; bins],
         };
@@ -44,28 +55,39 @@ impl Lingering {
     /// Takes a channel's window.
     pub fn take(&mut self, channel: usize, heard: &[Complex64], filtered: &[Complex64]) {
         let channel = &mut self.channels[channel];
-        if channel.held >= KEPT {
-            for (cross, ago) in channel.cross.iter_mut().zip(AGO) {
-                let before = &channel.before[(channel.latest + KEPT + 1 - ago) % KEPT];
-                for (((cross, z), y), f) in cross.iter_mut().zip(before).zip(heard).zip(filtered) {
-                    *cross += z.conj() * (y - f);
+        channel.latest = (channel.latest + 1) % KEPT;
+        let latest = channel.latest;
+        channel.predicted[latest].copy_from_slice(filtered);
+        for (left, (y, f)) in channel.left[latest].iter_mut().zip(heard.iter().zip(filtered)) {
+            *left = y - f;
+        }
+        channel.held += 1;
+        if channel.held < KEPT {
+            return;
+        }
+        for (n, apart) in APART.into_iter().enumerate() {
+            let ago = (latest + KEPT - apart) % KEPT;
+            let pairs = [
+                (&mut channel.before[n], &channel.predicted[ago], &channel.left[latest]),
+                (&mut channel.behind[n], &channel.predicted[latest], &channel.left[ago]),
+            ];
+            for (sums, predicted, left) in pairs {
+                for ((sum, z), r) in sums.iter_mut().zip(predicted).zip(left) {
+                    *sum += z.conj() * r;
                 }
             }
-            for (rr, (y, f)) in channel.rr.iter_mut().zip(heard.iter().zip(filtered)) {
-                *rr += (y - f).norm_sqr();
-            }
-            for (zz, z) in channel.zz.iter_mut().zip(filtered) {
-                *zz += z.norm_sqr();
-            }
         }
-        channel.latest = (channel.latest + 1) % KEPT;
-        channel.before[channel.latest].copy_from_slice(filtered);
-        channel.held += 1;
+        for (zz, z) in channel.zz.iter_mut().zip(filtered) {
+            *zz += z.norm_sqr();
+        }
+        for (rr, r) in channel.rr.iter_mut().zip(&channel.left[latest]) {
+            *rr += r.norm_sqr();
+        }
     }
 
     /// All channels have had their window.
     pub fn next(&mut self) {
-        if self.channels.first().is_some_and(|channel| channel.held > KEPT) {
+        if self.channels.first().is_some_and(|channel| channel.held >= KEPT) {
             self.windows += 1.0;
         }
     }
@@ -75,23 +97,36 @@ impl Lingering {
         self.channels.iter_mut().for_each(|channel| channel.held = 0);
     }
 
-    /// Share of the residual that the sound of a moment ago explains.
-    pub fn share(&self) -> f64 {
+    /// Share of the residual that the sound of a moment ago explains: the middle of the bands.
+    pub fn share(&self, bin_hz: f64) -> f64 {
         if self.windows < LEAST_WINDOWS {
             return 0.0;
         }
-        let (mut explained, mut left) = (0.0, 0.0);
-        for channel in &self.channels {
-            for (bin, (zz, rr)) in channel.zz.iter().zip(&channel.rr).enumerate() {
-                left += rr;
-                if *zz > 0.0 {
-                    let cross = channel.cross.iter().map(|cross| cross[bin].norm_sqr());
-                    explained += cross.sum::<f64>() / zz;
+        let all: f64 = self.channels.iter().flat_map(|channel| &channel.rr).sum();
+        let half = 10f64.powf(0.05);
+        let mut shares: Vec<f64> = MIDDLES
+            .filter_map(|n| {
+                let hz = 1_000.0 * 10f64.powf(f64::from(n) / 10.0);
+                let [from, to] = [hz / half, hz * half].map(|hz| (hz / bin_hz).round() as usize);
+                let (mut explained, mut left) = (0.0, 0.0);
+                for channel in &self.channels {
+                    for bin in from..to.min(channel.zz.len()) {
+                        left += channel.rr[bin];
+                        let sum = |sums: &[Vec<Complex64>]| {
+                            sums.iter().map(|sums| sums[bin].norm_sqr()).sum::<f64>()
+                        };
+                        if channel.zz[bin] > 0.0 {
+                            let more = sum(&channel.before) - sum(&channel.behind);
+                            explained += more / channel.zz[bin];
+                        }
+                    }
                 }
-            }
+                (left > LEAST_SHARE * all).then(|| explained / left)
+            })
+            .collect();
+        if shares.len() < LEAST_BANDS {
+            return 0.0;
         }
-        // As much is explained of anything by chance.
-        let chance = 2.0 * AGO.len() as f64 / self.windows;
-        if left > 0.0 { (explained / left - chance).clamp(0.0, 1.0) } else { 0.0 }
+        crate::compare::fit::median(&mut shares).unwrap_or(0.0).clamp(0.0, 1.0)
     }
 }

@@ -287,6 +287,29 @@ impl Gathered {
         self.yy[channel][bin]
     }
 
+    /// Share of what a steady gain of each band leaves over that is left by one of every window.
+    pub fn own_gain_left(&self) -> f64 {
+        let (mut own, mut steady) = (0.0, 0.0);
+        for channel in 0..self.export_channels() {
+            for band in 0..MIDDLES.count() {
+                let (mut zz, mut zy, mut yy) = (0.0, Complex64::default(), 0.0);
+                for window in &self.windows {
+                    let sums = window.bands[channel][band];
+                    zz += sums.0;
+                    zy += sums.1;
+                    yy += sums.2;
+                    if sums.0 > 0.0 {
+                        own += (sums.2 - sums.1.norm_sqr() / sums.0).max(0.0);
+                    }
+                }
+                if zz > 0.0 {
+                    steady += (yy - zy.norm_sqr() / zz).max(0.0);
+                }
+            }
+        }
+        if steady > 0.0 { own / steady } else { 1.0 }
+    }
+
     /// Mean square of each channel of the mix.
     pub fn mix_powers(&self) -> Vec<f64> {
         let power = |i: usize| (0..self.bins()).map(|bin| self.xx(0, i, i, bin).re).sum::<f64>();

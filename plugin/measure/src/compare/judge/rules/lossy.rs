@@ -11,6 +11,10 @@ const NOISE_DB: (f64, f64) = (-65.0, -3.0);
 /// each of the sound's. Noise that was added stays where it is; distortion rises faster.
 const LEAST_CORRELATION: f64 = 0.25;
 const SLOPES: (f64, f64) = (0.5, 1.5);
+/// By how many dB noise falls for each that the sound falls from band to band, at least; and the share
+/// of it that each band's gain of the moment leaves over.
+const LEAST_TILT: f64 = 0.3;
+const LEAST_OWN: f64 = 0.5;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
@@ -47,6 +51,12 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     }
     let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
     let noise_db = crate::compare::fit::median(&mut ratios)?;
+    // Noise that was added does not fall with the sound from band to band, and where each band's own gain
+    // explains most of it at any moment, it is no noise.
+    let (alike, tilt) = line(&bands)?;
+    if alike < LEAST_CORRELATION || tilt < LEAST_TILT || facts.own_gain_left < LEAST_OWN {
+        return None;
+    }
     let (correlation, slope, everywhere) = over_time(facts)?;
     let follows = correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope);
     let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && everywhere;

@@ -10,6 +10,7 @@ use crate::words::{level, signed, spoken};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
+const NO_GAIN_CODED_DB: f64 = 0.03;
 /// A change of loudness that is worth a sentence, in LU.
 const LOUDNESS_LU: f64 = 0.1;
 const HIDDEN_DB: f64 = 3.0;
@@ -20,7 +21,8 @@ const GAIN_ERRORS: f64 = 3.0;
 
 pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     // A number within its own uncertainty is none.
-    let least = NO_GAIN_DB.max(GAIN_ERRORS * facts.gain_error_db);
+    let none_db = if facts.lossy.is_some() { NO_GAIN_CODED_DB } else { NO_GAIN_DB };
+    let least = none_db.max(GAIN_ERRORS * facts.gain_error_db);
     let db = record.gain_db.filter(|db| db.abs() >= least)?;
     // Of a matrix there is no one gain, and where the gain depends on the level it is known only where
     // there are moments that nothing worked on.

@@ -18,6 +18,8 @@ const WITHIN_DB: f64 = -0.1;
 const PEAKS_BLOCKS: usize = 5;
 const PEAKS_RANK: f64 = 0.85;
 const PEAKS_SPREAD_DB: f64 = 0.1;
+/// Steps of the gain within a hundredth of a second that a limiter makes at least; a leveller none.
+const LEAST_JUMPS: usize = 5;
 /// Reduction that has to be seen somewhere, in dB.
 const LEAST_REDUCTION_DB: f64 = 0.3;
 /// Range of the gain, in dB, that is told.
@@ -53,7 +55,8 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
     // One that works on a few peaks only hardly moves the loudest twentieth.
     let on_peaks = dynamics.spread_db < PEAKS_SPREAD_DB
         && facts.reduced.is_some_and(|(count, rank)| count >= PEAKS_BLOCKS && rank >= PEAKS_RANK);
-    (everywhere || on_peaks) && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
+    let is_fast = facts.stories.course.jumps >= LEAST_JUMPS;
+    is_fast && (everywhere || on_peaks) && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
 }
 
 pub(super) fn limiting(record: &Comparison, facts: &Facts) -> Option<Said> {
@@ -122,7 +125,7 @@ pub(super) fn bent(facts: &Facts, is_clipped: bool) -> Option<Said> {
 
 pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
     let course = &facts.stories.course;
-    if facts.limited || facts.stories.bend.is_some() {
+    if facts.limited || facts.stories.bend.is_some() || lingers(facts) {
         return Vec::new();
     }
     let rate_hz = f64::from(record.export.sample_rate_hz);
@@ -262,7 +265,7 @@ fn is_denoised(facts: &Facts) -> bool {
 }
 
 pub(super) fn denoised(facts: &Facts) -> Option<Said> {
-    if facts.limited || facts.lossy.is_some() || !is_denoised(facts) {
+    if facts.limited || facts.moving || facts.lossy.is_some() || !is_denoised(facts) {
         return None;
     }
     let by = -facts.stories.tone.quiet_db;
@@ -286,7 +289,8 @@ pub(super) fn lingers(facts: &Facts) -> bool {
 
 pub(super) fn reverb(record: &Comparison, facts: &Facts) -> Option<Said> {
     let relative_db = left_db(record)?;
-    if !lingers(facts) || relative_db < LINGERING_DB || facts.limited {
+    let is_steady = facts.stories.rest.dc || facts.stories.rest.hum_hz.is_some();
+    if !lingers(facts) || relative_db < LINGERING_DB || facts.limited || is_steady {
         return None;
     }
     Some(said(
@@ -313,7 +317,8 @@ pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
     let relative_db = left_db(record)?;
     let is_noise = (rest.steady && rest.telling || rest.hum_hz.is_some()) && !rest.dc;
     let is_words = record.words.is_some_and(|words| words.dither.is_some());
-    if !is_noise || facts.is_rounding || is_words || facts.limited || relative_db < NEGLIGIBLE_DB {
+    let least_db = if facts.filtered { FILTERED_DB } else { NEGLIGIBLE_DB };
+    if !is_noise || facts.is_rounding || is_words || facts.limited || relative_db < least_db {
         return None;
     }
     let left = record.residual?.total_dbfs;
@@ -418,7 +423,7 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
         &[
             ("places", told.len() as f64),
             ("from_s", first.0),
-            ("to_s", first.1),
+            ("to_s", told.last().map_or(first.1, |last| last.1)),
             ("share", first.2),
         ],
     ))

@@ -8,6 +8,7 @@
 mod caf;
 mod codec;
 mod coded;
+mod companding;
 mod contain;
 mod container;
 mod damage;

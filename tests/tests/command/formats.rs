@@ -9,6 +9,7 @@ mod lossy;
 mod tools;
 mod tracks;
 mod wave;
+mod wave_kin;
 mod words;
 
 use std::path::Path;

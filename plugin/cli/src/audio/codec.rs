@@ -7,6 +7,9 @@ use symphonia::core::codecs::audio::well_known::profiles::{
 use symphonia::core::codecs::audio::well_known::*;
 use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters};
 
+use super::companding::Curve;
+use super::linear::Word;
+
 /// No codec puts more frames into one packet.
 pub(super) const MAX_PACKET_FRAMES: u64 = 65_536;
 
@@ -20,9 +23,19 @@ pub(super) struct Codec {
 }
 
 impl Codec {
-    pub(super) fn linear(bits: u32, float: bool) -> Self {
+    fn linear(bits: u32, float: bool) -> Self {
         let kind = if float { " float" } else { "" };
         Self { name: format!("PCM, {bits} bit{kind}"), bits: Some(bits), float, lossy: false }
+    }
+
+    /// Of words of which so many bits count.
+    pub(super) fn of_words(word: Word, bits: u32) -> Self {
+        match word {
+            Word::Companded(curve) => {
+                Self { name: curve.name().to_owned(), bits: None, float: false, lossy: true }
+            }
+            word => Self::linear(bits, word.is_float()),
+        }
     }
 
     pub(super) fn of(params: &AudioCodecParameters) -> Self {
@@ -92,8 +105,8 @@ fn stored_bits(codec: AudioCodecId) -> u32 {
 fn name(params: &AudioCodecParameters) -> String {
     let name = match params.codec {
         CODEC_ID_AAC => return aac_name(params),
-        CODEC_ID_PCM_ALAW => "A-law",
-        CODEC_ID_PCM_MULAW => "\u{b5}-law",
+        CODEC_ID_PCM_ALAW => Curve::A.name(),
+        CODEC_ID_PCM_MULAW => Curve::Mu.name(),
         CODEC_ID_FLAC => "FLAC",
         CODEC_ID_ALAC => "ALAC",
         CODEC_ID_MP1 => "MPEG layer 1",

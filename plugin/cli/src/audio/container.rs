@@ -98,9 +98,6 @@ impl Container {
         if info.channels > MOST_CHANNELS {
             return Err(Fault::TooManyChannels { count: info.channels, most: MOST_CHANNELS });
         }
-        if info.channels > MOST_CHANNELS {
-            return Err(Fault::TooManyChannels { count: info.channels, most: MOST_CHANNELS });
-        }
         let track = self.audio_tracks().nth(index).cloned();
         let decodable = track.and_then(|track| {
             let params = params(&track)?.clone();

@@ -3,7 +3,7 @@
 /// Kinds of file that are told apart before anything is parsed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
-    /// RIFF/WAVE, RF64 or BW64: read by our own code where the samples are linear.
+    /// RIFF/WAVE, RIFX, RF64 or BW64: read by our own code where the samples are linear.
     Wave,
     /// ISO base media or QuickTime.
     Mp4,
@@ -16,8 +16,7 @@ pub(super) enum Kind {
 }
 
 /// The first bytes of containers that are not read, and what they are called.
-const UNREAD: [(usize, &[u8], &str); 24] = [
-    (0, b"RIFX", "a big-endian RIFX file"),
+const UNREAD: [(usize, &[u8], &str); 23] = [
     (0, b"riff\x2e\x91\xcf\x11", "a W64 file"),
     (0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11", "an ASF (WMA, WMV) file"),
     (0, b"\x06\x0e\x2b\x34", "an MXF file"),
@@ -51,7 +50,7 @@ impl Kind {
     pub(super) fn of(head: &[u8]) -> Self {
         let word = |at: usize| head.get(at..at + 4).unwrap_or_default();
         match word(0) {
-            b"RIFF" | b"RF64" | b"BW64" => {
+            b"RIFF" | b"RIFX" | b"RF64" | b"BW64" => {
                 return match word(8) {
                     b"WAVE" => Self::Wave,
                     b"AVI " => Self::Unread("an AVI file"),

@@ -1,9 +1,11 @@
 //! Linear samples: words of a file to numbers, 1.0 being full scale.
 //!
 //! An integer of n bits is divided by 2^(n-1). That is exact in 32-bit floats up to 24 bits, and in
-//! 64-bit floats always.
+//! 64-bit floats up to 53.
 
 use symphonia::core::audio::conv::ConvertibleSample;
+
+use super::companding::Curve;
 
 /// A number that samples are handed out as: `f32` or `f64`.
 pub(super) trait Sample: ConvertibleSample + Copy + Default {
@@ -38,16 +40,18 @@ pub(super) enum Word {
     U8,
     /// Signed bytes.
     I8,
-    /// Signed, two's complement, of 2, 3 or 4 bytes.
+    /// Signed, two's complement, of 2 to 8 bytes.
     Integer { bytes: u8, big_endian: bool },
     /// IEEE 754, of 4 or 8 bytes.
     Float { bytes: u8, big_endian: bool },
+    /// A byte on a curve of ITU-T G.711.
+    Companded(Curve),
 }
 
 impl Word {
     pub(super) fn bytes(self) -> usize {
         match self {
-            Self::U8 | Self::I8 => 1,
+            Self::U8 | Self::I8 | Self::Companded(_) => 1,
             Self::Integer { bytes, .. } | Self::Float { bytes, .. } => usize::from(bytes),
         }
     }
@@ -80,7 +84,7 @@ pub(super) fn deinterleave<S: Sample>(
     bytes: &[u8],
     block: &mut Vec<Vec<S>>,
 ) {
-    use Word::{Float, I8, Integer, U8};
+    use Word::{Companded, Float, I8, Integer, U8};
     let to = |block| Deinterleave { channels, bytes, block };
     match word {
         U8 => to(block).words(|[a]| S::from_f32((f32::from(a) - 128.0) / 128.0)),
@@ -95,14 +99,24 @@ pub(super) fn deinterleave<S: Sample>(
         Integer { bytes: 3, .. } => {
             to(block).words(|[a, b, c]| i32_to(i32::from_be_bytes([a, b, c, 0])))
         }
-        Integer { big_endian: false, .. } => to(block).words(|w| i32_to(i32::from_le_bytes(w))),
-        Integer { .. } => to(block).words(|w| i32_to(i32::from_be_bytes(w))),
+        Integer { bytes: 4, big_endian: false } => {
+            to(block).words(|w| i32_to(i32::from_le_bytes(w)));
+        }
+        Integer { bytes: 4, .. } => to(block).words(|w| i32_to(i32::from_be_bytes(w))),
+        Integer { bytes: 5, big_endian } => to(block).words(|w: [u8; 5]| long_to(w, big_endian)),
+        Integer { bytes: 6, big_endian } => to(block).words(|w: [u8; 6]| long_to(w, big_endian)),
+        Integer { bytes: 7, big_endian } => to(block).words(|w: [u8; 7]| long_to(w, big_endian)),
+        Integer { big_endian, .. } => to(block).words(|w: [u8; 8]| long_to(w, big_endian)),
         Float { bytes: 4, big_endian: false } => {
             to(block).words(|w| S::from_f32(f32::from_le_bytes(w)));
         }
         Float { bytes: 4, .. } => to(block).words(|w| S::from_f32(f32::from_be_bytes(w))),
         Float { big_endian: false, .. } => to(block).words(|w| S::from_f64(f64::from_le_bytes(w))),
         Float { .. } => to(block).words(|w| S::from_f64(f64::from_be_bytes(w))),
+        Companded(curve) => {
+            let values = curve.table();
+            to(block).words(|[a]| i16_to(values[usize::from(a)]));
+        }
     }
 }
 
@@ -114,6 +128,17 @@ fn i16_to<S: Sample>(value: i16) -> S {
 /// rounding is that of a 32-bit word to a 32-bit float.
 fn i32_to<S: Sample>(value: i32) -> S {
     S::from_f64(f64::from(value) / 2_147_483_648.0)
+}
+
+/// A word of 5 to 8 bytes, in the upper bytes of 64 bits. What has more than 53 bits is rounded to a
+/// 64-bit float.
+fn long_to<S: Sample, const BYTES: usize>(mut word: [u8; BYTES], big_endian: bool) -> S {
+    if !big_endian {
+        word.reverse();
+    }
+    let mut whole = [0; 8];
+    whole[..BYTES].copy_from_slice(&word);
+    S::from_f64(i64::from_be_bytes(whole) as f64 / 9_223_372_036_854_775_808.0)
 }
 
 struct Deinterleave<'a, S> {

@@ -52,7 +52,7 @@ fn open_wave(source: Source, name: &str, track: Option<u32>) -> Result<Opened, F
     let Coding::Linear(word) = format.coding else {
         return Err(Fault::BadHeader("its format chunk comes too late".to_owned()));
     };
-    let codec = Codec::linear(format.bits, word.is_float());
+    let codec = Codec::of_words(word, format.bits);
     let frame_bytes = (word.bytes() * format.channels) as u64;
     let about = About {
         name,

@@ -1,10 +1,12 @@
-//! The header of the RIFF family: WAVE, RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
+//! The header of the RIFF family: WAVE, the same with the highest byte first (RIFX), RF64 (EBU Tech
+//! 3306) and BW64 (ITU-R BS.2088).
 //!
 //! Read here and not by the library, which does not know the 64-bit sizes of RF64 and BW64 and
 //! hands linear samples out in small packets. Everything before the samples is read in one pass, so
 //! that standard input needs no seeking.
 
 mod format;
+mod order;
 mod tag;
 
 use std::io::{self, Read};
@@ -12,6 +14,7 @@ use std::io::{self, Read};
 use super::error::Fault;
 use super::source::Reader;
 pub(super) use format::{Coding, Format};
+use order::Order;
 pub(super) use tag::{coded_tag, tag_is_decoded, tag_name};
 
 /// In a 32-bit size: the true one stands in the `ds64` chunk, or is not known.
@@ -20,7 +23,7 @@ const SEE_DS64: u32 = u32::MAX;
 /// What the header says; the reader stands at the first sample.
 #[derive(Debug)]
 pub(super) struct Header {
-    /// "WAV", "RF64" or "BW64".
+    /// "WAV", "RIFX", "RF64" or "BW64".
     pub(super) container: &'static str,
     pub(super) format: Format,
     /// Bytes of samples that the header promises; none where it leaves that open.
@@ -44,11 +47,13 @@ pub(super) fn read(reader: &mut Reader) -> Result<Header, Fault> {
         return Err(broken("it breaks off in the first bytes"));
     }
     let container = match &start[..4] {
+        b"RIFX" => "RIFX",
         b"RF64" => "RF64",
         b"BW64" => "BW64",
         _ => "WAV",
     };
-    let riff_bytes = u32::from_le_bytes([start[4], start[5], start[6], start[7]]);
+    let order = Order::of(&start);
+    let riff_bytes = order.word(&start, 4);
     let mut sizes = None;
     let mut format = None;
     loop {
@@ -60,7 +65,7 @@ pub(super) fn read(reader: &mut Reader) -> Result<Header, Fault> {
             }));
         }
         position += 8;
-        let size = u32::from_le_bytes([head[4], head[5], head[6], head[7]]);
+        let size = order.word(&head, 4);
         let (mut wanted, is_data) = match &head[..4] {
             b"ds64" => (28, false),
             b"fmt " => (size.min(64), false),
@@ -80,7 +85,7 @@ pub(super) fn read(reader: &mut Reader) -> Result<Header, Fault> {
         }
         match &head[..4] {
             b"ds64" => sizes = read_ds64(&body),
-            b"fmt " => format = Some(Format::parse(&body)?),
+            b"fmt " => format = Some(Format::parse(&body, order)?),
             _ => {}
         }
         // A chunk of an odd size is followed by a byte that its size does not count.

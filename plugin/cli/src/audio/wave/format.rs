@@ -2,16 +2,21 @@
 
 use ledgerline_measure::ChannelRole;
 
+use super::order::Order;
+use crate::audio::companding::Curve;
 use crate::audio::error::Fault;
 use crate::audio::linear::Word;
 use crate::audio::roles;
 
 const PCM: u16 = 1;
 const FLOAT: u16 = 3;
+const A_LAW: u16 = 6;
+const MU_LAW: u16 = 7;
 const EXTENSIBLE: u16 = 0xFFFE;
 
-/// Bytes 2 to 16 of every sub-format that stands for a format tag.
-const TAG_GUID: [u8; 14] = [0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71];
+/// The end of every sub-format that stands for a format tag: eight bytes, behind a number of 32 bits
+/// and two of 16, which turn with the order of bytes.
+const TAG_GUID: [u8; 8] = [0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71];
 
 /// How the samples are written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,16 +37,16 @@ pub(in crate::audio) enum Coding {
 }
 
 impl Format {
-    pub(super) fn parse(body: &[u8]) -> Result<Self, Fault> {
+    pub(super) fn parse(body: &[u8], order: Order) -> Result<Self, Fault> {
         if body.len() < 14 {
             return Err(Fault::BadHeader("the format chunk is too short".to_owned()));
         }
-        let half = |at: usize| u16::from_le_bytes([body[at], body[at + 1]]);
+        let half = |at: usize| order.half(body, at);
         let channels = half(2);
-        let rate_hz = u32::from_le_bytes([body[4], body[5], body[6], body[7]]);
+        let rate_hz = order.word(body, 4);
         let frame_bytes = half(12);
         let stored_bits = if body.len() >= 16 { half(14) } else { 8 };
-        let extension = (half(0) == EXTENSIBLE).then(|| Extension::parse(body)).flatten();
+        let extension = (half(0) == EXTENSIBLE).then(|| Extension::parse(body, order)).flatten();
         let tag = extension.as_ref().map_or(half(0), |extension| extension.tag);
         if channels == 0 {
             return Err(Fault::NoChannels);
@@ -50,7 +55,7 @@ impl Format {
             return Err(Fault::NoRate);
         }
         let channels = usize::from(channels);
-        let coding = match word(tag, stored_bits, frame_bytes, channels) {
+        let coding = match word(tag, stored_bits, frame_bytes, channels, order) {
             Some(word) => Coding::Linear(word),
             None if matches!(tag, PCM | FLOAT) => {
                 return Err(Fault::BadHeader(format!(
@@ -85,21 +90,28 @@ struct Extension {
 }
 
 impl Extension {
-    fn parse(body: &[u8]) -> Option<Self> {
+    fn parse(body: &[u8], order: Order) -> Option<Self> {
         let guid = body.get(24..40)?;
-        let tag = u16::from_le_bytes([guid[0], guid[1]]);
+        // Some programs turn the sub-format with everything else, some leave it as it always stands.
+        let tag = [order, Order::LowFirst].into_iter().find_map(|order| format_tag(guid, order));
         Some(Self {
-            valid_bits: u16::from_le_bytes([body[18], body[19]]),
-            mask: u32::from_le_bytes([body[20], body[21], body[22], body[23]]),
-            tag: if guid[2..] == TAG_GUID { tag } else { EXTENSIBLE },
+            valid_bits: order.half(body, 18),
+            mask: order.word(body, 20),
+            tag: tag.unwrap_or(EXTENSIBLE),
         })
     }
+}
+
+/// The format tag that a sub-format of 16 bytes stands for.
+fn format_tag(guid: &[u8], order: Order) -> Option<u16> {
+    let is_tag = order.half(guid, 4) == 0 && order.half(guid, 6) == 0x10 && guid[8..] == TAG_GUID;
+    u16::try_from(order.word(guid, 0)).ok().filter(|_| is_tag)
 }
 
 /// The word by the bytes that a frame takes; by the bits where those make no sense.
 ///
 /// Words narrower than their container stand in its upper bits.
-fn word(tag: u16, bits: u16, frame_bytes: u16, channels: usize) -> Option<Word> {
+fn word(tag: u16, bits: u16, frame_bytes: u16, channels: usize, order: Order) -> Option<Word> {
     let frame_bytes = usize::from(frame_bytes);
     let needed = usize::from(bits).div_ceil(8);
     let stored = if frame_bytes.is_multiple_of(channels) && frame_bytes / channels >= needed {
@@ -107,10 +119,13 @@ fn word(tag: u16, bits: u16, frame_bytes: u16, channels: usize) -> Option<Word> 
     } else {
         needed
     };
+    let big_endian = order == Order::HighFirst;
     match (tag, stored) {
         (PCM, 1) => Some(Word::U8),
-        (PCM, 2..=4) => Some(Word::Integer { bytes: stored as u8, big_endian: false }),
-        (FLOAT, 4 | 8) => Some(Word::Float { bytes: stored as u8, big_endian: false }),
+        (PCM, 2..=8) => Some(Word::Integer { bytes: stored as u8, big_endian }),
+        (FLOAT, 4 | 8) => Some(Word::Float { bytes: stored as u8, big_endian }),
+        (A_LAW, 1) => Some(Word::Companded(Curve::A)),
+        (MU_LAW, 1) => Some(Word::Companded(Curve::Mu)),
         _ => None,
     }
 }

@@ -1,17 +1,21 @@
 //! Format tags of coded WAVE files.
 
+use super::order::Order;
+use crate::audio::companding::Curve;
+
 /// The format tag, if the sound is coded and not linear.
 ///
 /// Only the first bytes are looked at: a format chunk that comes behind much else belongs to a
 /// program that writes linear samples.
 pub(in crate::audio) fn coded_tag(head: &[u8]) -> Option<u16> {
+    let order = Order::of(head);
     let mut rest = head.get(12..)?;
     loop {
-        let size = u32::from_le_bytes(*rest.get(4..)?.first_chunk()?) as usize;
+        let size = order.word(rest.get(..8)?, 4) as usize;
         if rest.starts_with(b"fmt ") {
             let body = rest.get(8..)?;
             let body = &body[..body.len().min(size)];
-            return match super::Format::parse(body).ok()?.coding {
+            return match super::Format::parse(body, order).ok()?.coding {
                 super::Coding::Tag(tag) => Some(tag),
                 super::Coding::Linear(_) => None,
             };
@@ -22,15 +26,15 @@ pub(in crate::audio) fn coded_tag(head: &[u8]) -> Option<u16> {
 
 /// The library decodes it within a RIFF file.
 pub(in crate::audio) fn tag_is_decoded(tag: u16) -> bool {
-    matches!(tag, 0x0002 | 0x0006 | 0x0007 | 0x0011)
+    matches!(tag, 0x0002 | 0x0011)
 }
 
 /// What a tag is called.
 pub(in crate::audio) fn tag_name(tag: u16) -> String {
     let name = match tag {
         0x0002 | 0x0011 => "ADPCM",
-        0x0006 => "A-law",
-        0x0007 => "\u{b5}-law",
+        0x0006 => Curve::A.name(),
+        0x0007 => Curve::Mu.name(),
         0x0050 => "MPEG layer 2",
         0x0055 => "MP3 within a WAV file",
         0x00FF | 0x1600 | 0x1610 => "AAC",

@@ -17,10 +17,13 @@ mod info;
 mod kind;
 mod linear;
 mod linear_track;
+mod matroska;
 mod mp4;
 mod open;
+mod opus;
 mod packets;
 mod roles;
+mod silence;
 mod source;
 mod wave;
 mod window;
@@ -38,8 +41,8 @@ use source::{Reader, Source};
 /// A file that is being read.
 ///
 /// Standard input is read in one pass where the container permits it (WAV and its kin, FLAC, MP3,
-/// Ogg, ADTS, Matroska). MP4, AIFF and CAF may keep behind the sound what is needed to decode it:
-/// from standard input they are first copied to a temporary file, of at most 16 GiB.
+/// Ogg, ADTS). MP4, AIFF, CAF and Matroska are read back and forth: from standard input they are
+/// first copied to a temporary file, of at most 16 GiB.
 pub struct AudioFile {
     input: Input,
     asked_track: Option<u32>,
@@ -211,9 +214,9 @@ impl AudioFile {
     fn note_end(&mut self) {
         let (damage, breaks_off, slack) = match &self.body {
             Body::Coded(track) => {
-                (track.damage().warning(), track.breaks_off(), self.slack_frames())
+                (track.warnings().collect(), track.breaks_off(), self.slack_frames())
             }
-            _ => (None, false, 0),
+            _ => (Vec::new(), false, 0),
         };
         let length = length_warning(
             self.body.frames_read(),

@@ -9,6 +9,7 @@ use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters};
 
 use super::companding::Curve;
 use super::linear::Word;
+use super::opus;
 
 /// No codec puts more frames into one packet.
 pub(super) const MAX_PACKET_FRAMES: u64 = 65_536;
@@ -60,7 +61,24 @@ impl Codec {
 
 /// Delay and padding are stated packet by packet, and its decoder takes them out.
 pub(super) fn is_trimmed_by_decoder(codec: AudioCodecId) -> bool {
-    matches!(codec, CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_VORBIS)
+    matches!(
+        codec,
+        CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_VORBIS | CODEC_ID_OPUS
+    )
+}
+
+/// Frames before the sound that a codec's own header states: Opus's pre-skip.
+pub(super) fn lead_frames(params: &AudioCodecParameters) -> u64 {
+    let head = (params.codec == CODEC_ID_OPUS).then(|| opus::Head::of(params)).flatten();
+    head.map_or(0, |head| u64::from(head.pre_skip))
+}
+
+/// At what rate frames are counted before the first is decoded, at least 1.
+pub(super) fn clock_hz(params: &AudioCodecParameters) -> u32 {
+    match params.codec {
+        CODEC_ID_OPUS => opus::RATE_HZ,
+        _ => params.sample_rate.unwrap_or(0).max(1),
+    }
 }
 
 /// The word length that the magic cookie of ALAC states.

@@ -14,13 +14,8 @@ use super::damage::Damage;
 use super::error::Fault;
 use super::linear::Sample;
 use super::packets::{Next, Packets};
-use super::window::Window;
-
-/// A loss longer than this, in seconds, is a lie about the time.
-const MAX_GAP_S: u64 = 10;
-
-/// Frames of silence handed out at once.
-const SILENT_BLOCK_FRAMES: u64 = 16_384;
+use super::silence::Allowance;
+use super::window::{SILENT_BLOCK_FRAMES, Window, fill_with_silence};
 
 /// A track that is decoded packet by packet.
 pub(super) struct CodedTrack {
@@ -31,9 +26,14 @@ pub(super) struct CodedTrack {
     window: Window,
     /// The decoder takes delay and padding out by itself.
     trims: bool,
-    /// The library's reader states each packet's time to the frame, so that a jump is a loss.
-    exact_times: bool,
+    times: Times,
+    /// When the next packet comes, if nothing is missing.
     expected_ticks: Option<i64>,
+    /// Frames at the start of the stream that are not heard.
+    lead_frames: u64,
+    /// Frames to leave out at both ends of what the decoder holds.
+    ends: [usize; 2],
+    allowance: Allowance,
     /// A packet that waits behind the silence before it.
     held: Option<Packet>,
     silence_frames: u64,
@@ -41,10 +41,37 @@ pub(super) struct CodedTrack {
     decoded: bool,
     frames_read: u64,
     damage: Damage,
+    /// Gaps that the container states.
+    gaps: Damage,
     ended: bool,
     /// The file ends within a packet.
     breaks_off: bool,
     ending: Ending,
+}
+
+/// How a track's packets are to be taken.
+pub(super) struct Terms {
+    /// The clock of the packets' times.
+    pub(super) clock: Option<TimeBase>,
+    pub(super) times: Times,
+    /// Frames at the start of the stream that are not heard.
+    pub(super) lead_frames: u64,
+    /// What of the rest is heard.
+    pub(super) window: Window,
+    pub(super) ending: Ending,
+    /// Bytes of the file; 0 where only its packets will tell.
+    pub(super) file_bytes: u64,
+}
+
+/// What the times of packets tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Times {
+    /// Nothing.
+    Untold,
+    /// They are exact to the frame: a jump is a loss.
+    Exact,
+    /// They are rounded: a jump of more than so many frames is a gap. The clock counts frames.
+    Rounded { slack_frames: u64 },
 }
 
 /// What it means that the packets come to an end.
@@ -52,8 +79,6 @@ pub(super) struct CodedTrack {
 pub(super) enum Ending {
     /// The reader can tell an end from a break.
     Told,
-    /// The container states no length that could be checked: every end is taken for the end.
-    Untold,
     /// The file is known to be cut short.
     Cut,
 }
@@ -70,13 +95,12 @@ impl CodedTrack {
     pub(super) fn new(
         packets: Packets,
         decoder: Box<dyn AudioDecoder>,
-        clock: Option<TimeBase>,
-        window: Window,
-        exact_times: bool,
-        ending: Ending,
+        terms: Terms,
     ) -> Result<Self, Fault> {
+        let Terms { clock, times, lead_frames, window, ending, file_bytes } = terms;
         let spec = stated_spec(decoder.as_ref());
         let trims = codec::is_trimmed_by_decoder(decoder.codec_params().codec);
+        let allowance = Allowance::new(spec.rate(), file_bytes);
         let mut track = Self {
             packets,
             decoder,
@@ -84,13 +108,17 @@ impl CodedTrack {
             spec,
             window,
             trims,
-            exact_times,
+            times,
             expected_ticks: None,
+            lead_frames,
+            ends: [0; 2],
+            allowance,
             held: None,
             silence_frames: 0,
             decoded: false,
             frames_read: 0,
             damage: Damage::default(),
+            gaps: Damage::default(),
             ended: false,
             breaks_off: false,
             ending,
@@ -119,7 +147,7 @@ impl CodedTrack {
         if self.spec.rate() == 0 {
             return Err(Fault::NoRate);
         }
-        self.silence_frames = lost_frames.min(MAX_GAP_S * u64::from(self.spec.rate()));
+        self.silence_frames = lost_frames;
         Ok(())
     }
 
@@ -141,17 +169,23 @@ impl CodedTrack {
         self.breaks_off
     }
 
-    pub(super) fn damage(&self) -> &Damage {
-        &self.damage
+    /// What could not be decoded, and what the file leaves out, in sentences.
+    pub(super) fn warnings(&self) -> impl Iterator<Item = String> {
+        self.damage.warning().into_iter().chain(self.gaps.gap_warning())
     }
 
     /// The next block, never empty; false at the end.
     pub(super) fn read<S: Sample>(&mut self, block: &mut Vec<Vec<S>>) -> Result<bool, Fault> {
         loop {
+            if self.window.silent_block(self.spec.channels().count(), block) {
+                self.frames_read += block[0].len() as u64;
+                return Ok(true);
+            }
             if self.window.is_past() || !self.fill(block)? {
                 block.iter_mut().for_each(Vec::clear);
                 return Ok(false);
             }
+            self.cut_lead(block);
             self.window.cut(block);
             let frames = block.first().map_or(0, Vec::len);
             if frames > 0 {
@@ -172,17 +206,30 @@ impl CodedTrack {
         if self.silence_frames > 0 {
             let frames = self.silence_frames.min(SILENT_BLOCK_FRAMES);
             self.silence_frames -= frames;
-            block.resize_with(self.spec.channels().count(), Vec::new);
-            for channel in block {
-                channel.clear();
-                channel.resize(frames as usize, S::default());
-            }
+            fill_with_silence(self.spec.channels().count(), frames as usize, block);
         } else if std::mem::take(&mut self.decoded) {
             self.decoder.last_decoded().copy_to_vecs_planar(block);
+            let [start, end] = self.ends;
+            for channel in block {
+                channel.truncate(channel.len().saturating_sub(end));
+                channel.drain(..start.min(channel.len()));
+            }
         } else {
             block.iter_mut().for_each(Vec::clear);
         }
         Ok(true)
+    }
+
+    fn cut_lead<S>(&mut self, block: &mut [Vec<S>]) {
+        if self.lead_frames == 0 {
+            return;
+        }
+        let frames = block.first().map_or(0, Vec::len) as u64;
+        let cut = frames.min(self.lead_frames);
+        self.lead_frames -= cut;
+        for channel in block {
+            channel.drain(..cut as usize);
+        }
     }
 
     /// Takes the next packet. `first`: whatever the decoder says about rate and channels is right.
@@ -197,11 +244,11 @@ impl CodedTrack {
                     let missing_frames = self.missing_frames(&packet);
                     if missing_frames > 0 {
                         self.held = Some(packet);
-                        self.note_damage();
                         return Ok(Step::Silence(missing_frames));
                     }
                     packet
                 }
+                Next::Laced(packet) => packet,
                 Next::Damaged => {
                     self.note_damage();
                     return Ok(Step::Silence(0));
@@ -218,17 +265,20 @@ impl CodedTrack {
         self.ended = true;
         self.breaks_off = match self.ending {
             Ending::Told => breaks_off,
-            Ending::Untold => false,
             Ending::Cut => true,
         };
         Step::End
     }
 
     fn decode(&mut self, packet: &Packet, first: bool) -> Result<Step, Fault> {
+        self.allowance.earn(packet.data.len());
         let decoder = self.decoder.as_mut();
         let decoded = contain(|| {
             decoder.decode(packet).map(|buffer| (buffer.spec().clone(), buffer.frames()))
         });
+        if let Ok(Ok((_, frames))) = &decoded {
+            self.pass(packet, *frames);
+        }
         match decoded {
             // A packet of which nothing came. Of some codecs the first are taken out whole.
             Ok(Ok((_, 0))) if !self.trims => return Ok(self.lose(packet)),
@@ -252,9 +302,35 @@ impl CodedTrack {
         Ok(Step::Decoded)
     }
 
+    /// So many frames of a packet were decoded.
+    fn pass(&mut self, packet: &Packet, frames: usize) {
+        self.ends = [0; 2];
+        if !matches!(self.times, Times::Rounded { .. }) {
+            return;
+        }
+        let ends = [packet.trim_start.get(), packet.trim_end.get()];
+        let mut whole = frames as u64;
+        if self.trims {
+            whole = ends.iter().fold(whole, |sum, end| sum.saturating_add(*end));
+        } else {
+            self.ends = ends.map(|end| usize::try_from(end).unwrap_or(usize::MAX));
+        }
+        self.expect_after(whole);
+    }
+
+    fn expect_after(&mut self, frames: u64) {
+        if let Some(expected) = &mut self.expected_ticks {
+            *expected = expected.saturating_add_unsigned(frames);
+        }
+    }
+
     fn lose(&mut self, packet: &Packet) -> Step {
         self.note_damage();
-        Step::Silence(self.packet_frames(packet))
+        let frames = self.allowance.grant(self.packet_frames(packet));
+        if matches!(self.times, Times::Rounded { .. }) {
+            self.expect_after(frames);
+        }
+        Step::Silence(frames)
     }
 
     fn check(&self, spec: &AudioSpec) -> Result<(), Fault> {
@@ -281,6 +357,7 @@ impl CodedTrack {
         match next {
             Some((id, decoder)) => {
                 *track = id;
+                self.lead_frames = codec::lead_frames(decoder.codec_params());
                 self.decoder = decoder;
                 self.expected_ticks = None;
                 Ok(Step::Silence(0))
@@ -289,17 +366,38 @@ impl CodedTrack {
         }
     }
 
-    /// Frames lost before a packet, by its time.
+    /// Frames of silence before a packet, by its time.
     fn missing_frames(&mut self, packet: &Packet) -> u64 {
-        if !self.exact_times {
-            return 0;
-        }
         let start = packet.pts.get();
-        let length = i64::try_from(packet.block_dur().get()).unwrap_or(i64::MAX);
-        let expected = self.expected_ticks.replace(start.saturating_add(length));
-        match expected {
-            Some(expected) if start > expected => self.frames(start.abs_diff(expected)),
-            _ => 0,
+        match self.times {
+            Times::Untold => 0,
+            Times::Exact => {
+                let length = i64::try_from(packet.block_dur().get()).unwrap_or(i64::MAX);
+                let expected = self.expected_ticks.replace(start.saturating_add(length));
+                let ahead = expected.map_or(0, |expected| ahead(start, expected));
+                let frames = self.allowance.grant(self.frames(ahead));
+                if frames > 0 {
+                    self.note_damage();
+                }
+                frames
+            }
+            Times::Rounded { slack_frames } => {
+                let expected = self.expected_ticks.replace(start);
+                let ahead = ahead(start, expected.unwrap_or(0));
+                if ahead <= slack_frames {
+                    return 0;
+                }
+                let frames = self.allowance.grant(ahead);
+                if expected.is_none() {
+                    // The sound begins later than the film: the lead comes behind this silence.
+                    self.window = self.window.clone().after_silence(frames);
+                    return 0;
+                }
+                if frames > 0 {
+                    self.gaps.note(self.now_s());
+                }
+                frames
+            }
         }
     }
 
@@ -308,23 +406,31 @@ impl CodedTrack {
         if frames <= codec::MAX_PACKET_FRAMES { frames } else { 0 }
     }
 
-    /// So many ticks of the track's clock in frames; 0 where that is no sensible length.
+    /// So many ticks of the track's clock in frames; 0 where there is no clock.
     fn frames(&self, ticks: u64) -> u64 {
         let rate = u64::from(self.spec.rate());
         let frames = match self.clock {
             Some(clock) => {
-                u128::from(ticks) * u128::from(clock.numer.get()) * u128::from(rate)
+                (u128::from(ticks) * u128::from(clock.numer.get())).saturating_mul(u128::from(rate))
                     / u128::from(clock.denom.get())
             }
             None => 0,
         };
-        u64::try_from(frames).ok().filter(|frames| *frames <= MAX_GAP_S * rate).unwrap_or(0)
+        u64::try_from(frames).unwrap_or(u64::MAX)
     }
 
     fn note_damage(&mut self) {
-        let at_s = self.frames_read as f64 / f64::from(self.spec.rate().max(1));
-        self.damage.note(at_s);
+        self.damage.note(self.now_s());
     }
+
+    fn now_s(&self) -> f64 {
+        self.frames_read as f64 / f64::from(self.spec.rate().max(1))
+    }
+}
+
+/// By how many ticks `start` lies behind what was expected.
+fn ahead(start: i64, expected: i64) -> u64 {
+    if start > expected { start.abs_diff(expected) } else { 0 }
 }
 
 /// What is known before the first packet is decoded, so that its length is known if it is damaged.

@@ -4,6 +4,7 @@ use std::fs::File;
 
 use ledgerline_measure::channel::MOST_CHANNELS;
 use symphonia::core::codecs::CodecParameters;
+use symphonia::core::codecs::audio::well_known::CODEC_ID_OPUS;
 use symphonia::core::codecs::audio::{
     AudioCodecParameters, AudioDecoder, AudioDecoderOptions, CODEC_ID_NULL_AUDIO,
 };
@@ -21,6 +22,7 @@ use super::error::Fault;
 use super::info::TrackInfo;
 use super::kind::Kind;
 use super::mp4::Movie;
+use super::opus::OpusDecoder;
 
 /// Where no marker says what a file is, the first frame must come within so many bytes.
 const MAX_SEARCH_BYTES: u32 = 64 << 10;
@@ -153,13 +155,16 @@ impl Container {
     }
 }
 
-/// A decoder for such a track, if the library has one that takes it.
+/// A decoder for such a track, if there is one that takes it: the library's, or ours for Opus.
 ///
 /// Decoders allocate the samples of a packet, for as many channels and frames as the header claims.
 /// More of either than there can be is not worth the memory.
 pub(super) fn decoder(params: &AudioCodecParameters) -> Option<Box<dyn AudioDecoder>> {
     if channel_count(params) > MOST_CHANNELS {
         return None;
+    }
+    if params.codec == CODEC_ID_OPUS {
+        return contain(|| OpusDecoder::new(params)).ok()?.map(|decoder| Box::new(decoder) as _);
     }
     let mut params = params.clone();
     params.max_frames_per_packet =

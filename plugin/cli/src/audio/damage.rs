@@ -2,7 +2,7 @@
 
 use ledgerline_measure::words;
 
-/// Packets that could not be decoded.
+/// Packets that could not be decoded, or gaps between them: how many, and when the first was.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Damage {
     count: u64,
@@ -34,6 +34,19 @@ impl Damage {
                  place.",
                 words::count(Some(count)),
                 words::moment(self.first_s, 3)
+            )),
+        }
+    }
+
+    /// The same where these are gaps that the file itself states.
+    pub(super) fn gap_warning(&self) -> Option<String> {
+        let at = words::moment(self.first_s, 3);
+        match self.count {
+            0 => None,
+            1 => Some(format!("The file leaves a gap in the sound at {at}; it was read as silence.")),
+            count => Some(format!(
+                "The file leaves {} gaps in the sound, the first at {at}; they were read as silence.",
+                words::count(Some(count))
             )),
         }
     }

@@ -81,8 +81,12 @@ impl Kind {
     pub(super) fn needs_seeking(self, head: &[u8]) -> bool {
         match self {
             Self::Mp4 => true,
-            // AIFF and CAF may keep what is needed to decode behind the sound.
-            Self::Marked => head.starts_with(b"FORM") || head.starts_with(b"caff"),
+            // AIFF and CAF may keep what is needed to decode behind the sound; of Matroska the front is
+            // read twice.
+            Self::Marked => {
+                let starts: [&[u8]; 3] = [b"FORM", b"caff", b"\x1a\x45\xdf\xa3"];
+                starts.iter().any(|start| head.starts_with(start))
+            }
             _ => false,
         }
     }

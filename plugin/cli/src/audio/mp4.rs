@@ -12,6 +12,7 @@ mod samples;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 
+use super::silence;
 use super::window::Window;
 use atoms::{Atoms, be_u32, be_u64, find};
 use samples::Tables;
@@ -55,6 +56,12 @@ impl Track {
         self.window.scaled(u64::from(rate_hz), u64::from(self.clock_hz))
     }
 
+    /// Without the silence before it where that is longer than a file of this size can ask for.
+    fn at_most_after(mut self, silence_s: u64) -> Self {
+        self.window.limit_silence(silence_s.saturating_mul(u64::from(self.clock_hz)));
+        self
+    }
+
     /// Its samples, one after another.
     pub(super) fn samples(&self, file: File) -> Samples {
         Samples::new(file, self.tables.clone(), self.id)
@@ -74,12 +81,16 @@ impl Movie {
     /// When the file cannot be read.
     pub(super) fn read(file: &mut File) -> io::Result<Option<Self>> {
         let Some(moov) = load(file)? else { return Ok(None) };
+        let most_silence_s = silence::most_s(file.seek(SeekFrom::End(0))?);
         let mut movie = Self::default();
         let movie_hz = find(&moov, b"mvhd").and_then(header_clock).unwrap_or(0);
         let smpb = edits::gapless_comment(&moov);
         for (kind, body) in Atoms::of(&moov) {
             match kind {
-                b"trak" => movie.tracks.extend(track(body, movie_hz, smpb.as_ref())),
+                b"trak" => {
+                    let track = track(body, movie_hz, smpb.as_ref());
+                    movie.tracks.extend(track.map(|track| track.at_most_after(most_silence_s)));
+                },
                 b"mvex" => movie.fragmented = true,
                 _ => {}
             }

@@ -16,7 +16,7 @@ use super::linear_track::LinearTrack;
 use super::source::Source;
 use super::wave::{self, Coding};
 use about::{About, check_channels};
-use library::{MATROSKA, Request};
+use library::Request;
 
 /// A file, ready to read.
 pub(super) struct Opened {
@@ -88,9 +88,7 @@ fn open_coded(source: Source, kind: Kind, name: &str, track: Option<u32>) -> Res
     let head = source.head().to_vec();
     let request = Request { kind, head: &head, name, track, window: None };
     if !source.can_seek() && !kind.needs_seeking(&head) {
-        // Matroska from a pipe ends where the pipe does, and no length tells if that was all.
-        let ending = if head.starts_with(MATROSKA) { Ending::Untold } else { Ending::Told };
-        return request.open(source.into_reader(), ending);
+        return request.open(source.into_reader(), Ending::Told, None);
     }
     request.open_whole_or_cut(source.into_file()?)
 }

@@ -8,6 +8,7 @@ use symphonia::core::packet::Packet;
 
 use super::contain::contain;
 use super::error::Fault;
+use super::matroska;
 use super::mp4;
 
 /// A container that goes on failing without a packet is at its end.
@@ -19,11 +20,15 @@ pub(super) enum Packets {
     Library { reader: Box<dyn FormatReader>, track: u32, failures_in_a_row: u32 },
     /// The tables of an MP4 file.
     Mp4(mp4::Samples),
+    /// The blocks of a Matroska file.
+    Matroska(matroska::Blocks),
 }
 
 /// What comes next.
 pub(super) enum Next {
     Packet(Packet),
+    /// A packet that follows the one before at once and has no time of its own.
+    Laced(Packet),
     /// Something between two packets could not be read.
     Damaged,
     /// From here on another stream follows; ask `reader` for its tracks.
@@ -49,6 +54,7 @@ impl Packets {
                 Err(error) if error.kind() == ErrorKind::UnexpectedEof => Ok(Next::BreaksOff),
                 Err(error) => Err(Fault::Unreadable(error)),
             },
+            Self::Matroska(blocks) => blocks.next().map_err(Fault::Unreadable),
         }
     }
 }

@@ -5,9 +5,27 @@
 
 use std::ops::Range;
 
+/// Frames of silence handed out at once.
+pub(super) const SILENT_BLOCK_FRAMES: u64 = 16_384;
+
+/// Makes a block of silence.
+pub(super) fn fill_with_silence<S: Copy + Default>(
+    channels: usize,
+    frames: usize,
+    block: &mut Vec<Vec<S>>,
+) {
+    block.resize_with(channels, Vec::new);
+    for channel in block {
+        channel.clear();
+        channel.resize(frames, S::default());
+    }
+}
+
 /// Stretches of decoded frames to keep, in ascending order, none overlapping.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Window {
+    /// Silence that comes before everything else.
+    silence_frames: u64,
     kept: Vec<Range<u64>>,
     /// Decoded frames so far.
     position_frames: u64,
@@ -27,7 +45,24 @@ impl Window {
     /// Keeps these stretches; the caller has sorted them.
     pub(super) fn of(kept: Vec<Range<u64>>) -> Self {
         debug_assert!(kept.is_sorted_by(|one, next| one.end <= next.start));
-        Self { kept, position_frames: 0 }
+        Self { silence_frames: 0, kept, position_frames: 0 }
+    }
+
+    /// The same behind so much more silence.
+    pub(super) fn after_silence(self, frames: u64) -> Self {
+        Self { silence_frames: self.silence_frames.saturating_add(frames), ..self }
+    }
+
+    /// Takes the silence away where it is longer than that.
+    pub(super) fn limit_silence(&mut self, most_frames: u64) {
+        if self.silence_frames > most_frames {
+            self.silence_frames = 0;
+        }
+    }
+
+    /// It keeps everything and puts nothing before it.
+    pub(super) fn is_all(&self) -> bool {
+        *self == Self::all()
     }
 
     /// The same stretches by another clock, of `to` ticks where this one has `from`.
@@ -38,12 +73,29 @@ impl Window {
             _ => u64::try_from(u128::from(at) * u128::from(to) / u128::from(from))
                 .unwrap_or(u64::MAX),
         };
-        Self::of(self.kept.iter().map(|kept| scale(kept.start)..scale(kept.end)).collect())
+        let kept = self.kept.iter().map(|kept| scale(kept.start)..scale(kept.end)).collect();
+        Self::of(kept).after_silence(scale(self.silence_frames))
     }
 
-    /// Frames that it keeps of a track of so many frames.
+    /// Frames that it makes of a track of so many frames.
     pub(super) fn frames(&self, decoded: u64) -> u64 {
-        self.kept.iter().map(|kept| kept.end.min(decoded).saturating_sub(kept.start)).sum()
+        let kept = self.kept.iter().map(|kept| kept.end.min(decoded).saturating_sub(kept.start));
+        kept.fold(self.silence_frames, u64::saturating_add)
+    }
+
+    /// A block of the silence before the track; false where there is none, or no more.
+    pub(super) fn silent_block<S: Copy + Default>(
+        &mut self,
+        channels: usize,
+        block: &mut Vec<Vec<S>>,
+    ) -> bool {
+        let frames = self.silence_frames.min(SILENT_BLOCK_FRAMES);
+        if frames == 0 {
+            return false;
+        }
+        self.silence_frames -= frames;
+        fill_with_silence(channels, frames as usize, block);
+        true
     }
 
     /// Every frame from here on is left out.

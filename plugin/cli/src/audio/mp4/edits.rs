@@ -10,13 +10,18 @@ const EMPTY: i64 = -1;
 
 /// The edit list as a window on the track, in ticks of the track's clock.
 ///
-/// None where the list says nothing about the sound: no entry but empty ones, or the whole track
-/// from its start. None also where it repeats or reorders parts, which sound from a camera or an
-/// encoder never does.
+/// Empty entries before the first other are silence; those between others, which would be a hole in
+/// the middle, are passed over. None where the list says nothing about the sound: no entry but empty
+/// ones, or the whole track from its start. None also where it repeats or reorders parts, which
+/// sound from a camera or an encoder never does.
 pub(super) fn window(elst: &[u8], movie_hz: u32, clock_hz: u32, total: u64) -> Option<Window> {
     let mut kept: Vec<Range<u64>> = Vec::new();
+    let mut silence = 0u64;
     for (length, start) in entries(elst) {
         if start == EMPTY {
+            if kept.is_empty() && movie_hz > 0 {
+                silence = silence.saturating_add(scaled(length, movie_hz, clock_hz));
+            }
             continue;
         }
         let start = u64::try_from(start).ok()?;
@@ -27,7 +32,16 @@ pub(super) fn window(elst: &[u8], movie_hz: u32, clock_hz: u32, total: u64) -> O
         kept.push(start..end.max(start));
     }
     let whole = kept.iter().all(|kept| *kept == (0..u64::MAX));
-    (!whole).then(|| Window::of(kept))
+    if kept.is_empty() || whole && silence == 0 {
+        return None;
+    }
+    Some(Window::of(kept).after_silence(silence))
+}
+
+/// So many ticks of the movie's clock, in ticks of the track's.
+fn scaled(ticks: u64, movie_hz: u32, clock_hz: u32) -> u64 {
+    let scaled = u128::from(ticks) * u128::from(clock_hz) / u128::from(movie_hz);
+    u64::try_from(scaled).unwrap_or(u64::MAX)
 }
 
 /// Lengths are counted by the movie's clock, which is often no finer than a millisecond: an end
@@ -37,8 +51,7 @@ fn end(start: u64, length: u64, movie_hz: u32, clock_hz: u32, total: u64) -> u64
     if length == 0 || movie_hz == 0 {
         return if total > 0 { total } else { u64::MAX };
     }
-    let scaled = u128::from(length) * u128::from(clock_hz) / u128::from(movie_hz);
-    let end = start.saturating_add(u64::try_from(scaled).unwrap_or(u64::MAX));
+    let end = start.saturating_add(scaled(length, movie_hz, clock_hz));
     let tick = u64::from(clock_hz).div_ceil(u64::from(movie_hz));
     if total > 0 && end.abs_diff(total) <= tick { total } else { end }
 }
@@ -113,8 +126,9 @@ mod tests {
     }
 
     #[test]
-    fn an_empty_edit_in_front_does_not_hide_the_sound() {
+    fn an_empty_edit_in_front_is_silence() {
         let list = elst(&[(40, -1), (100, 1024)]);
-        assert_eq!(window(&list, 1000, 48_000, 5824), Some(Window::one(1024, 4800)));
+        let expected = Window::one(1024, 4800).after_silence(1920);
+        assert_eq!(window(&list, 1000, 48_000, 5824), Some(expected));
     }
 }

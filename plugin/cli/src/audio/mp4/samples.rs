@@ -125,10 +125,13 @@ pub(in crate::audio) struct Samples {
     /// The entry of `times` and how many of its samples are past.
     time: (usize, u32),
     ticks: u64,
+    /// Bytes of the file that no sample has taken yet, where samples do not overlap.
+    left_bytes: u64,
 }
 
 impl Samples {
     pub(super) fn new(file: File, tables: Tables, track: u32) -> Self {
+        let left_bytes = file.metadata().map_or(u64::MAX, |about| about.len());
         Self {
             file,
             tables,
@@ -138,6 +141,7 @@ impl Samples {
             sample: 0,
             time: (0, 0),
             ticks: 0,
+            left_bytes,
         }
     }
 
@@ -182,6 +186,9 @@ impl Samples {
             // Too large for sound: an empty packet, which no decoder takes, stands for it.
             return Ok(Vec::new());
         }
+        // Tables that put more samples into the file than it holds would be read without end.
+        let left = self.left_bytes.checked_sub(u64::from(size));
+        self.left_bytes = left.ok_or(io::ErrorKind::UnexpectedEof)?;
         self.file.seek(SeekFrom::Start(offset))?;
         let mut data = Vec::new();
         (&mut self.file).take(u64::from(size)).read_to_end(&mut data)?;
@@ -203,6 +210,8 @@ impl Extents {
     pub(super) fn new(file: File, tables: &Tables, frame_bytes: u64) -> Self {
         let mut chunks = Chunks::default();
         let mut extents: Vec<(u64, u64)> = Vec::new();
+        // Chunks do not overlap, and all of them lie within the file.
+        let mut left_bytes = file.metadata().map_or(u64::MAX, |about| about.len());
         let mut left = match &tables.sizes {
             Sizes::Equal { count, .. } => u64::from(*count),
             _ => tables.times.iter().map(|(count, _)| u64::from(*count)).sum(),
@@ -210,7 +219,12 @@ impl Extents {
         while let Some((offset, count)) = chunks.next(tables) {
             let frames = u64::from(count).min(left);
             left -= frames;
-            extents.push((offset, frames * frame_bytes));
+            let bytes = frames * frame_bytes;
+            extents.push((offset, bytes));
+            match left_bytes.checked_sub(bytes) {
+                Some(left) => left_bytes = left,
+                None => break,
+            }
         }
         Self { file, chunks: extents.into_iter(), left: 0 }
     }

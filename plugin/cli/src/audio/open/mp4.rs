@@ -3,7 +3,7 @@
 use std::fs::File;
 
 use super::Opened;
-use super::finish::finish;
+use super::finish::Way;
 use super::library::Request;
 use super::mp4_linear;
 use crate::audio::coded::Ending;
@@ -30,15 +30,18 @@ pub(super) fn open(
         let request = Request { kind: Kind::Mp4, head, name, track: asked, window };
         return request.open_whole_or_cut(again);
     }
+    let file_bytes = again.metadata().map_or(0, |about| about.len());
+    let whole =
+        Way { name, packets: None, window: Window::all(), ending: Ending::Told, file_bytes };
     let Some(track) = container.movie_track(chosen.track.id) else {
-        return finish(container, chosen, Window::all(), None, name, Ending::Told);
+        return whole.finish(container, chosen);
     };
     if let Some(word) = mp4_linear::word(&chosen.params) {
         let word = word.in_quicktime(&track.entry, track.little_endian);
         return mp4_linear::open(&container, &chosen, track, word, again, name);
     }
-    let packets = Packets::Mp4(track.samples(again));
+    let packets = Some(Packets::Mp4(track.samples(again)));
     let rate_hz = chosen.params.sample_rate.unwrap_or(track.clock_hz);
     let window = track.window_in_frames(rate_hz);
-    finish(container, chosen, window, Some(packets), name, Ending::Told)
+    Way { packets, window, ..whole }.finish(container, chosen)
 }

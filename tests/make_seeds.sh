@@ -15,6 +15,7 @@ make -c:a pcm_s24le -rf64 always rf64.wav
 sed 's/^RF64/BW64/' rf64.wav >bw64.wav
 make -c:a adpcm_ms adpcm.wav
 make -c:a pcm_mulaw mulaw.wav
+sox -D wav24_6ch.wav -B rifx.wav
 make -c:a pcm_s24be aiff24.aiff
 make -c:a pcm_f32be -f aiff aifc.aifc
 make -c:a pcm_s24le caf.caf
@@ -33,6 +34,10 @@ make -c:a libvorbis -q:a 0 vorbis.webm
 ffmpeg -v error -y -f lavfi -i "$sound" -c:a libmp3lame -b:a 64k mp3.mp3
 make -c:a libmp3lame -b:a 64k -write_xing 0 -id3v2_version 0 bare.mp3
 make -c:a mp2 -b:a 64k mp2.mp2
+make -c:a libopus -b:a 64k -f ogg opus.opus
+make -c:a libopus -b:a 64k opus.webm
+make -c:a libopus -b:a 64k opus.mp4
+make -c:a libopus -b:a 160k -ac 6 opus_6ch.mkv
 make -c:a aac -b:a 64k aac.m4a
 make -c:a aac -b:a 64k aac.aac
 make -c:a aac -b:a 64k aac.mkv

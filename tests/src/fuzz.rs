@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use ledgerline_cli::audio::{AudioFile, Input};
+use ledgerline_cli::audio::{AudioFile, Choice, Input};
 
 use crate::mutate::mutate;
 use watch::Watch;
@@ -114,12 +114,13 @@ fn work(seeds: &[Seed], watch: &Watch, plan: &Plan, worker: usize, path: &Path) 
 /// as any, as long as it names the file.
 fn read(path: &Path, number: u64, bytes: u64) -> Result<bool, String> {
     let track = (number % 7 == 3).then_some(2);
+    let choice = Choice { track, own_decoders_only: true };
     let name = path.display().to_string();
     let refused = |error: ledgerline_cli::audio::AudioError| {
         let text = error.to_string();
         if text.contains(&name) { Ok(false) } else { Err(format!("an error without name: {text}")) }
     };
-    let mut file = match AudioFile::open(&Input::Path(path.to_owned()), track) {
+    let mut file = match AudioFile::open(&Input::Path(path.to_owned()), choice) {
         Ok(file) => file,
         Err(error) => return refused(error),
     };

@@ -5,6 +5,7 @@
 //! taken out where the file states them. Files are read block by block, and nothing is allocated
 //! because a header says so: memory does not grow with what a file is or claims to be.
 
+mod aac;
 mod caf;
 mod codec;
 mod coded;
@@ -13,6 +14,7 @@ mod contain;
 mod container;
 mod damage;
 mod error;
+mod ffmpeg;
 mod info;
 mod kind;
 mod linear;
@@ -29,11 +31,12 @@ mod wave;
 mod window;
 
 pub use error::{AudioError, Fault};
-pub use info::{FileInfo, TrackInfo};
-pub use source::Input;
+pub use info::{BUILT_IN, FileInfo, TrackInfo};
+pub use source::{Choice, Input};
 
 use coded::CodedTrack;
 use damage::length_warning;
+use error::Help;
 use linear::Sample;
 use linear_track::LinearTrack;
 use source::{Reader, Source};
@@ -45,7 +48,7 @@ use source::{Reader, Source};
 /// first copied to a temporary file, of at most 16 GiB.
 pub struct AudioFile {
     input: Input,
-    asked_track: Option<u32>,
+    choice: Choice,
     info: FileInfo,
     body: Body,
     /// What the header made one say; what the way through the file adds comes behind it.
@@ -58,6 +61,7 @@ enum Body {
     Linear(LinearTrack<Reader>),
     LinearMp4(LinearTrack<mp4::Extents>),
     Coded(Box<CodedTrack>),
+    Ffmpeg(LinearTrack<Reader>, ffmpeg::Report),
 }
 
 impl Body {
@@ -66,6 +70,7 @@ impl Body {
             Self::Linear(track) => track.read(block),
             Self::LinearMp4(track) => track.read(block),
             Self::Coded(track) => track.read(block),
+            Self::Ffmpeg(track, _) => track.read(block),
         }
     }
 
@@ -74,6 +79,7 @@ impl Body {
             Self::Linear(track) => track.frames_read(),
             Self::LinearMp4(track) => track.frames_read(),
             Self::Coded(track) => track.frames_read(),
+            Self::Ffmpeg(track, _) => track.frames_read(),
         }
     }
 }
@@ -94,40 +100,47 @@ impl Content {
     /// See [`AudioFile::open`].
     pub(crate) fn open(
         input: &Input,
-        track: Option<u32>,
+        choice: Choice,
         is_other: impl Fn(&[u8]) -> bool,
     ) -> Result<Self, AudioError> {
         let source = Source::open(input).map_err(|fault| AudioError::new(input.name(), fault))?;
         if is_other(source.head()) {
             return Ok(Self::Other(Box::new(source.into_reader())));
         }
-        Ok(Self::Sound(Box::new(AudioFile::of_source(source, input, track)?)))
+        Ok(Self::Sound(Box::new(AudioFile::of_source(source, input, choice)?)))
     }
 }
 
 impl AudioFile {
-    /// Opens a file and reads its header. `track` chooses an audio track by its number, from 1;
-    /// without it the file's default audio track is taken, or the first that can be decoded.
+    /// Opens a file and reads its header. What is not decoded here the machine's own `ffmpeg` decodes,
+    /// where there is one and `choice` does not forbid it.
     ///
     /// # Errors
     ///
     /// When it cannot be read, is not sound, or holds none that can be decoded.
-    pub fn open(input: &Input, track: Option<u32>) -> Result<Self, AudioError> {
+    pub fn open(input: &Input, choice: impl Into<Choice>) -> Result<Self, AudioError> {
         let source = Source::open(input).map_err(|fault| AudioError::new(input.name(), fault))?;
-        Self::of_source(source, input, track)
+        Self::of_source(source, input, choice.into())
     }
 
-    fn of_source(source: Source, input: &Input, track: Option<u32>) -> Result<Self, AudioError> {
+    fn of_source(source: Source, input: &Input, choice: Choice) -> Result<Self, AudioError> {
         let name = input.name();
-        let opened = open::open(source, &name, track);
-        let opened = opened.map_err(|fault| AudioError::new(name, fault))?;
+        let (info, body, warnings) = match open::open(source, &name, choice.track) {
+            Ok(opened) => (opened.info, opened.body, opened.warnings),
+            Err(fault) if fault.is_not_decoded_here() => {
+                let opened = by_ffmpeg(input, &name, choice);
+                let opened = opened.map_err(|help| AudioError::with_help(name, fault, help))?;
+                (opened.info, opened.body, Vec::new())
+            }
+            Err(fault) => return Err(AudioError::new(name, fault)),
+        };
         Ok(Self {
             input: input.clone(),
-            asked_track: track,
-            info: opened.info,
-            body: opened.body,
-            warnings: opened.warnings.clone(),
-            header_warnings: opened.warnings,
+            choice,
+            info,
+            body,
+            warnings: warnings.clone(),
+            header_warnings: warnings,
         })
     }
 
@@ -175,7 +188,7 @@ impl AudioFile {
         if self.input == Input::StandardInput {
             return Err(AudioError::new(self.input.name(), Fault::NoRewind));
         }
-        *self = Self::open(&self.input, self.asked_track)?;
+        *self = Self::open(&self.input, self.choice)?;
         Ok(())
     }
 
@@ -198,7 +211,7 @@ impl AudioFile {
         if self.skippable_frames().is_none() {
             return Ok(None);
         }
-        let mut again = Self::open(&self.input, self.asked_track)?;
+        let mut again = Self::open(&self.input, self.choice)?;
         let Body::Linear(track) = &mut again.body else { return Ok(None) };
         track
             .skip(first, Reader::skip)
@@ -216,6 +229,7 @@ impl AudioFile {
             Body::Coded(track) => {
                 (track.warnings().collect(), track.breaks_off(), self.slack_frames())
             }
+            Body::Ffmpeg(_, report) => (report.warning().into_iter().collect(), false, 0),
             _ => (Vec::new(), false, 0),
         };
         let length = length_warning(
@@ -239,4 +253,17 @@ impl AudioFile {
             _ => 0,
         }
     }
+}
+
+/// What is not decoded here, by another program; or what would help.
+fn by_ffmpeg(input: &Input, name: &str, choice: Choice) -> Result<ffmpeg::Opened, Help> {
+    if choice.own_decoders_only {
+        return Err(Help::Forbidden);
+    }
+    let Input::Path(path) = input else { return Err(Help::Pipe) };
+    ffmpeg::open(path, name, choice).map_err(|refusal| match refusal {
+        ffmpeg::Refusal::Missing => Help::Missing,
+        ffmpeg::Refusal::Pipe => Help::Pipe,
+        ffmpeg::Refusal::Failed(why) => Help::Failed(why),
+    })
 }

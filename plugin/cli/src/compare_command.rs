@@ -13,7 +13,7 @@ use ledgerline_measure::compare::record::Verdict;
 use ledgerline_measure::compare::{CompareError, Comparison, compare};
 use ledgerline_report::compare::ComparePage;
 
-use crate::audio::{AudioError, AudioFile, Input};
+use crate::audio::{AudioError, AudioFile, Choice, Input};
 use crate::options::CompareOptions;
 use crate::outcome::Outcome;
 use crate::progress::Progress;
@@ -69,7 +69,8 @@ fn compare_files(options: &CompareOptions) -> Result<Compared> {
                  times: write it to a file first"
             );
         }
-        Ok(FileSource::new(AudioFile::open(&Input::from_argument(path), track)?))
+        let choice = Choice { track, own_decoders_only: options.own_decoders_only };
+        Ok(FileSource::new(AudioFile::open(&Input::from_argument(path), choice)?))
     };
     let mut mix = open(&options.mix, options.track)?;
     let mut export = open(&options.export, options.export_track)?;

@@ -13,6 +13,8 @@ pub struct FileFacts<'a> {
     pub format: &'a str,
     /// How the samples are stored, such as `PCM, 24 bit`.
     pub codec: &'a str,
+    /// The program that decoded it, where it was another: name and version.
+    pub decoder: Option<&'a str>,
     /// Sample rate, in Hz.
     pub sample_rate_hz: u32,
     /// How many channels it has.
@@ -33,7 +35,8 @@ impl FileFacts<'_> {
             words::frequency(f64::from(self.sample_rate_hz)),
             words::duration(self.duration_s.unwrap_or(length_s)),
         ];
-        let parts = kind.into_iter().filter(|text| !text.is_empty()).chain(facts);
+        let decoder = self.decoder.map(|name| format!("decoded by {}", page::clean(name)));
+        let parts = kind.into_iter().filter(|text| !text.is_empty()).chain(facts).chain(decoder);
         parts.collect::<Vec<_>>().join(" · ")
     }
 }

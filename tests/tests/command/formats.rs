@@ -4,8 +4,11 @@
 //! `ffmpeg` and `sox` are installed.
 
 mod bad_input;
+mod by_ffmpeg;
+mod gaps;
 mod lossless;
 mod lossy;
+mod opus;
 mod tools;
 mod tracks;
 mod wave;
@@ -14,7 +17,7 @@ mod words;
 
 use std::path::Path;
 
-use ledgerline_cli::audio::{AudioFile, FileInfo, Input};
+use ledgerline_cli::audio::{AudioFile, Choice, FileInfo, Input};
 
 /// All samples of a file, a vector a channel, and what was told about it.
 struct Sound {
@@ -56,8 +59,8 @@ fn all(file: &mut AudioFile) -> Vec<Vec<f64>> {
 }
 
 /// The error that opening such a file gives, as the user reads it.
-fn refused(path: &Path, track: Option<u32>) -> String {
-    match AudioFile::open(&Input::Path(path.to_owned()), track) {
+fn refused(path: &Path, choice: impl Into<Choice>) -> String {
+    match AudioFile::open(&Input::Path(path.to_owned()), choice) {
         Ok(file) => panic!("it was opened: {:?}", file.info()),
         Err(error) => error.to_string(),
     }

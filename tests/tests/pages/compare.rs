@@ -128,6 +128,7 @@ fn hostile_names_and_warnings_of_both_files_stay_text() {
         path: name,
         format: "<i>",
         codec: "\"&",
+        decoder: None,
         sample_rate_hz: 48_000,
         channels: 2,
         duration_s: None,

@@ -47,6 +47,7 @@ pub fn page_of(comparison: &Comparison) -> String {
         path,
         format,
         codec,
+        decoder: None,
         sample_rate_hz: 96_000,
         channels: 2,
         duration_s: Some(comparison.mix.duration_s),

@@ -71,6 +71,7 @@ impl Measured {
                 path,
                 format: "WAV",
                 codec: "PCM, 24 bit",
+                decoder: None,
                 sample_rate_hz: self.reading.sample_rate_hz as u32,
                 channels: self.channels,
                 duration_s: Some(self.reading.time_s),

@@ -7,6 +7,7 @@ use symphonia::core::codecs::audio::well_known::profiles::{
 use symphonia::core::codecs::audio::well_known::*;
 use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters};
 
+use super::aac;
 use super::companding::Curve;
 use super::linear::Word;
 use super::opus;
@@ -24,7 +25,7 @@ pub(super) struct Codec {
 }
 
 impl Codec {
-    fn linear(bits: u32, float: bool) -> Self {
+    pub(super) fn linear(bits: u32, float: bool) -> Self {
         let kind = if float { " float" } else { "" };
         Self { name: format!("PCM, {bits} bit{kind}"), bits: Some(bits), float, lossy: false }
     }
@@ -61,10 +62,7 @@ impl Codec {
 
 /// Delay and padding are stated packet by packet, and its decoder takes them out.
 pub(super) fn is_trimmed_by_decoder(codec: AudioCodecId) -> bool {
-    matches!(
-        codec,
-        CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_VORBIS | CODEC_ID_OPUS
-    )
+    matches!(codec, CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_VORBIS | CODEC_ID_OPUS)
 }
 
 /// Frames before the sound that a codec's own header states: Opus's pre-skip.
@@ -153,12 +151,18 @@ fn name(params: &AudioCodecParameters) -> String {
     name.to_owned()
 }
 
+/// HE-AAC by what the container states, which a decoder of plain AAC would take all the same.
+pub(super) fn is_he_aac(params: &AudioCodecParameters) -> bool {
+    params.codec == CODEC_ID_AAC
+        && params.extra_data.as_deref().and_then(aac::object_type) == Some(aac::SBR)
+}
+
 /// AAC comes in profiles, of which only the plain one is decoded here.
 fn aac_name(params: &AudioCodecParameters) -> String {
     let channels = params.channels.as_ref().map_or(0, |channels| channels.count());
     let more = if channels > 2 { format!(" of {channels} channels") } else { String::new() };
-    let profile = match (params.profile, params.extra_data.as_deref().and_then(aac_object_type)) {
-        (_, Some(5)) | (Some(CODEC_PROFILE_AAC_HE), _) => "HE-AAC",
+    let profile = match (params.profile, params.extra_data.as_deref().and_then(aac::object_type)) {
+        (_, Some(aac::SBR)) | (Some(CODEC_PROFILE_AAC_HE), _) => "HE-AAC",
         (_, Some(29)) | (Some(CODEC_PROFILE_AAC_HE_V2), _) => "HE-AAC v2",
         (_, Some(42)) => "xHE-AAC",
         (_, Some(2)) | (Some(CODEC_PROFILE_AAC_LC), _) | (None, None) => "AAC-LC",
@@ -170,13 +174,4 @@ fn aac_name(params: &AudioCodecParameters) -> String {
         _ => "AAC",
     };
     format!("{profile}{more}")
-}
-
-/// The object type in an AudioSpecificConfig: 5 bits, or 31 and 6 bits more (ISO/IEC 14496-3).
-fn aac_object_type(config: &[u8]) -> Option<u8> {
-    let [first, second, ..] = config else { return None };
-    match first >> 3 {
-        31 => Some(32 + ((first & 7) << 3 | second >> 5)),
-        short => Some(short),
-    }
 }

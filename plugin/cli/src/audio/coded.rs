@@ -1,12 +1,16 @@
 //! A coded track: packets in, blocks of samples out, damage bridged with silence.
 
+use std::collections::VecDeque;
+
 use symphonia::core::audio::AudioSpec;
 use symphonia::core::codecs::audio::AudioDecoder;
+use symphonia::core::codecs::audio::well_known::CODEC_ID_AAC;
 use symphonia::core::errors::Error;
 use symphonia::core::formats::TrackType;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
+use super::aac;
 use super::codec;
 use super::contain::contain;
 use super::container;
@@ -16,6 +20,9 @@ use super::linear::Sample;
 use super::packets::{Next, Packets};
 use super::silence::Allowance;
 use super::window::{SILENT_BLOCK_FRAMES, Window, fill_with_silence};
+
+/// How many packets are looked at for what a header may not tell.
+const PACKETS_LOOKED_AT: usize = 24;
 
 /// A track that is decoded packet by packet.
 pub(super) struct CodedTrack {
@@ -34,6 +41,8 @@ pub(super) struct CodedTrack {
     /// Frames to leave out at both ends of what the decoder holds.
     ends: [usize; 2],
     allowance: Allowance,
+    /// What was looked at before its turn.
+    ahead: VecDeque<Next>,
     /// A packet that waits behind the silence before it.
     held: Option<Packet>,
     silence_frames: u64,
@@ -113,6 +122,7 @@ impl CodedTrack {
             lead_frames,
             ends: [0; 2],
             allowance,
+            ahead: VecDeque::new(),
             held: None,
             silence_frames: 0,
             decoded: false,
@@ -123,8 +133,33 @@ impl CodedTrack {
             breaks_off: false,
             ending,
         };
+        if track.decoder.codec_params().codec == CODEC_ID_AAC && track.carries_sbr()? {
+            return Err(Fault::OnlyHalfDecoded);
+        }
         track.prime()?;
         Ok(track)
+    }
+
+    /// Looks at the first packets for the data that makes plain AAC HE-AAC.
+    fn carries_sbr(&mut self) -> Result<bool, Fault> {
+        let (mut with, mut all) = (0, 0);
+        while all < PACKETS_LOOKED_AT {
+            let next = self.packets.next()?;
+            match &next {
+                Next::Packet(packet) | Next::Laced(packet) => {
+                    all += 1;
+                    with += usize::from(aac::ends_with_sbr(&packet.data));
+                }
+                Next::Damaged => {}
+                Next::Reset | Next::End | Next::BreaksOff => {
+                    self.ahead.push_back(next);
+                    break;
+                }
+            }
+            self.ahead.push_back(next);
+        }
+        // By chance one packet in ten seems to have it.
+        Ok(all > 1 && with * 4 >= all * 3)
     }
 
     fn prime(&mut self) -> Result<(), Fault> {
@@ -239,7 +274,7 @@ impl CodedTrack {
         }
         let packet = match self.held.take() {
             Some(packet) => packet,
-            None => match self.packets.next()? {
+            None => match self.next()? {
                 Next::Packet(packet) => {
                     let missing_frames = self.missing_frames(&packet);
                     if missing_frames > 0 {
@@ -259,6 +294,10 @@ impl CodedTrack {
             },
         };
         self.decode(&packet, first)
+    }
+
+    fn next(&mut self) -> Result<Next, Fault> {
+        self.ahead.pop_front().map_or_else(|| self.packets.next(), Ok)
     }
 
     fn end(&mut self, breaks_off: bool) -> Step {

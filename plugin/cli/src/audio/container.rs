@@ -16,7 +16,7 @@ use symphonia::core::meta::MetadataOptions;
 use symphonia::default::formats::{AdtsReader, FlacReader, MpaReader};
 use symphonia::default::meta::{ApeReader, Id3v1Reader, Id3v2Reader};
 
-use super::codec::{Codec, MAX_PACKET_FRAMES};
+use super::codec::{Codec, MAX_PACKET_FRAMES, is_he_aac};
 use super::contain::contain;
 use super::error::Fault;
 use super::info::TrackInfo;
@@ -160,7 +160,7 @@ impl Container {
 /// Decoders allocate the samples of a packet, for as many channels and frames as the header claims.
 /// More of either than there can be is not worth the memory.
 pub(super) fn decoder(params: &AudioCodecParameters) -> Option<Box<dyn AudioDecoder>> {
-    if channel_count(params) > MOST_CHANNELS {
+    if channel_count(params) > MOST_CHANNELS || is_he_aac(params) {
         return None;
     }
     if params.codec == CODEC_ID_OPUS {

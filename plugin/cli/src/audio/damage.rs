@@ -43,7 +43,9 @@ impl Damage {
         let at = words::moment(self.first_s, 3);
         match self.count {
             0 => None,
-            1 => Some(format!("The file leaves a gap in the sound at {at}; it was read as silence.")),
+            1 => {
+                Some(format!("The file leaves a gap in the sound at {at}; it was read as silence."))
+            }
             count => Some(format!(
                 "The file leaves {} gaps in the sound, the first at {at}; they were read as silence.",
                 words::count(Some(count))

@@ -11,6 +11,20 @@ use super::TrackInfo;
 pub struct AudioError {
     name: String,
     fault: Fault,
+    help: Option<Help>,
+}
+
+/// What another decoder could do about it.
+#[derive(Debug)]
+pub(super) enum Help {
+    /// It was not to be asked.
+    Forbidden,
+    /// There is none.
+    Missing,
+    /// It cannot be handed a pipe.
+    Pipe,
+    /// It cannot do it either, and why.
+    Failed(String),
 }
 
 /// What is wrong with a file.
@@ -26,7 +40,12 @@ pub enum Fault {
     /// Nothing in it looks like sound.
     NotAudio,
     /// A kind of file that is known by its first bytes, but that this program does not read.
-    UnknownContainer(&'static str),
+    UnknownContainer {
+        /// What it is.
+        what: &'static str,
+        /// Such a file holds sound.
+        holds_sound: bool,
+    },
     /// The header contradicts itself or breaks off.
     BadHeader(String),
     /// A container without a single audio track.
@@ -45,6 +64,8 @@ pub enum Fault {
         /// The audio tracks that are there.
         tracks: Vec<TrackInfo>,
     },
+    /// It is HE-AAC that says so nowhere but in its packets, of which only half would be decoded.
+    OnlyHalfDecoded,
     /// The header states no channels.
     NoChannels,
     /// More channels than are measured at once.
@@ -78,7 +99,11 @@ pub enum Fault {
 
 impl AudioError {
     pub(super) fn new(name: impl Into<String>, fault: Fault) -> Self {
-        Self { name: name.into(), fault }
+        Self { name: name.into(), fault, help: None }
+    }
+
+    pub(super) fn with_help(name: String, fault: Fault, help: Help) -> Self {
+        Self { name, fault, help: Some(help) }
     }
 
     /// What is wrong.
@@ -89,12 +114,48 @@ impl AudioError {
 
 impl fmt::Display for AudioError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", self.name, self.fault)
+        let sentence = self.fault.to_string();
+        // A list of tracks takes lines of its own.
+        let parted = if sentence.contains('\n') { "\n" } else { " " };
+        match &self.help {
+            Some(help) => write!(f, "{} {sentence}{parted}{help}", self.name),
+            None => write!(f, "{} {sentence}", self.name),
+        }
     }
 }
 
 /// Without a source: the cause stands in the sentence.
 impl std::error::Error for AudioError {}
+
+impl fmt::Display for Help {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Forbidden => f.write_str(
+                "Without --own-decoders-only the machine's own ffmpeg is asked for such a file.",
+            ),
+            Self::Missing => f.write_str(
+                "Or install ffmpeg, which is asked for such files where it is on the search path.",
+            ),
+            Self::Pipe => {
+                f.write_str("Or save it and name the file: then the machine's own ffmpeg is asked.")
+            }
+            Self::Failed(why) => {
+                write!(f, "The machine's own ffmpeg cannot read it either: {why}.")
+            }
+        }
+    }
+}
+
+impl Fault {
+    /// Another decoder may know what this one does not.
+    pub(super) fn is_not_decoded_here(&self) -> bool {
+        match self {
+            Self::UnknownContainer { holds_sound, .. } => *holds_sound,
+            Self::UnknownCodec { .. } | Self::OnlyHalfDecoded | Self::NoAudioTrack(_) => true,
+            _ => false,
+        }
+    }
+}
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -111,7 +172,7 @@ impl fmt::Display for Fault {
                 "holds no sound that can be recognised. Name an audio or video file, for instance \
                  WAV, FLAC or MP4.",
             ),
-            Self::UnknownContainer(what) => {
+            Self::UnknownContainer { what, .. } => {
                 write!(f, "is {what}, which is not read here. Convert it to WAV or FLAC first.")
             }
             Self::BadHeader(what) => {
@@ -140,6 +201,10 @@ impl fmt::Display for Fault {
                     f.write_str(".")
                 }
             }
+            Self::OnlyHalfDecoded => f.write_str(
+                "holds HE-AAC, by its packets, of which only the lower half of the band could be \
+                 decoded here. Convert the track to WAV or FLAC first.",
+            ),
             Self::NoChannels => {
                 f.write_str("has a damaged header: it states no channels. Export it again.")
             }

@@ -32,9 +32,14 @@ pub struct FileInfo {
     pub duration_s: Option<f64>,
     /// The number of the track that is read.
     pub track: u32,
+    /// What decodes it: "built in", or the name and version of the program that is asked.
+    pub decoder: String,
     /// Every audio track.
     pub tracks: Vec<TrackInfo>,
 }
+
+/// What is said of a file that is decoded here.
+pub const BUILT_IN: &str = "built in";
 
 impl FileInfo {
     /// Bits of the samples' words, where they are integers and kept as they were.

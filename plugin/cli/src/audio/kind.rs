@@ -11,35 +11,41 @@ pub(super) enum Kind {
     Marked,
     /// No marker: perhaps frames of MPEG audio or ADTS, or a tag in front.
     Unmarked,
-    /// Known, and not read here.
+    /// Known to hold sound, and not read here.
     Unread(&'static str),
+    /// Known to be something else.
+    Foreign(&'static str),
 }
 
 /// The first bytes of containers that are not read, and what they are called.
-const UNREAD: [(usize, &[u8], &str); 23] = [
-    (0, b"riff\x2e\x91\xcf\x11", "a W64 file"),
-    (0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11", "an ASF (WMA, WMV) file"),
-    (0, b"\x06\x0e\x2b\x34", "an MXF file"),
-    (0, b".snd", "an AU file"),
-    (0, b"DSD ", "a DSF file"),
-    (0, b"FRM8", "a DSDIFF file"),
-    (0, b"wvpk", "a WavPack file"),
-    (0, b"MAC ", "a Monkey's Audio file"),
-    (0, b"TTA1", "a True Audio file"),
-    (0, b"MPCK", "a Musepack file"),
-    (0, b"MP+", "a Musepack file"),
-    (0, b"#!AMR", "an AMR file"),
-    (0, b"FLV\x01", "a Flash video file"),
-    (0, b"\x00\x00\x01\xba", "an MPEG program stream"),
-    (0, b"\x0b\x77", "a bare AC-3 stream"),
-    (0, b"\x7f\xfe\x80\x01", "a bare DTS stream"),
-    (0, b"MThd", "a MIDI file, which holds notes and no sound"),
-    (0, b"%PDF", "a PDF document"),
-    (0, b"PK\x03\x04", "a ZIP archive"),
-    (0, b"\x1f\x8b", "a gzip archive"),
-    (0, b"\x89PNG", "a picture"),
-    (0, b"\xff\xd8\xff\xe0", "a picture"),
-    (0, b"GIF8", "a picture"),
+const UNREAD: [(&[u8], &str); 16] = [
+    (b"riff\x2e\x91\xcf\x11", "a W64 file"),
+    (b"\x30\x26\xb2\x75\x8e\x66\xcf\x11", "an ASF (WMA, WMV) file"),
+    (b"\x06\x0e\x2b\x34", "an MXF file"),
+    (b".snd", "an AU file"),
+    (b"DSD ", "a DSF file"),
+    (b"FRM8", "a DSDIFF file"),
+    (b"wvpk", "a WavPack file"),
+    (b"MAC ", "a Monkey's Audio file"),
+    (b"TTA1", "a True Audio file"),
+    (b"MPCK", "a Musepack file"),
+    (b"MP+", "a Musepack file"),
+    (b"#!AMR", "an AMR file"),
+    (b"FLV\x01", "a Flash video file"),
+    (b"\x00\x00\x01\xba", "an MPEG program stream"),
+    (b"\x0b\x77", "a bare AC-3 stream"),
+    (b"\x7f\xfe\x80\x01", "a bare DTS stream"),
+];
+
+/// The first bytes of what holds no sound.
+const FOREIGN: [(&[u8], &str); 7] = [
+    (b"MThd", "a MIDI file, which holds notes and no sound"),
+    (b"%PDF", "a PDF document"),
+    (b"PK\x03\x04", "a ZIP archive"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff\xe0", "a picture"),
+    (b"GIF8", "a picture"),
 ];
 
 /// An MPEG transport stream repeats this byte once a packet.
@@ -54,7 +60,7 @@ impl Kind {
                 return match word(8) {
                     b"WAVE" => Self::Wave,
                     b"AVI " => Self::Unread("an AVI file"),
-                    _ => Self::Unread("a RIFF file without sound"),
+                    _ => Self::Foreign("a RIFF file without sound"),
                 };
             }
             b"FORM" if matches!(word(8), b"AIFF" | b"AIFC") => return Self::Marked,
@@ -65,11 +71,11 @@ impl Kind {
             b"ftyp" | b"moov" | b"mdat" | b"wide" | b"free" | b"skip" => return Self::Mp4,
             _ => {}
         }
-        if let Some((.., name)) = UNREAD
-            .iter()
-            .find(|(at, bytes, _)| head.get(*at..).is_some_and(|head| head.starts_with(bytes)))
-        {
+        if let Some((_, name)) = UNREAD.iter().find(|(bytes, _)| head.starts_with(bytes)) {
             return Self::Unread(name);
+        }
+        if let Some((_, name)) = FOREIGN.iter().find(|(bytes, _)| head.starts_with(bytes)) {
+            return Self::Foreign(name);
         }
         if is_transport_stream(head) {
             return Self::Unread("an MPEG transport stream");

@@ -90,7 +90,7 @@ impl Movie {
                 b"trak" => {
                     let track = track(body, movie_hz, smpb.as_ref());
                     movie.tracks.extend(track.map(|track| track.at_most_after(most_silence_s)));
-                },
+                }
                 b"mvex" => movie.fragmented = true,
                 _ => {}
             }

@@ -15,7 +15,7 @@ use super::kind::Kind;
 use super::linear_track::LinearTrack;
 use super::source::Source;
 use super::wave::{self, Coding};
-use about::{About, check_channels};
+pub(super) use about::{About, check_channels};
 use library::Request;
 
 /// A file, ready to read.
@@ -28,7 +28,8 @@ pub(super) struct Opened {
 pub(super) fn open(source: Source, name: &str, track: Option<u32>) -> Result<Opened, Fault> {
     let kind = Kind::of(source.head());
     match kind {
-        Kind::Unread(what) => Err(Fault::UnknownContainer(what)),
+        Kind::Unread(what) => Err(Fault::UnknownContainer { what, holds_sound: true }),
+        Kind::Foreign(what) => Err(Fault::UnknownContainer { what, holds_sound: false }),
         Kind::Wave => open_wave(source, name, track),
         Kind::Mp4 => {
             let head = source.head().to_vec();

@@ -40,6 +40,22 @@ impl Input {
     }
 }
 
+/// Which track of an input, and who may decode it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Choice {
+    /// The number of the track, from 1; none: the default one, or the first that can be decoded.
+    pub track: Option<u32>,
+    /// The machine's `ffmpeg` is not asked for what is not decoded here.
+    pub own_decoders_only: bool,
+}
+
+/// A track, or none chosen; whoever can may decode it.
+impl From<Option<u32>> for Choice {
+    fn from(track: Option<u32>) -> Self {
+        Self { track, own_decoders_only: false }
+    }
+}
+
 /// Bytes to read from the start, with a look ahead at the first of them.
 pub(super) struct Source {
     bytes: Bytes,
@@ -146,10 +162,15 @@ pub(super) enum Reader {
 }
 
 impl Reader {
+    /// What comes out of a program.
+    pub(super) fn of_stream(rest: Box<dyn Read + Send + Sync>) -> Self {
+        Self::Stream { head: Vec::new(), read: 0, rest }
+    }
+
     /// A file to be read from its start to its end only.
     pub(super) fn as_pipe(mut file: File) -> Result<Self, Fault> {
         file.rewind().map_err(Fault::Unreadable)?;
-        Ok(Self::Stream { head: Vec::new(), read: 0, rest: Box::new(file) })
+        Ok(Self::of_stream(Box::new(file)))
     }
 
     /// Bytes in all, where that can be known.

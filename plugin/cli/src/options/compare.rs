@@ -36,6 +36,9 @@ pub struct CompareOptions {
     /// Which audio track of the export, if it has several.
     #[arg(long, value_name = "NUMBER")]
     pub export_track: Option<u32>,
+    /// Do not ask the machine's own ffmpeg for what is not decoded here.
+    #[arg(long)]
+    pub own_decoders_only: bool,
     /// Edges of the audible band in Hz: 20-20000, or 20-16k.
     #[arg(long, value_name = "LOW-HIGH", default_value = "20-20000", value_parser = band)]
     pub band: Edges,

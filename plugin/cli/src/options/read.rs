@@ -7,6 +7,7 @@ use ledgerline_measure::verdict::Severity;
 
 use super::measuring::MeasuringOptions;
 use super::report::ReportOptions;
+use crate::audio::Choice;
 
 /// Options of `read`.
 #[derive(Debug, Args)]
@@ -28,6 +29,9 @@ pub struct ReadOptions {
     /// Which audio track of a file with several, as numbered in its list of tracks.
     #[arg(long, value_name = "NUMBER")]
     pub track: Option<u32>,
+    /// Do not ask the machine's own ffmpeg for what is not decoded here.
+    #[arg(long)]
+    pub own_decoders_only: bool,
     /// Measure these channels alone, numbered from 1: 3 or 1,2.
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = clap::value_parser!(u16).range(1..))]
     pub channels: Vec<u16>,
@@ -73,6 +77,12 @@ pub enum FailOn {
 }
 
 impl ReadOptions {
+    /// Which track is read, and who may decode it.
+    #[must_use]
+    pub fn choice(&self) -> Choice {
+        Choice { track: self.track, own_decoders_only: self.own_decoders_only }
+    }
+
     /// Whether the entries are to be told.
     #[must_use]
     pub fn tells_entries(&self) -> bool {

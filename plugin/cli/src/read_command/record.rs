@@ -5,7 +5,7 @@ use ledgerline_measure::{Reading, Settings, View};
 use ledgerline_report::read::FileFacts;
 use serde::Serialize;
 
-use crate::audio::FileInfo;
+use crate::audio::{BUILT_IN, FileInfo};
 
 /// Name and version of the record's shape.
 const READ_SCHEMA: &str = "ledgerline.read/1";
@@ -52,6 +52,7 @@ pub(crate) struct FileRecord {
     pub(crate) channels: usize,
     pub(crate) bits: Option<u32>,
     pub(crate) track: u32,
+    pub(crate) decoder: String,
     pub(crate) duration_s: f64,
 }
 
@@ -66,6 +67,7 @@ impl FileRecord {
             channels: info.channels,
             bits: info.bits,
             track: info.track,
+            decoder: info.decoder.clone(),
             duration_s,
         }
     }
@@ -78,6 +80,7 @@ impl FileRecord {
             path: &self.path,
             format: &self.format,
             codec: &self.codec,
+            decoder: (self.decoder != BUILT_IN).then_some(self.decoder.as_str()),
             sample_rate_hz: self.sample_rate_hz,
             channels: self.channels,
             duration_s: Some(self.duration_s),

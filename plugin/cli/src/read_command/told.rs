@@ -29,7 +29,7 @@ impl Told {
         job: &Job,
         is_watched: bool,
     ) -> Result<Self> {
-        match Content::open(input, options.track, session::is_record)? {
+        match Content::open(input, options.choice(), session::is_record)? {
             Content::Sound(audio) if is_watched => {
                 let progress = Progress::new("reading", audio.info().frames);
                 let measurement = job.run(*audio, |frames| progress.add(frames))?;

@@ -40,8 +40,20 @@ pub fn by_ffmpeg(
 
 /// What `ffmpeg` decodes from a file, a vector a channel.
 pub fn decoded_by_ffmpeg(folder: &Folder, path: &Path, channels: usize) -> Vec<Vec<f32>> {
+    decoded_with(folder, path, channels, &[])
+}
+
+/// The same by a certain decoder of it.
+pub fn decoded_with(
+    folder: &Folder,
+    path: &Path,
+    channels: usize,
+    options: &[&str],
+) -> Vec<Vec<f32>> {
     let raw = text(&folder.join("decoded"));
-    run("ffmpeg", &["-v", "error", "-y", "-i", &text(path), "-map", "0:a:0", "-f", "f32le", &raw]);
+    let input = text(path);
+    let start = [&["-v", "error", "-y"], options, &["-i", &input]].concat();
+    run("ffmpeg", &[&start[..], &["-map", "0:a:0", "-f", "f32le", &raw]].concat());
     let bytes = std::fs::read(raw).expect("what ffmpeg wrote");
     let (words, _) = bytes.as_chunks::<4>();
     let samples: Vec<f32> = words.iter().map(|word| f32::from_le_bytes(*word)).collect();

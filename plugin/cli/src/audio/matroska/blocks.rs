@@ -16,7 +16,7 @@ const MAX_BLOCK_BYTES: u64 = 16 << 20;
 
 /// Where a program writes the times of blocks, they are rounded to ticks and may be off by a few
 /// milliseconds besides: less than this is no gap.
-const SLACK_NS: u64 = 10_000_000;
+const SLACK_NS: u64 = 8_000_000;
 
 const NS_A_SECOND: i128 = 1_000_000_000;
 
@@ -96,7 +96,9 @@ impl Blocks {
                 return Ok(next);
             }
             match self.elements.next()? {
-                At::End if self.elements.length() < self.promised_end => return Ok(Next::BreaksOff),
+                At::End if self.elements.length() < self.promised_end => {
+                    return Ok(Next::BreaksOff);
+                }
                 At::End => return Ok(Next::End),
                 At::Nonsense => return self.find_again(),
                 At::Element(head) if self.is_too_long(head) => return self.find_again(),

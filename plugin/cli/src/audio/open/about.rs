@@ -5,9 +5,9 @@ use ledgerline_measure::channel::MOST_CHANNELS;
 
 use crate::audio::codec::Codec;
 use crate::audio::error::Fault;
-use crate::audio::info::{FileInfo, TrackInfo};
+use crate::audio::info::{BUILT_IN, FileInfo, TrackInfo};
 
-pub(super) fn check_channels(count: usize) -> Result<(), Fault> {
+pub(in crate::audio) fn check_channels(count: usize) -> Result<(), Fault> {
     match count {
         0 => Err(Fault::NoChannels),
         1..=MOST_CHANNELS => Ok(()),
@@ -16,19 +16,19 @@ pub(super) fn check_channels(count: usize) -> Result<(), Fault> {
 }
 
 /// What is told about a file.
-pub(super) struct About<'a> {
-    pub(super) name: &'a str,
-    pub(super) container: String,
-    pub(super) codec: Codec,
-    pub(super) rate_hz: u32,
-    pub(super) roles: Vec<ChannelRole>,
-    pub(super) frames: Option<u64>,
-    pub(super) duration_s: Option<f64>,
+pub(in crate::audio) struct About<'a> {
+    pub(in crate::audio) name: &'a str,
+    pub(in crate::audio) container: String,
+    pub(in crate::audio) codec: Codec,
+    pub(in crate::audio) rate_hz: u32,
+    pub(in crate::audio) roles: Vec<ChannelRole>,
+    pub(in crate::audio) frames: Option<u64>,
+    pub(in crate::audio) duration_s: Option<f64>,
 }
 
 impl About<'_> {
     /// For a container that holds one track and no more.
-    pub(super) fn only_track(self, asked: Option<u32>) -> Result<FileInfo, Fault> {
+    pub(in crate::audio) fn only_track(self, asked: Option<u32>) -> Result<FileInfo, Fault> {
         let track = TrackInfo {
             number: 1,
             codec: self.codec.name.clone(),
@@ -43,7 +43,11 @@ impl About<'_> {
         }
     }
 
-    pub(super) fn of_tracks(self, track: &TrackInfo, mut tracks: Vec<TrackInfo>) -> FileInfo {
+    pub(in crate::audio) fn of_tracks(
+        self,
+        track: &TrackInfo,
+        mut tracks: Vec<TrackInfo>,
+    ) -> FileInfo {
         // The decoder knows better than the container.
         if let Some(listed) = tracks.iter_mut().find(|listed| listed.number == track.number) {
             listed.channels = self.roles.len();
@@ -62,6 +66,7 @@ impl About<'_> {
             frames: self.frames,
             duration_s: self.duration_s,
             track: track.number,
+            decoder: BUILT_IN.to_owned(),
             tracks,
         }
     }

@@ -150,7 +150,8 @@ mod tests {
     #[test]
     fn what_makes_no_sense_is_no_header() {
         let rest = [56, 1, 0x80, 0xBB, 0, 0, 0, 0];
-        for (channels, end) in [(3, &[0][..]), (0, &[0]), (9, &[1, 9, 0]), (6, &[1, 4, 2]), (2, &[])]
+        for (channels, end) in
+            [(3, &[0][..]), (0, &[0]), (9, &[1, 9, 0]), (6, &[1, 4, 2]), (2, &[])]
         {
             assert_eq!(Head::parse(&bytes(1, channels, &[&rest[..], end].concat())), None);
         }

@@ -92,8 +92,7 @@ struct Extension {
 impl Extension {
     fn parse(body: &[u8], order: Order) -> Option<Self> {
         let guid = body.get(24..40)?;
-        // Some programs turn the sub-format with everything else, some leave it as it always stands.
-        let tag = [order, Order::LowFirst].into_iter().find_map(|order| format_tag(guid, order));
+        let tag = format_tag(guid, order);
         Some(Self {
             valid_bits: order.half(body, 18),
             mask: order.word(body, 20),
@@ -102,10 +101,14 @@ impl Extension {
     }
 }
 
-/// The format tag that a sub-format of 16 bytes stands for.
+/// The format tag that a sub-format of 16 bytes stands for. In RIFX some programs turn all its
+/// numbers, some the tag alone.
 fn format_tag(guid: &[u8], order: Order) -> Option<u16> {
-    let is_tag = order.half(guid, 4) == 0 && order.half(guid, 6) == 0x10 && guid[8..] == TAG_GUID;
-    u16::try_from(order.word(guid, 0)).ok().filter(|_| is_tag)
+    let is_turned = order.half(guid, 4) == 0 && order.half(guid, 6) == 0x10;
+    let tag =
+        if is_turned { u16::try_from(order.word(guid, 0)).ok()? } else { order.half(guid, 0) };
+    let is_fixed = guid[2..8] == [0, 0, 0, 0, 0x10, 0];
+    ((is_turned || is_fixed) && guid[8..] == TAG_GUID).then_some(tag)
 }
 
 /// The word by the bytes that a frame takes; by the bits where those make no sense.

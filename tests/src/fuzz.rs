@@ -51,6 +51,8 @@ pub struct Report {
     pub refused: u64,
     /// The longest time for one file, in seconds.
     pub slowest_s: f64,
+    /// Which file that was.
+    pub slowest: String,
     /// The most resident memory above what the process had at first, in bytes; none where the
     /// system does not say.
     pub grown_bytes: Option<u64>,
@@ -103,7 +105,7 @@ fn work(seeds: &[Seed], watch: &Watch, plan: &Plan, worker: usize, path: &Path) 
         let started = Instant::now();
         let result = catch_unwind(AssertUnwindSafe(|| read(path, number, bytes.len() as u64)));
         match result {
-            Ok(Ok(sound)) => watch.end(worker, sound, started.elapsed()),
+            Ok(Ok(sound)) => watch.end(worker, sound, started.elapsed(), about),
             Ok(Err(what)) => watch.fail(format!("{about}: {what}")),
             Err(_) => watch.fail(format!("{about}: it panicked")),
         }

@@ -29,7 +29,7 @@ pub fn run(flags: &FuzzFlags) -> Result<()> {
         report.refused,
         report.failures.len()
     );
-    println!("the slowest took {:.3} s", report.slowest_s);
+    println!("the slowest took {:.3} s: {}", report.slowest_s, report.slowest);
     match report.grown_bytes {
         Some(bytes) => println!("resident memory grew by at most {} MiB", bytes >> 20),
         None => println!("resident memory was not watched: this system has no /proc"),

@@ -31,6 +31,7 @@ mod wave;
 mod window;
 
 pub use error::{AudioError, Fault};
+pub(crate) use kind::is_sound_file;
 pub use info::{BUILT_IN, FileInfo, TrackInfo};
 pub use source::{Choice, Input};
 

@@ -2,6 +2,7 @@
 //! others from being read.
 
 mod entries;
+mod folder;
 mod history;
 mod ledger;
 mod measurement;
@@ -29,7 +30,8 @@ use record::SettingsRecord;
 use told::{Told, parted};
 
 pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome> {
-    if options.files.iter().filter(|file| is_standard_input(file)).count() > 1 {
+    let (paths, unlisted) = folder::files(&options.files);
+    if paths.iter().filter(|file| is_standard_input(file)).count() > 1 {
         bail!("standard input (-) can be read once only");
     }
     let job = Job {
@@ -39,12 +41,14 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
         history: options.history.is_some() || options.report.path.is_some(),
         entries: options.tells_entries() || options.report.path.is_some(),
         marks_s: &options.mark,
-        ahead: options.files.len() == 1,
+        ahead: paths.len() == 1,
     };
     let settings = SettingsRecord { settings: job.settings, view: job.view };
     let mut outcome = Outcome::Fine;
     let mut all = Vec::new();
-    for result in read_all(options, &job) {
+    let mut unread = Vec::new();
+    let unlisted = unlisted.into_iter().map(Err);
+    for result in read_all(options, &paths, &job).into_iter().chain(unlisted) {
         match result {
             Ok(told) => {
                 if options.fail_on.fails(told.severity()) {
@@ -54,6 +58,7 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
             }
             Err(error) => {
                 crate::complain(&error);
+                unread.push(format!("{error:#}"));
                 outcome = Outcome::NotDone;
             }
         }
@@ -62,7 +67,7 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
     let record = |told: &Told| told.record(settings, options.tells_entries());
     let records: Vec<String> = records.iter().map(record).collect::<Result<_, _>>()?;
     let (measured, logs) = parted(all);
-    write_files(options, &measured, &logs)?;
+    write_files(options, &measured, &unread, &logs)?;
     for record in &records {
         writeln!(out, "{record}")?;
     }
@@ -86,11 +91,11 @@ fn is_standard_input(path: &Path) -> bool {
     path.as_os_str() == "-"
 }
 
-fn read_all(options: &ReadOptions, job: &Job) -> Vec<Result<Told>> {
+fn read_all(options: &ReadOptions, paths: &[PathBuf], job: &Job) -> Vec<Result<Told>> {
     let read = |path: &PathBuf, is_watched| {
         Told::read(&Input::from_argument(path), options, job, is_watched)
     };
-    match options.files.as_slice() {
+    match paths {
         [path] => vec![read(path, true)],
         paths => {
             let progress = Progress::new("reading files", Some(paths.len() as u64));
@@ -108,6 +113,7 @@ fn read_all(options: &ReadOptions, job: &Job) -> Vec<Result<Told>> {
 fn write_files(
     options: &ReadOptions,
     measured: &[Measurement],
+    unread: &[String],
     logs: &[InstanceLog],
 ) -> Result<()> {
     if let Some(path) = &options.history {
@@ -120,7 +126,7 @@ fn write_files(
     if logs.is_empty() {
         let sheets: Vec<ReadPage> =
             measured.iter().map(|measurement| sheet(measurement, options)).collect();
-        return crate::write_report(path, &ledgerline_report::read::page(&sheets, &made));
+        return crate::write_report(path, &ledgerline_report::read::page_with(&sheets, unread, &made));
     }
     if !measured.is_empty() {
         bail!("a report is of sound or of logs, and these are both: make two reports");

@@ -46,6 +46,12 @@ pub struct ReadPage<'a> {
 /// One page for one file, or for several: those that need attention most come first.
 #[must_use]
 pub fn page(files: &[ReadPage], made: &Made) -> String {
+    page_with(files, &[], made)
+}
+
+/// The same with the files that could not be read: a sentence each, with the file's name.
+#[must_use]
+pub fn page_with(files: &[ReadPage], unread: &[String], made: &Made) -> String {
     let order = worst_first(files);
     let of_all = format!("Readings of {} files, worst first", files.len());
     let (full, kind) = match files {
@@ -56,10 +62,16 @@ pub fn page(files: &[ReadPage], made: &Made) -> String {
     let body = html! {
         @if files.is_empty() { p { "There was nothing to read." } }
         @if files.len() > 1 { (summary::table(files, &order)) }
-        @for (place, &index) in order.iter().enumerate() { (sheet(&files[index], place, made)) }
+        (summary::unread(unread))
+        @for (place, &index) in order.iter().take(SHEETS).enumerate() {
+            (sheet(&files[index], place, made))
+        }
     };
     page::page(&page::Title { full: &full, kind }, made, body)
 }
+
+/// Files that have a part of their own: a browser takes long over more, and nobody reads them.
+const SHEETS: usize = 100;
 
 /// How the part of a file is called in links.
 fn anchor(place: usize) -> String {

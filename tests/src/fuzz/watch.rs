@@ -52,13 +52,16 @@ impl Watch {
         self.set(thread, Thread::Reads { what, since: Instant::now() });
     }
 
-    pub(super) fn end(&self, thread: usize, sound: bool, took: Duration) {
+    pub(super) fn end(&self, thread: usize, sound: bool, took: Duration, about: String) {
         self.set(thread, Thread::Idle);
         let mut report = self.report.lock().expect("no thread panics while it reports");
         report.inputs += 1;
         report.read += u64::from(sound);
         report.refused += u64::from(!sound);
-        report.slowest_s = report.slowest_s.max(took.as_secs_f64());
+        if took.as_secs_f64() > report.slowest_s {
+            report.slowest_s = took.as_secs_f64();
+            report.slowest = about;
+        }
     }
 
     pub(super) fn fail(&self, what: String) {

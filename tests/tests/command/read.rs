@@ -311,3 +311,36 @@ fn a_report_says_who_made_it_where_that_is_asked_for() {
     assert!(head(&[]).ends_with(" UTC"));
     assert!(parse(&["read", "--by", "Mira", "x"]).is_err(), "by whom is nothing without a report");
 }
+
+#[test]
+fn a_folder_stands_for_the_sound_files_in_it_by_name() {
+    let folder = Folder::new("read-folder");
+    let mix = mix().cut(0..96_000);
+    for name in ["b", "a", "B sides"] {
+        std::fs::create_dir(folder.join(name)).expect("a folder");
+    }
+    for name in ["b/2.wav", "b/10.wav", "a/1.wav", "B sides/3.wav", "b/.4.wav"] {
+        write(&folder.path(name), &mix);
+    }
+    for (name, bytes) in [
+        ("b/notes.txt", &b"Nothing to hear here."[..]),
+        ("b/cover.png", b"\x89PNG\r\n\x1a\n0000"),
+        ("a/broken.wav", b"RIFF"),
+    ] {
+        std::fs::write(folder.join(name), bytes).expect("a file");
+    }
+    let top = folder.path("");
+    let page = folder.path("page.html");
+    let (outcome, records) = records(&["read", "--report", &page, &top]);
+    // One of them could not be read; the others were.
+    assert_eq!(outcome, Outcome::NotDone);
+    let read: Vec<&str> = records.iter().filter_map(|record| record["file"]["path"].as_str()).collect();
+    let expected = ["B sides/3.wav", "a/1.wav", "b/10.wav", "b/2.wav"].map(|name| folder.path(name));
+    assert_eq!(read, expected);
+    assert_eq!(records[0]["file"]["decoder"], "built in");
+    let page = std::fs::read_to_string(page).expect("a page");
+    assert!(page.contains("Not read") && page.contains("broken.wav is a RIFF file"), "no reason on the page");
+    let nothing = folder.path("nothing");
+    std::fs::create_dir(&nothing).expect("a folder");
+    assert_eq!(ledgerline(&["read", &nothing]).0, Outcome::NotDone);
+}

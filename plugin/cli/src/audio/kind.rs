@@ -1,5 +1,9 @@
 //! What a file is, by its first bytes; its name does not count.
 
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
 /// Kinds of file that are told apart before anything is parsed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
@@ -96,6 +100,25 @@ impl Kind {
             _ => false,
         }
     }
+}
+
+/// Endings of names that stand for sound which may begin with anything.
+const ENDINGS: [&str; 16] = [
+    "wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "mp2", "mp1", "mpa", "m4a", "aac", "ogg",
+    "opus", "caf", "w64",
+];
+
+/// Whether a file among others is one of sound or a film: by its first bytes, or by its name where
+/// it claims to be sound, so that a damaged one is not passed over.
+pub(crate) fn is_sound_file(path: &Path) -> bool {
+    const HEAD_BYTES: u64 = 1 << 10;
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    if ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
+        return true;
+    }
+    let mut head = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(HEAD_BYTES).read_to_end(&mut head));
+    read.is_ok() && !matches!(Kind::of(&head), Kind::Unmarked | Kind::Foreign(_))
 }
 
 fn is_transport_stream(head: &[u8]) -> bool {

@@ -15,6 +15,7 @@ use crate::audio::Choice;
   ledgerline read mix.wav
   ledgerline read --target -16LUFS --ceiling -2 --report mix.html mix.wav
   ledgerline read --json stems/*.flac > stems.jsonl
+  ledgerline read --report stems.html stems/
   ledgerline read --entries switching.wav
   ledgerline read --fail-on caution film.mov && echo fine
   some-program | ledgerline read -
@@ -22,8 +23,8 @@ use crate::audio::Choice;
 
 Exit status: 0 fine, 1 a finding at or above --fail-on, 2 a file could not be read.")]
 pub struct ReadOptions {
-    /// Files to measure, of any kind that holds audio, or logs of the plugin to sum up; - is standard
-    /// input.
+    /// Files to measure, of any kind that holds audio, folders of such files, or logs of the plugin to
+    /// sum up; - is standard input.
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
     /// Which audio track of a file with several, as numbered in its list of tracks.

@@ -9,6 +9,9 @@ use ledgerline_report::read::by_need;
 use super::Measurement;
 use crate::text::{self, Table};
 
+/// Files whose findings are told below the table: more are not read by anybody.
+const FILES_IN_WORDS: usize = 40;
+
 /// Most characters of a path in the table.
 const PATH_CHARACTERS: usize = 34;
 
@@ -41,10 +44,13 @@ pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()>
         ]);
     }
     table.print(out)?;
-    for measurement in order {
+    let mut silent = 0u64;
+    for (place, measurement) in order.into_iter().enumerate() {
         let findings = measurement.reading.findings.as_slice();
         let serious = findings.iter().filter(|finding| finding.severity >= Severity::Caution);
-        if let Some(first) = serious.clone().next() {
+        let first = serious.clone().next();
+        silent += u64::from(first.is_some() && place >= FILES_IN_WORDS);
+        if let Some(first) = first.filter(|_| place < FILES_IN_WORDS) {
             let further = serious.count() - 1;
             writeln!(out, "\n{}", measurement.file.path)?;
             text::print_findings(&[*first], out)?;
@@ -52,6 +58,11 @@ pub(super) fn print(measured: &[Measurement], out: &mut dyn Write) -> Result<()>
                 writeln!(out, "         and {further} more: --full prints them")?;
             }
         }
+    }
+    if silent > 0 {
+        let files = if silent == 1 { "file" } else { "files" };
+        let count = words::count(Some(silent));
+        writeln!(out, "\nFindings of {count} more {files}: --full prints them.")?;
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{ReadPage, anchor};
+use super::{ReadPage, SHEETS, anchor};
 use crate::wide::wide;
 use crate::{findings, numbers, page};
 
@@ -25,17 +25,45 @@ pub(super) fn table(files: &[ReadPage], order: &[usize]) -> Markup {
             }
         }
     };
-    html! { section.sheet aria-label="All files" { (wide("All files", &table)) } }
+    let further = files.len().saturating_sub(SHEETS);
+    html! {
+        section.sheet aria-label="All files" {
+            (wide("All files", &table))
+            @if further > 0 {
+                p {
+                    "The first " (SHEETS) " have a part of their own below. Read one of the others by \
+                     itself to see all of it."
+                }
+            }
+        }
+    }
+}
+
+/// The files that could not be read, and why.
+pub(super) fn unread(sentences: &[String]) -> Markup {
+    html! {
+        @if !sentences.is_empty() {
+            section.sheet aria-label="Not read" {
+                h2 { "Not read" }
+                ul { @for sentence in sentences { li { (page::clean(sentence)) } } }
+            }
+        }
+    }
 }
 
 fn row(file: &ReadPage, place: usize) -> Markup {
+    let name = page::path(page::file_name(file.file.path));
     let reading = file.reading;
     let (whole, audible) = (&reading.whole.bus, &reading.audible.bus);
     html! {
         tr {
-            th scope="row" { a href=(format!("#{}", anchor(place))) {
-                (page::path(page::file_name(file.file.path)))
-            } }
+            th scope="row" {
+                @if place < SHEETS {
+                    a href=(format!("#{}", anchor(place))) { (name) }
+                } @else {
+                    (name)
+                }
+            }
             td.words.sentence {
                 @if let Some(finding) = reading.findings.as_slice().first() {
                     b.(findings::class(finding.severity)) { (finding.severity.word()) }

@@ -31,8 +31,8 @@ mod wave;
 mod window;
 
 pub use error::{AudioError, Fault};
-pub(crate) use kind::is_sound_file;
 pub use info::{BUILT_IN, FileInfo, TrackInfo};
+pub(crate) use kind::is_sound_file;
 pub use source::{Choice, Input};
 
 use coded::CodedTrack;

@@ -126,7 +126,10 @@ fn write_files(
     if logs.is_empty() {
         let sheets: Vec<ReadPage> =
             measured.iter().map(|measurement| sheet(measurement, options)).collect();
-        return crate::write_report(path, &ledgerline_report::read::page_with(&sheets, unread, &made));
+        return crate::write_report(
+            path,
+            &ledgerline_report::read::page_with(&sheets, unread, &made),
+        );
     }
     if !measured.is_empty() {
         bail!("a report is of sound or of logs, and these are both: make two reports");

@@ -71,7 +71,7 @@ pub fn page_with(files: &[ReadPage], unread: &[String], made: &Made) -> String {
 }
 
 /// Files that have a part of their own: a browser takes long over more, and nobody reads them.
-const SHEETS: usize = 100;
+const SHEETS: usize = 40;
 
 /// How the part of a file is called in links.
 fn anchor(place: usize) -> String {

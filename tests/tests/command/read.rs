@@ -334,12 +334,17 @@ fn a_folder_stands_for_the_sound_files_in_it_by_name() {
     let (outcome, records) = records(&["read", "--report", &page, &top]);
     // One of them could not be read; the others were.
     assert_eq!(outcome, Outcome::NotDone);
-    let read: Vec<&str> = records.iter().filter_map(|record| record["file"]["path"].as_str()).collect();
-    let expected = ["B sides/3.wav", "a/1.wav", "b/10.wav", "b/2.wav"].map(|name| folder.path(name));
+    let read: Vec<&str> =
+        records.iter().filter_map(|record| record["file"]["path"].as_str()).collect();
+    let expected =
+        ["B sides/3.wav", "a/1.wav", "b/10.wav", "b/2.wav"].map(|name| folder.path(name));
     assert_eq!(read, expected);
     assert_eq!(records[0]["file"]["decoder"], "built in");
     let page = std::fs::read_to_string(page).expect("a page");
-    assert!(page.contains("Not read") && page.contains("broken.wav is a RIFF file"), "no reason on the page");
+    assert!(
+        page.contains("Not read") && page.contains("broken.wav is a RIFF file"),
+        "no reason on the page"
+    );
     let nothing = folder.path("nothing");
     std::fs::create_dir(&nothing).expect("a folder");
     assert_eq!(ledgerline(&["read", &nothing]).0, Outcome::NotDone);

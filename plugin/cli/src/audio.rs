@@ -21,6 +21,7 @@ mod linear;
 mod linear_track;
 mod matroska;
 mod mp4;
+mod next;
 mod open;
 mod opus;
 mod packets;

@@ -17,7 +17,8 @@ use super::container;
 use super::damage::Damage;
 use super::error::Fault;
 use super::linear::Sample;
-use super::packets::{Next, Packets};
+use super::next::Next;
+use super::packets::Packets;
 use super::silence::Allowance;
 use super::window::{SILENT_BLOCK_FRAMES, Window, fill_with_silence};
 

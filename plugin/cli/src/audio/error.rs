@@ -202,8 +202,8 @@ impl fmt::Display for Fault {
                 }
             }
             Self::OnlyHalfDecoded => f.write_str(
-                "holds HE-AAC, by its packets, of which only the lower half of the band could be \
-                 decoded here. Convert the track to WAV or FLAC first.",
+                "holds HE-AAC, by its packets: only the lower half of its band could be decoded \
+                 here. Convert the track to WAV or FLAC first.",
             ),
             Self::NoChannels => {
                 f.write_str("has a damaged header: it states no channels. Export it again.")

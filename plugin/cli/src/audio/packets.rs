@@ -4,12 +4,12 @@ use std::io::ErrorKind;
 
 use symphonia::core::errors::Error;
 use symphonia::core::formats::FormatReader;
-use symphonia::core::packet::Packet;
 
 use super::contain::contain;
 use super::error::Fault;
 use super::matroska;
 use super::mp4;
+use super::next::Next;
 
 /// A container that goes on failing without a packet is at its end.
 const MAX_FAILURES_IN_A_ROW: u32 = 1000;
@@ -22,20 +22,6 @@ pub(super) enum Packets {
     Mp4(mp4::Samples),
     /// The blocks of a Matroska file.
     Matroska(matroska::Blocks),
-}
-
-/// What comes next.
-pub(super) enum Next {
-    Packet(Packet),
-    /// A packet that follows the one before at once and has no time of its own.
-    Laced(Packet),
-    /// Something between two packets could not be read.
-    Damaged,
-    /// From here on another stream follows; ask `reader` for its tracks.
-    Reset,
-    End,
-    /// The file ends within a packet.
-    BreaksOff,
 }
 
 impl Packets {

@@ -9,7 +9,7 @@ use symphonia::core::units::{Duration, Timestamp};
 
 use super::ebml::{At, Elements, Head, id, number, signed, unsigned};
 use super::{Header, Track, lacing};
-use crate::audio::packets::Next;
+use crate::audio::next::Next;
 
 /// A block larger than this is not sound.
 const MAX_BLOCK_BYTES: u64 = 16 << 20;

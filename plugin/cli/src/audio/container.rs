@@ -21,7 +21,7 @@ use super::contain::contain;
 use super::error::Fault;
 use super::info::TrackInfo;
 use super::kind::Kind;
-use super::mp4::Movie;
+use super::mp4::{Movie, fragments_can_be};
 use super::opus::OpusDecoder;
 
 /// Where no marker says what a file is, the first frame must come within so many bytes.
@@ -73,6 +73,10 @@ impl Container {
     pub(super) fn open_mp4(mut file: File, head: &[u8]) -> Result<Self, Fault> {
         let again = file.try_clone().map_err(Fault::Unreadable)?;
         let movie = Movie::read(&mut file).map_err(Fault::Unreadable)?;
+        if !fragments_can_be(&mut file).map_err(Fault::Unreadable)? {
+            let what = "a fragment promises more samples than the file can hold";
+            return Err(Fault::BadHeader(what.to_owned()));
+        }
         std::io::Seek::rewind(&mut file).map_err(Fault::Unreadable)?;
         let container = Self::open(Box::new(again), Kind::Mp4, head)?;
         Ok(Self { movie, ..container })

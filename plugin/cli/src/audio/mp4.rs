@@ -7,14 +7,18 @@
 
 mod atoms;
 mod edits;
+mod fragments;
+mod outermost;
 mod samples;
 
 use std::fs::File;
-use std::io::{self, Read, Seek, SeekFrom};
+use std::io::{self, Seek, SeekFrom};
 
 use super::silence;
 use super::window::Window;
-use atoms::{Atoms, be_u32, be_u64, find};
+use atoms::{Atoms, be_u32, find};
+pub(super) use fragments::can_be as fragments_can_be;
+use outermost::Outermost;
 use samples::Tables;
 pub(super) use samples::{Extents, Samples};
 
@@ -101,37 +105,11 @@ impl Movie {
 
 /// Finds the `moov` atom among the file's outermost atoms.
 fn load(file: &mut File) -> io::Result<Option<Vec<u8>>> {
-    let length = file.seek(SeekFrom::End(0))?;
-    let mut position = 0;
-    while position + 8 <= length {
-        file.seek(SeekFrom::Start(position))?;
-        let mut head = [0; 16];
-        file.read_exact(&mut head[..8])?;
-        let mut head_bytes = 8;
-        let mut size = u64::from(u32::from_be_bytes([head[0], head[1], head[2], head[3]]));
-        if size == 1 {
-            if position + 16 > length {
-                return Ok(None);
-            }
-            file.read_exact(&mut head[8..])?;
-            head_bytes = 16;
-            size = be_u64(&head, 8).unwrap_or(0);
-        } else if size == 0 {
-            size = length - position;
+    let mut outermost = Outermost::of(file)?;
+    while let Some((kind, body)) = outermost.next()? {
+        if &kind == b"moov" {
+            return outermost.read(body, MAX_MOVIE_BYTES);
         }
-        if size < head_bytes {
-            return Ok(None);
-        }
-        if &head[4..8] == b"moov" {
-            let body = (size - head_bytes).min(length - position - head_bytes);
-            if body > MAX_MOVIE_BYTES {
-                return Ok(None);
-            }
-            let mut moov = Vec::new();
-            file.take(body).read_to_end(&mut moov)?;
-            return Ok(Some(moov));
-        }
-        position = position.saturating_add(size);
     }
     Ok(None)
 }

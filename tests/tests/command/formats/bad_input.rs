@@ -68,6 +68,17 @@ fn a_file_that_was_cut_short_gives_what_is_there_and_says_so() {
     }
 }
 
+/// The library counts through what is promised, which took seconds for a number of 32 bits.
+#[test]
+fn a_fragment_that_promises_more_than_there_can_be_is_refused() {
+    let folder = Folder::new("formats-promises");
+    let mut bytes = std::fs::read(seed("frag.mp4")).expect("a seed");
+    let run = bytes.windows(4).position(|name| name == b"trun").expect("a run");
+    bytes[run + 4..run + 12].copy_from_slice(&[0, 0, 0, 0, 0x80, 0, 0, 0]);
+    let error = refused(&folder.file("file.mp4", &bytes), None);
+    assert!(error.contains("a fragment promises more samples than the file can hold"), "{error}");
+}
+
 #[test]
 fn a_damaged_packet_becomes_silence_and_is_counted() {
     let folder = Folder::new("formats-damaged");

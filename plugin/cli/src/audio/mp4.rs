@@ -57,7 +57,11 @@ pub(super) struct Track {
 impl Track {
     /// What is heard of it, in frames.
     pub(super) fn window_in_frames(&self, rate_hz: u32) -> Window {
-        self.window.scaled(u64::from(rate_hz), u64::from(self.clock_hz))
+        let mut window = self.window.scaled(u64::from(rate_hz), u64::from(self.clock_hz));
+        if rate_hz > silence::MOST_RATE_HZ {
+            window.limit_silence(0);
+        }
+        window
     }
 
     /// Without the silence before it where that is longer than a file of this size can ask for.

@@ -10,6 +10,10 @@ const ANY_S: u64 = 10;
 /// codec of music goes down to 1 kbit/s.
 const BYTES_A_SECOND: u64 = 125;
 
+/// Nothing is measured at a higher rate: a header that states one is damaged, and its seconds are not
+/// believed.
+pub(super) const MOST_RATE_HZ: u32 = 768_000;
+
 /// The longest silence, in seconds, that a file of so many bytes can ask for.
 pub(super) fn most_s(file_bytes: u64) -> u64 {
     ANY_S + file_bytes / BYTES_A_SECOND
@@ -27,7 +31,7 @@ pub(super) struct Allowance {
 impl Allowance {
     /// For a track at that rate, in a file of so many bytes; 0 where only its packets will tell.
     pub(super) fn new(rate_hz: u32, file_bytes: u64) -> Self {
-        let rate_hz = u64::from(rate_hz);
+        let rate_hz = u64::from(rate_hz.min(MOST_RATE_HZ));
         Self { rate_hz, left_frames: most_s(file_bytes).saturating_mul(rate_hz), bytes: 0 }
     }
 

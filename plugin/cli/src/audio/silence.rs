@@ -3,6 +3,8 @@
 //! Gaps, lost packets and empty edits are numbers in a file, and a damaged number would be hours of
 //! silence. What is granted follows the bytes that there are.
 
+use ledgerline_measure::settings::HIGHEST_RATE_HZ;
+
 /// What any file is granted, in seconds.
 const ANY_S: u64 = 10;
 
@@ -12,7 +14,7 @@ const BYTES_A_SECOND: u64 = 125;
 
 /// Nothing is measured at a higher rate: a header that states one is damaged, and its seconds are not
 /// believed.
-pub(super) const MOST_RATE_HZ: u32 = 768_000;
+pub(super) const MOST_RATE_HZ: u32 = HIGHEST_RATE_HZ as u32;
 
 /// The longest silence, in seconds, that a file of so many bytes can ask for.
 pub(super) fn most_s(file_bytes: u64) -> u64 {

@@ -114,7 +114,7 @@ fn added_noise_is_neither_coding_nor_a_word() {
     let found = compared(&MIX, &hiss);
     found.is_near("residual", found.residual_dbfs.finite(), -60.0, 0.1);
     found.is_near("gain", found.gain_db, 0.0, 0.01);
-    found.has_only(&[Code::Unexplained]);
+    found.has_only(&[Code::NoiseAdded]);
 }
 
 #[test]

@@ -31,6 +31,8 @@ const SILENCE_POWER: f64 = 1e-13;
 /// Content below is left out of the covariances, in Hz, and above this share of half the lower rate.
 const LOW_HZ: f64 = 60.0;
 const HIGH_SHARE: f64 = 0.75;
+/// Likeness of a tapered window with the same sound without a taper: mean over root mean square.
+const TAPERED: f64 = 0.816_496_58;
 /// Likeness of a channel whose delay against others counts, how many such windows that needs, and how
 /// near they have to lie, in frames.
 const LEAST_PAIR: f64 = 0.5;
@@ -132,6 +134,14 @@ pub(super) fn find<M: Source, X: Source>(
         vec![vec![0.0; plan.frames + 2 * plan.search]; channels[0]],
         vec![vec![0.0; plan.frames]; channels[1]],
     ];
+    // The edges of a window would be heard in every band that holds little, and there the weights are
+    // high.
+    let taper: Vec<f64> = (0..plan.frames)
+        .map(|n| {
+            let turn = std::f64::consts::TAU * (n as f64 + 0.5) / plan.frames as f64;
+            (1.0 - turn.cos()) / 1.5f64.sqrt()
+        })
+        .collect();
     // By window and export channel.
     let mut found: Vec<Vec<Option<Anchor>>> = Vec::new();
     for (index, segment) in rough.segments.iter().enumerate() {
@@ -146,11 +156,14 @@ pub(super) fn find<M: Source, X: Source>(
             if quiet(mix_window) || quiet(export_window) {
                 continue;
             }
+            let export_frame = start as f64 + centre_of_energy(export_window);
+            for window in export_window.iter_mut() {
+                window.iter_mut().zip(&taper).for_each(|(x, taper)| *x *= taper);
+            }
             let best = correlator.best(mix_window, export_window);
             let lags: Vec<usize> =
                 best.iter().map(|best| best.map_or(plan.search, |best| best.lag)).collect();
             covariance.add(correlator.covariance(&lags));
-            let export_frame = start as f64 + centre_of_energy(export_window);
             let anchor = |best: &Option<correlate::Best>| {
                 let best = (*best)?;
                 let lag = best.lag as f64 + best.fraction;
@@ -159,7 +172,7 @@ pub(super) fn find<M: Source, X: Source>(
                     // The player may have rounded place and step; it says what it played.
                     mix: player.began + player.step * (export_frame - start as f64 + lag),
                     segment: index,
-                    likeness: best.likeness,
+                    likeness: (best.likeness / TAPERED).min(1.0),
                     gain: 1.0,
                     ambiguous: best.ambiguous,
                 })

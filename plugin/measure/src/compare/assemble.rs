@@ -256,7 +256,10 @@ fn take_spots(
     let whole = pass::is_whole(timeline);
     let Some(at) = record.alignment else { return };
     let edits = record.edits.clone();
-    let clips = [record.overs_added, record.clipped_runs_added].iter().flatten().any(|n| *n > 0);
+    // Cut-off peaks by the dozen are clipping, one by itself is a wrong sample.
+    let cut_off = found.iter().filter(|spot| spot.kind == SpotKind::Clipped).count() as i64;
+    let runs: i64 = [record.overs_added, record.clipped_runs_added].into_iter().flatten().sum();
+    let clips = runs > 2 * cut_off;
     let mut silenced = Vec::new();
     for found in found {
         let export_s = found.frame as f64 / rates_hz[1];

@@ -27,7 +27,9 @@ use gather::Gathered;
 /// A filter has to leave over less than this share of what gains alone do.
 const BETTER: f64 = 0.5;
 /// Where gains alone leave over no more than this share of the export, nothing else is looked for.
-const EXACT_SHARE: f64 = 1e-9;
+const EXACT_SHARE: f64 = 1e-6;
+/// Windows that a filter needs.
+const LEAST_WINDOWS: usize = 8;
 /// What a simpler time may leave over against another one: as a ratio, and as a share of the export.
 const AS_GOOD_RATIO: f64 = 1.5;
 const AS_GOOD_SHARE: f64 = 1e-7;

@@ -49,12 +49,6 @@ pub(super) fn find(curve: &Curve) -> Option<Bend> {
         along += class.count * slope * x * e;
     }
     let left = curve.squares - 2.0 * along + straight;
-    if std::env::var("LLDBG").is_ok() {
-        eprintln!(
-            "bend? slope {slope} bent {bent} left {left} classes {} largest {largest}",
-            classes.len()
-        );
-    }
     if left <= 0.0 || bent < EXPLAINED * left {
         return None;
     }
@@ -73,12 +67,6 @@ pub(super) fn find(curve: &Curve) -> Option<Bend> {
         (*x > 0.0 && *y > 0.0).then(|| 20.0 * (y / (x * small)).log10())
     };
     let top_db = sides.iter().filter_map(gain_db).fold(0.0, f64::min);
-    if std::env::var("LLDBG").is_ok() {
-        eprintln!(
-            "bend small {small} top {top_db} bent {bent} left {left} classes {}",
-            classes.len()
-        );
-    }
     if top_db > -LEAST_DB || small <= 0.0 {
         return None;
     }

@@ -118,8 +118,10 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
     let share = |left: f64| if total > 0.0 { (left / total).max(0.0) } else { 0.0 };
     let plain_left = share(gathered.left_by_gains(&chosen.mapping.gains));
     let filtered_left = share(gathered.left_by_filters(&chosen.patterns));
-    let filtered =
-        plain_left > EXACT_SHARE && filtered_left < BETTER * plain_left && chosen.has_name;
+    let filtered = gathered.count >= LEAST_WINDOWS
+        && plain_left > EXACT_SHARE
+        && filtered_left < BETTER * plain_left
+        && chosen.has_name;
     let filters = filtered.then(|| {
         let rows = responses.iter().zip(&chosen.patterns).enumerate();
         rows.map(|(channel, (response, pattern))| {

@@ -142,6 +142,12 @@ pub(super) fn find<M: Source, X: Source>(
             (1.0 - turn.cos()) / 1.5f64.sqrt()
         })
         .collect();
+    let edge: Vec<f64> = (0..plan.search.min(plan.frames / 2))
+        .map(|n| {
+            let turn = std::f64::consts::PI * (n as f64 + 0.5) / plan.search as f64;
+            0.5 - 0.5 * turn.cos()
+        })
+        .collect();
     // By window and export channel.
     let mut found: Vec<Vec<Option<Anchor>>> = Vec::new();
     for (index, segment) in rough.segments.iter().enumerate() {
@@ -159,6 +165,11 @@ pub(super) fn find<M: Source, X: Source>(
             let export_frame = start as f64 + centre_of_energy(export_window);
             for window in export_window.iter_mut() {
                 window.iter_mut().zip(&taper).for_each(|(x, taper)| *x *= taper);
+            }
+            for window in mix_window.iter_mut() {
+                let ends = window.len() - edge.len();
+                window.iter_mut().zip(&edge).for_each(|(x, edge)| *x *= edge);
+                window[ends..].iter_mut().zip(edge.iter().rev()).for_each(|(x, edge)| *x *= edge);
             }
             let best = correlator.best(mix_window, export_window);
             let lags: Vec<usize> =

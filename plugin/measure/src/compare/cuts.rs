@@ -16,6 +16,8 @@ const UNEXPLAINED_RATIO: f64 = 10.0;
 const UNEXPLAINED_SHARES: (f64, f64) = (1e-4, 0.5);
 /// Power of a frame below which all explanations are as good: −100 dBFS.
 const SILENCE_POWER: f64 = 1e-10;
+/// How long a filter rings at a cut, in seconds, at most.
+const RINGING_S: f64 = 0.05;
 /// How far pieces of another order may overlap, in seconds: where they meet is not known to the frame.
 const OVERLAP_S: f64 = 0.05;
 /// Frames played at a time.
@@ -50,7 +52,13 @@ pub(super) fn close<M: Source, X: Source>(
             (timeline.segments[later - 1].end - window).max(timeline.segments[later - 1].start),
             (timeline.segments[later].start + window).min(timeline.segments[later].end),
         ];
-        let change = change(mix, export, timeline, later, path, region, window)?;
+        let mut change = change(mix, export, timeline, later, path, region, window)?;
+        if path.filters.is_some() && change.start - change.end < (RINGING_S * rates_hz[1]) as i64 {
+            // A filter rings at a cut, and neither side explains that.
+            let middle = (change.start + change.end) / 2;
+            change.error = change.error.max((change.start - change.end) / 2);
+            (change.end, change.start) = (middle, middle);
+        }
         timeline.segments[later - 1].end = change.end;
         timeline.segments[later].start = change.start;
         edits.extend(edits_at(timeline, later, change, rates_hz));

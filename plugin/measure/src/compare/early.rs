@@ -39,7 +39,7 @@ pub(super) fn align<M: Source, X: Source>(
     });
     let first = stretch(mix, 0.0, rates_hz[0] / rate_hz, lengths[0]).map_err(Failed::Mix)?;
     let second = stretch(export, 0.0, rates_hz[1] / rate_hz, lengths[1]).map_err(Failed::Export)?;
-    let Some((lag, _)) = best_lag(&first, &second, LEAST_OVERLAP) else { return Ok(None) };
+    let Some((lag, _)) = best_lag(&first, &second, LEAST_OVERLAP, 0) else { return Ok(None) };
     let mix_at_zero = lag as f64 * rates_hz[0] / rate_hz;
     let segment = Segment { start: 0, end: frames[1], mix_at_zero };
     Ok(Some(Timeline { segments: vec![segment], step: rates_hz[0] / rates_hz[1] }))
@@ -69,7 +69,11 @@ pub(super) fn place<M: Source, X: Source>(
     }
     let heard = stretch(export, start as f64, steps[1], length).map_err(Failed::Export)?;
     let searched = stretch(mix, first, steps[0], whole).map_err(Failed::Mix)?;
-    let Some((lag, likeness)) = best_lag(&searched, &heard, 1.0) else { return Ok(None) };
+    let Some((lag, likeness)) =
+        best_lag(&searched, &heard, 1.0, ((middle - first) / steps[0]) as i64)
+    else {
+        return Ok(None);
+    };
     let place = first + lag as f64 * steps[0];
     Ok((likeness >= SURE_LIKENESS).then(|| place - start as f64 * rates_hz[0] / rates_hz[1]))
 }
@@ -102,7 +106,8 @@ fn changes(signal: &[f64]) -> Vec<f64> {
 }
 
 /// Frames of the mix less frames of the export where the two agree best, and how well; at least
-/// `overlap` of the shorter stretch has to lie in the other.
+/// `overlap` of the shorter stretch has to lie in the other. Of places that are as good, the one nearest
+/// to `expected`.
 fn best_lag(mix: &[Vec<f64>; 2], export: &[Vec<f64>; 2], overlap: f64) -> Option<(i64, f64)> {
     let (longer, shorter) = (mix[0].len(), export[0].len());
     let size = (longer + shorter).next_power_of_two().max(2);
@@ -149,7 +154,9 @@ fn best_lag(mix: &[Vec<f64>; 2], export: &[Vec<f64>; 2], overlap: f64) -> Option
         return None;
     }
     let high = (0..best.len()).filter(|&n| best[n] >= AS_HIGH * highest);
-    high.map(|n| n as i64 + first).min_by_key(|lag| lag.abs()).map(|lag| (lag, highest))
+    high.map(|n| n as i64 + first)
+        .min_by_key(|lag| (lag - expected).abs())
+        .map(|lag| (lag, highest))
 }
 
 fn energy_sums(signal: &[f64]) -> Vec<f64> {

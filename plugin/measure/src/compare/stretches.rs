@@ -21,6 +21,9 @@ const SILENCED_SHARE: f64 = 1e-4;
 /// Mean square below which a window is not judged: −70 dBFS; and against the whole, −50 dB.
 const QUIET_POWER: f64 = 1e-7;
 const QUIET_SHARE: f64 = 1e-5;
+/// Usual coherence of what was not coded; below it, what is not judged against the whole: −25 dB.
+const CLEAN: f64 = 0.9999;
+const QUIET_CODED_SHARE: f64 = 3e-3;
 /// Stretches listed at most.
 const MOST_STRETCHES: usize = 200;
 
@@ -45,12 +48,15 @@ pub(super) fn find(
     let half = ((WINDOW_S / block_s / 2.0) as usize).max(1);
     let windows: Vec<Window> = (0..blocks.len()).map(|n| sums.around(n, half)).collect();
     let mean_power = sums.mean_power();
-    let judged = |window: &Window| {
-        window.predicted.max(window.heard) > QUIET_POWER.max(QUIET_SHARE * mean_power)
+    let sounds = |window: &Window, share: f64| {
+        window.predicted.max(window.heard) > QUIET_POWER.max(share * mean_power)
     };
     let mut coherences: Vec<f64> =
-        windows.iter().filter(|window| judged(window)).map(Window::coherence).collect();
+        windows.iter().filter(|w| sounds(w, QUIET_SHARE)).map(Window::coherence).collect();
     let usual = median(&mut coherences).unwrap_or(0.0);
+    // Coders make up what is quiet.
+    let quiet_share = if usual > CLEAN { QUIET_SHARE } else { QUIET_CODED_SHARE };
+    let judged = |window: &Window| sounds(window, quiet_share);
     for (kind, window) in kinds.iter_mut().zip(&windows) {
         if !judged(window) {
             continue;

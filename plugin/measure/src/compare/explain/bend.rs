@@ -30,11 +30,15 @@ pub(super) fn find(curve: &Curve) -> Option<Bend> {
     let classes: Vec<Class> =
         curve.classes.iter().copied().filter(|class| class.count >= LEAST_COUNT).collect();
     let mean = |class: &Class| class.predicted / class.count;
+    // DC is no bend.
+    let samples: f64 = curve.classes.iter().map(|class| class.count).sum();
+    let offset = curve.classes.iter().map(|class| class.difference).sum::<f64>() / samples.max(1.0);
+    let difference = |class: &Class| class.difference / class.count - offset;
     let largest = classes.iter().map(|class| mean(class).abs()).fold(0.0, f64::max);
     let (mut xx, mut xy) = (0.0, 0.0);
     for class in classes.iter().filter(|class| mean(class).abs() <= SMALL * largest) {
         xx += class.predicted * mean(class);
-        xy += class.difference * mean(class);
+        xy += class.count * difference(class) * mean(class);
     }
     if xx <= 0.0 || largest <= 0.0 {
         return None;
@@ -43,21 +47,20 @@ pub(super) fn find(curve: &Curve) -> Option<Bend> {
     // What the straight part makes of all samples, the curve, and what scatters around it.
     let (mut straight, mut bent, mut along) = (0.0, 0.0, 0.0);
     for class in &classes {
-        let (x, e) = (mean(class), class.difference / class.count);
+        let (x, e) = (mean(class), difference(class));
         straight += class.count * (slope * x).powi(2);
         bent += class.count * (e - slope * x).powi(2);
         along += class.count * slope * x * e;
     }
-    let left = curve.squares - 2.0 * along + straight;
+    let left = curve.squares - samples * offset * offset - 2.0 * along + straight;
     if left <= 0.0 || bent < EXPLAINED * left {
         return None;
     }
     let small = 1.0 + slope;
     let top = |side: f64| {
         let own = classes.iter().filter(|class| mean(class) * side > 0.0);
-        let mut heights: Vec<(f64, f64)> = own
-            .map(|class| (mean(class).abs(), (mean(class) + class.difference / class.count).abs()))
-            .collect();
+        let mut heights: Vec<(f64, f64)> =
+            own.map(|class| (mean(class).abs(), (mean(class) + difference(class)).abs())).collect();
         heights.sort_by(|a, b| b.0.total_cmp(&a.0));
         heights
     };

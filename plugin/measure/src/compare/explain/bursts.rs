@@ -10,6 +10,8 @@ const SHARE_RATIO: f64 = 15.0;
 /// Usual share from which there is noise all the time, and what a moment has to have then.
 const NOISY: f64 = 1e-5;
 const NOISY_SHARE: f64 = 0.1;
+/// Usual share above which no moment says anything.
+const NOISIEST: f64 = 1e-3;
 /// What is left in a moment against what is left at most times (90 of 100), as powers.
 const STANDS_OUT: f64 = 10.0;
 /// Mean square of what is left, below which nobody hears it: −75 dBFS.
@@ -63,6 +65,9 @@ pub(super) fn find(blocks: &[Block], rate_hz: f64) -> Vec<Burst> {
     let usual = at(&mut sums.iter().map(share).collect(), 0.5);
     let high = at(&mut sums.iter().map(left).collect(), 0.9);
     // Where there is noise all the time, as of coding, it comes and goes.
+    if usual > NOISIEST {
+        return Vec::new();
+    }
     let least = if usual > NOISY { NOISY_SHARE } else { LEAST_SHARE }.max(SHARE_RATIO * usual);
     let out: Vec<bool> = sums
         .iter()

@@ -24,6 +24,8 @@ const FADE_RISE_DB: f64 = 0.6;
 /// Coherence of a block whose gain is clear, and a step between two, in dB, that is a jump.
 const CLEAR: f64 = 0.99;
 const JUMP_DB: f64 = 0.12;
+/// Coherence of a moment whose gain counts.
+const CLEAR_MOMENT: f64 = 0.97;
 /// Moments over which loudness and gain are compared.
 const SLOW: usize = 30;
 /// Correlation of slow gain with slow level below which the one follows the other.
@@ -61,6 +63,9 @@ pub(in crate::compare) struct Change {
     /// Frames of the export: where half the way there is made, and half the way back.
     pub start: i64,
     pub end: i64,
+    /// By how many frames these may be off: where it is silent, nobody knows.
+    pub start_error: i64,
+    pub end_error: i64,
     /// Against the gain of most, in dB; of a fade, how far it goes.
     pub change_db: f64,
     /// Whether it is a fade from or to silence, at the beginning or the end.
@@ -96,7 +101,9 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
                 whole.yy += block.yy;
             }
             let level_db = 10.0 * (f64::from(whole.zz) / f64::from(whole.frames.max(1))).log10();
-            Some(Moment { first: n * MOMENT, gain_db: gain_db(&whole)?, level_db })
+            let [zz, zy, yy] = [whole.zz, whole.zy, whole.yy].map(f64::from);
+            let gain_db = gain_db(&whole).filter(|_| zy * zy >= CLEAR_MOMENT * zz * yy)?;
+            Some(Moment { first: n * MOMENT, gain_db, level_db })
         })
         .collect();
     if moments.len() < LEAST_MOMENTS {
@@ -180,30 +187,36 @@ fn changes(blocks: &[Block], moments: &[Moment], home_db: f64) -> Option<Vec<Cha
         let change_db = middle - home_db;
         let half = home_db + change_db / 2.0;
         let there = |db: f64| (db - half) * change_db.signum() > 0.0;
-        let start = crossing(blocks, run[0].first, there, -1)?;
-        let end = crossing(blocks, run[run.len() - 1].first + MOMENT - 1, there, 1)?;
-        found.push(Change { start, end, change_db, fade: None });
+        let (start, start_error) = crossing(blocks, run[0].first, there, -1)?;
+        let (end, end_error) = crossing(blocks, run[run.len() - 1].first + MOMENT - 1, there, 1)?;
+        found.push(Change { start, end, start_error, end_error, change_db, fade: None });
     }
     Some(found)
 }
 
-/// The frame where blocks change over between home and there: from a block that is surely near the
-/// edge, the outermost block in that direction that is there still.
+/// The frame where blocks change over between home and there, and by how many frames that may be off:
+/// from a block that is surely near the edge, the outermost block in that direction that is there still,
+/// and the first one beyond it that is home.
 fn crossing(
     blocks: &[Block],
     near: usize,
     there: impl Fn(f64) -> bool,
     direction: i64,
-) -> Option<i64> {
+) -> Option<(i64, i64)> {
     let from = near.saturating_sub(2 * MOMENT);
     let to = (near + 2 * MOMENT).min(blocks.len() - 1);
     let hits = |n: &usize| gain_db(&blocks[*n]).is_some_and(&there);
+    let end = |n: usize| blocks[n].frame + i64::from(blocks[n].frames);
+    let told = |n: &usize| gain_db(&blocks[*n]).is_some();
     if direction < 0 {
         let first = (from..=to).find(hits)?;
-        Some(blocks[first].frame)
+        let before = (0..first).rev().find(told).map_or(blocks[0].frame, end);
+        Some((blocks[first].frame, blocks[first].frame - before))
     } else {
         let last = (from..=to).rev().find(hits)?;
-        Some(blocks[last].frame + i64::from(blocks[last].frames))
+        let behind = (last + 1..blocks.len()).find(told);
+        let behind = behind.map_or_else(|| end(blocks.len() - 1), |n| blocks[n].frame);
+        Some((end(last), behind - end(last)))
     }
 }
 
@@ -234,14 +247,18 @@ fn fade(
     if lowest > FADE_DB {
         return None;
     }
+    // Where exactly a fade leaves full level cannot be seen.
+    let (start_error, end_error) = (i64::MAX, i64::MAX);
     if last + 1 == moments.len() && falls(&levels) {
         let start = blocks[run[0].first].frame;
         let end = end(blocks.last()?);
-        return Some(Change { start, end, change_db: lowest, fade: Some(Fade::Out) });
+        let fade = Some(Fade::Out);
+        return Some(Change { start, end, start_error, end_error, change_db: lowest, fade });
     }
     if first == 0 && falls(&backwards) {
         let (start, end) = (blocks[0].frame, end(&blocks[run[run.len() - 1].first]));
-        return Some(Change { start, end, change_db: lowest, fade: Some(Fade::In) });
+        let fade = Some(Fade::In);
+        return Some(Change { start, end, start_error, end_error, change_db: lowest, fade });
     }
     None
 }
@@ -261,6 +278,11 @@ fn follows(moments: &[Moment]) -> bool {
         })
         .collect();
     if slow.len() < 6 {
+        return false;
+    }
+    // A gain that goes one way all the time follows nothing.
+    let one_way = slow.windows(2).filter(|pair| pair[1].1 > pair[0].1).count();
+    if 5 * one_way.min(slow.len() - 1 - one_way) < slow.len() {
         return false;
     }
     let count = slow.len() as f64;

@@ -136,14 +136,17 @@ fn floor_dbfs(record: &Comparison, heard_dbfs: f64) -> f64 {
 /// How far the gain from mix to export may be off, in dB: by what is left, and by how bands agree.
 fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
     let whole = aligned.mapping.left_share.max(0.0);
-    if whole < 1e-5 && aligned.path.filters.is_none() {
+    let left = aligned.related.as_ref().map_or(whole, |related| related.filtered_left.max(whole));
+    if left < 1e-6 && aligned.path.filters.is_none() {
         return 0.0;
     }
     let known = stories.tone.gain_db.map_or(0.1, |(_, error)| error);
     let filter = if aligned.path.filters.is_some() { FILTER_GAIN_DB } else { 0.0 };
-    known.max(filter)
+    known.max(filter).max(NOISY_GAIN_DB)
 }
 
+/// How far what is left may move a gain, in dB.
+const NOISY_GAIN_DB: f64 = 0.01;
 /// How far a filter's skirts may move the gain of most bands, in dB.
 const FILTER_GAIN_DB: f64 = 0.04;
 

@@ -10,6 +10,8 @@ use crate::compare::spectra::WindowedTransform;
 use crate::compare::timeline::Timeline;
 use crate::compare::{Reel, Source};
 
+/// Share of half the lower rate up to which places between samples are exact.
+const EXACT_SHARE: f64 = 0.9;
 /// Windows at most; more would tell little more.
 const MOST_WINDOWS: i64 = 600;
 /// Mean square below which a window tells nothing: −90 dBFS.
@@ -29,6 +31,8 @@ const QUIETEST: f64 = 1e-5;
 /// Sums of products by bin.
 pub(super) struct Gathered {
     pub bin_hz: f64,
+    /// Bins up to which the mix is played exactly: what is left is judged up to there.
+    exact_bins: usize,
     /// Windows that went into the sums.
     pub count: usize,
     /// `[export channel][i][j]` of the mix's channels as that channel hears them.
@@ -75,6 +79,7 @@ pub(super) fn take<M: Source, X: Source>(
     let none = vec![Complex64::default(); bins];
     let mut gathered = Gathered {
         bin_hz: rate_hz / frames as f64,
+        exact_bins: (EXACT_SHARE * timeline.step.min(1.0) * bins as f64) as usize,
         count: 0,
         xx: vec![vec![vec![none.clone(); channels[0]]; channels[0]]; delays.len()],
         own,
@@ -316,9 +321,9 @@ impl Gathered {
         (0..self.mix_channels()).map(|i| power(i) / self.count.max(1) as f64).collect()
     }
 
-    /// Power of the export, all bins and channels.
+    /// Power of the export, all channels.
     pub fn heard_power(&self) -> f64 {
-        self.yy.iter().flatten().sum()
+        self.over_all(|channel, bin| self.yy[channel][bin])
     }
 
     /// Power of a pattern of the mix's channels, and its cross-spectrum with the export, at a bin.
@@ -377,8 +382,8 @@ impl Gathered {
         1.0 - (1.5 * parameters as f64 / self.count.max(1) as f64).min(0.5)
     }
 
-    fn over_all(&self, of: impl Fn(usize, usize) -> f64) -> f64 {
-        let bins = self.bins();
+    pub fn over_all(&self, of: impl Fn(usize, usize) -> f64) -> f64 {
+        let bins = self.exact_bins;
         (0..self.export_channels()).map(|c| (0..bins).map(|bin| of(c, bin)).sum::<f64>()).sum()
     }
 }

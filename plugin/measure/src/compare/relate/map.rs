@@ -84,13 +84,9 @@ fn covariance(gathered: &Gathered) -> Covariance {
 /// Power that filters from every mix channel to every export channel leave over.
 fn left_by_all(gathered: &Gathered) -> f64 {
     let mix = gathered.mix_channels();
-    let mut left = 0.0;
-    for channel in 0..gathered.export_channels() {
-        for bin in 0..gathered.bins() {
-            let heard = gathered.yy(channel, bin);
-            left += (heard - explained(gathered, channel, bin, mix)).max(0.0);
-        }
-    }
+    let left = gathered.over_all(|channel, bin| {
+        (gathered.yy(channel, bin) - explained(gathered, channel, bin, mix)).max(0.0)
+    });
     left / gathered.free(mix)
 }
 

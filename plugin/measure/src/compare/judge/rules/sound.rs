@@ -41,6 +41,11 @@ const DENOISED_DB: f64 = -0.5;
 const NEAR_S: f64 = 0.15;
 const SHORT_S: f64 = 0.1;
 const JOIN_S: f64 = 0.5;
+/// How far an edge may be off, in seconds, to be told.
+const EDGE_S: f64 = 0.01;
+/// Share of what the response leaves over that each band's own gain of the moment leaves over, below
+/// which it is gains that move and no noise.
+const OWN_GAIN: f64 = 0.5;
 /// Rides that a sentence names.
 const MOST_NAMED: usize = 3;
 
@@ -132,6 +137,7 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
     match &course.shape {
         Shape::Steady => Vec::new(),
         Shape::Changes(changes) => changed(changes, rate_hz),
+        _ if facts.own_gain_left < OWN_GAIN && is_denoised(facts) => Vec::new(),
         _ if facts.lossy.is_some() || course.range_db < GAIN_MOVES_DB => Vec::new(),
         Shape::FollowsLoudness => vec![said(
             Code::Normalised,
@@ -168,26 +174,37 @@ fn changed(changes: &[Change], rate_hz: f64) -> Vec<Said> {
             let (phrase, sentence) = match fade {
                 Fade::In => (
                     "it fades in".to_owned(),
-                    format!("The beginning fades in, until {} of the export.", moment(to_s, 2)),
+                    format!(
+                        "The beginning fades in, until about {} of the export.",
+                        moment(to_s, 0)
+                    ),
                 ),
                 Fade::Out => (
                     "it fades out".to_owned(),
-                    format!("The end fades out, from {} of the export on.", moment(from_s, 2)),
+                    format!(
+                        "The end fades out, from about {} of the export on.",
+                        moment(from_s, 0)
+                    ),
                 ),
             };
-            let numbers = [("from_s", from_s), ("to_s", to_s), ("change_db", change.change_db)];
+            let numbers = [("length_s", to_s - from_s), ("change_db", change.change_db)];
             Some(said(Code::Fade, Severity::Caution, phrase, sentence, &numbers))
         })
         .collect();
     let rides: Vec<&Change> = changes.iter().filter(|change| change.fade.is_none()).collect();
     let Some(first) = rides.first() else { return all };
+    // Within a pause nobody knows when.
+    let known = |error: i64| error as f64 <= EDGE_S * rate_hz;
+    let at = |at_s: f64, error: i64| {
+        if known(error) { moment(at_s, 2) } else { format!("about {}", moment(at_s, 1)) }
+    };
     let phrase = |change: &&Change| {
         let [from_s, to_s] = seconds(change);
         format!(
             "{} dB from {} to {}",
             signed(change.change_db, 2),
-            moment(from_s, 2),
-            moment(to_s, 2)
+            at(from_s, change.start_error),
+            at(to_s, change.end_error)
         )
     };
     let named: Vec<String> = rides.iter().take(MOST_NAMED).map(phrase).collect();
@@ -207,8 +224,8 @@ fn changed(changes: &[Change], rate_hz: f64) -> Vec<Said> {
         format!("The gain was another for a while: {}{more}.", named.join("; ")),
         &[
             ("rides", rides.len() as f64),
-            ("from_s", from_s),
-            ("to_s", to_s),
+            ("from_s", if known(first.start_error) { from_s } else { f64::NAN }),
+            ("to_s", if known(first.end_error) { to_s } else { f64::NAN }),
             ("change_db", first.change_db),
         ],
     ));
@@ -315,6 +332,10 @@ fn left_db(record: &Comparison) -> Option<f64> {
 pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
     let rest = facts.stories.rest;
     let relative_db = left_db(record)?;
+    // What a gain of each band explains at every moment is no noise.
+    if facts.own_gain_left < OWN_GAIN {
+        return None;
+    }
     let is_noise = (rest.steady && rest.telling || rest.hum_hz.is_some()) && !rest.dc;
     let is_words = record.words.is_some_and(|words| words.dither.is_some());
     let least_db = if facts.filtered { FILTERED_DB } else { NEGLIGIBLE_DB };

@@ -108,7 +108,12 @@ fn changes(signal: &[f64]) -> Vec<f64> {
 /// Frames of the mix less frames of the export where the two agree best, and how well; at least
 /// `overlap` of the shorter stretch has to lie in the other. Of places that are as good, the one nearest
 /// to `expected`.
-fn best_lag(mix: &[Vec<f64>; 2], export: &[Vec<f64>; 2], overlap: f64) -> Option<(i64, f64)> {
+fn best_lag(
+    mix: &[Vec<f64>; 2],
+    export: &[Vec<f64>; 2],
+    overlap: f64,
+    expected: i64,
+) -> Option<(i64, f64)> {
     let (longer, shorter) = (mix[0].len(), export[0].len());
     let size = (longer + shorter).next_power_of_two().max(2);
     let mut planner = RealFftPlanner::<f64>::new();

@@ -10,7 +10,7 @@ use super::record::EditKind;
 use super::stretches::Stretches;
 
 /// Blocks that a gain needs.
-const LEAST_BLOCKS: usize = 100;
+const LEAST_BLOCKS: usize = 30;
 /// Share of the blocks that has to agree, and how closely, in dB.
 const AGREEING_SHARE: usize = 5;
 const AGREE_DB: f64 = 0.004;

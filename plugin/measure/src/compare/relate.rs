@@ -26,6 +26,10 @@ use gather::Gathered;
 
 /// A filter has to leave over less than this share of what gains alone do.
 const BETTER: f64 = 0.5;
+/// What a filter has to leave over at most to be believed by that, and otherwise against gains: a gain that
+/// moves is explained by a filter in part.
+const WELL: f64 = 1e-3;
+const MUCH_BETTER: f64 = 0.2;
 /// Where gains alone leave over no more than this share of the export, nothing else is looked for.
 const EXACT_SHARE: f64 = 1e-6;
 /// Windows that a filter needs.
@@ -121,6 +125,7 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
     let filtered = gathered.count >= LEAST_WINDOWS
         && plain_left > EXACT_SHARE
         && filtered_left < BETTER * plain_left
+        && (filtered_left < WELL || filtered_left < MUCH_BETTER * plain_left)
         && chosen.has_name;
     let filters = filtered.then(|| {
         let rows = responses.iter().zip(&chosen.patterns).enumerate();

@@ -47,6 +47,8 @@ pub(super) struct Facts<'a> {
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// moment.
     pub own_gain_left: f64,
+    /// Whether the spectrum ends where coders end it.
+    pub has_edge: bool,
     /// Whether the gain moves, and whether most moments have one.
     pub moving: bool,
     pub has_home: bool,
@@ -92,10 +94,12 @@ impl<'a> Facts<'a> {
             matrix_holds: aligned.related.as_ref().is_none_or(|related| related.matrix_holds),
             mix_powers: aligned.related.as_ref().map_or(&[], |related| &related.mix_powers),
             channels_missing: false,
+            has_edge: record.band_limit_hz.is_some_and(|hz| lossy::EDGE_HZ.contains(&hz)),
             own_gain_left: aligned.related.as_ref().map_or(1.0, |related| related.own_gain_left),
             limited: false,
             moving: !matches!(stories.course.shape, Shape::Steady),
-            has_home: stories.course.home_db.is_some(),
+            // A filter was found over all moments, and has the mean of their gains in it.
+            has_home: stories.course.home_db.is_some() && aligned.path.filters.is_none(),
             gain_error_db: gain_error_db(aligned, stories),
             is_rounding,
             is_equal: passed.tallies.samples > 0 && passed.tallies.unequal == 0,

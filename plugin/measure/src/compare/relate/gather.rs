@@ -12,6 +12,8 @@ use crate::compare::{Reel, Source};
 
 /// Share of half the lower rate up to which places between samples are exact.
 const EXACT_SHARE: f64 = 0.9;
+/// Lowest frequency that is judged, in Hz.
+const LOWEST_HZ: f64 = 20.0;
 /// Windows at most; more would tell little more.
 const MOST_WINDOWS: i64 = 600;
 /// Mean square below which a window tells nothing: −90 dBFS.
@@ -22,6 +24,8 @@ const FOREIGN_RATIO: f64 = 8.0;
 const FOREIGN_SHARE: f64 = 0.003;
 /// Mid-bands in which windows are judged, from 40 Hz to 16 kHz.
 const MIDDLES: std::ops::RangeInclusive<i32> = -14..=12;
+/// First of them in which a gain of every window is no matter of a few bins: 250 Hz.
+const OWN_FROM: usize = 8;
 /// Coherence of a band in a window whose gain counts, and windows that it takes to judge by.
 const LEAST_COHERENCE: f64 = 0.5;
 const LEAST_WINDOWS: usize = 12;
@@ -296,7 +300,7 @@ impl Gathered {
     pub fn own_gain_left(&self) -> f64 {
         let (mut own, mut steady) = (0.0, 0.0);
         for channel in 0..self.export_channels() {
-            for band in 0..MIDDLES.count() {
+            for band in OWN_FROM..MIDDLES.count() {
                 let (mut zz, mut zy, mut yy) = (0.0, Complex64::default(), 0.0);
                 for window in &self.windows {
                     let sums = window.bands[channel][band];
@@ -384,6 +388,10 @@ impl Gathered {
 
     pub fn over_all(&self, of: impl Fn(usize, usize) -> f64) -> f64 {
         let bins = self.exact_bins;
-        (0..self.export_channels()).map(|c| (0..bins).map(|bin| of(c, bin)).sum::<f64>()).sum()
+        // DC and what moves nearly as slowly is no sound.
+        let first = (LOWEST_HZ / self.bin_hz).ceil() as usize;
+        (0..self.export_channels())
+            .map(|c| (first.min(bins)..bins).map(|bin| of(c, bin)).sum::<f64>())
+            .sum()
     }
 }

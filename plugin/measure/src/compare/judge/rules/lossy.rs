@@ -11,10 +11,8 @@ const NOISE_DB: (f64, f64) = (-65.0, -3.0);
 /// each of the sound's. Noise that was added stays where it is; distortion rises faster.
 const LEAST_CORRELATION: f64 = 0.25;
 const SLOPES: (f64, f64) = (0.5, 1.5);
-/// By how many dB noise falls for each that the sound falls from band to band, at least; and the share
-/// of it that each band's gain of the moment leaves over.
-const LEAST_TILT: f64 = 0.3;
-const LEAST_OWN: f64 = 0.5;
+/// Share of the noise that each band's gain of the moment leaves over, at least.
+const LEAST_OWN: f64 = 0.8;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
@@ -23,6 +21,9 @@ const WITHIN_DB: f64 = 20.0;
 /// Mean square below which a moment is not judged: −60 dBFS.
 const LEAST_POWER: f64 = 1e-6;
 const LEAST_BLOCKS: usize = 50;
+
+/// Where coders end the spectrum, in Hz.
+pub(super) const EDGE_HZ: std::ops::Range<f64> = 10_000.0..21_900.0;
 
 /// What speaks for it.
 #[derive(Debug, Clone, Copy)]
@@ -51,10 +52,9 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     }
     let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
     let noise_db = crate::compare::fit::median(&mut ratios)?;
-    // Noise that was added does not fall with the sound from band to band, and where each band's own gain
-    // explains most of it at any moment, it is no noise.
-    let (alike, tilt) = line(&bands)?;
-    if alike < LEAST_CORRELATION || tilt < LEAST_TILT || facts.own_gain_left < LEAST_OWN {
+    // What each band's own gain explains at any moment is no noise, and what stays at one level is no
+    // coder's.
+    if facts.own_gain_left < LEAST_OWN || facts.stories.rest.steady {
         return None;
     }
     let (correlation, slope, everywhere) = over_time(facts)?;
@@ -64,8 +64,7 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     if within_moments_db(facts)? < noise_db - WITHIN_DB {
         return None;
     }
-    let edge = record.band_limit_hz.is_some_and(|hz| (10_000.0..21_900.0).contains(&hz));
-    looks.then_some(Lossy { noise_db, sure: edge })
+    looks.then_some(Lossy { noise_db, sure: facts.has_edge })
 }
 
 /// Levels of sound and of unexplained noise in dB, by third-octave, inside the band that both hold.
@@ -114,9 +113,10 @@ fn over_time(facts: &Facts) -> Option<(f64, f64, bool)> {
         let lowest = levels.iter().map(|level| level.0).fold(f64::INFINITY, f64::min);
         highest - lowest
     };
-    // Steady sound tells nothing about following it.
+    // Steady sound tells nothing about following it: only an end of the spectrum does.
     if spread < 6.0 {
-        return Some((1.0, 1.0, everywhere));
+        let edge = facts.has_edge;
+        return edge.then_some((1.0, 1.0, everywhere));
     }
     let (shape, slope) = line(&levels)?;
     Some((shape, slope, everywhere))

@@ -2,7 +2,7 @@
 
 use super::super::words::moved;
 use super::super::{Said, said};
-use super::Facts;
+use super::{Facts, sound};
 use crate::compare::finding::Code;
 use crate::compare::record::{ChannelMap, Comparison};
 use crate::verdict::Severity;
@@ -10,7 +10,7 @@ use crate::words::{level, signed, spoken};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
-const NO_GAIN_CODED_DB: f64 = 0.03;
+const NO_GAIN_NOISY_DB: f64 = 0.05;
 /// A change of loudness that is worth a sentence, in LU.
 const LOUDNESS_LU: f64 = 0.1;
 const HIDDEN_DB: f64 = 3.0;
@@ -21,12 +21,13 @@ const GAIN_ERRORS: f64 = 3.0;
 
 pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     // A number within its own uncertainty is none.
-    let none_db = if facts.lossy.is_some() { NO_GAIN_CODED_DB } else { NO_GAIN_DB };
+    let none_db = if facts.gain_error_db > 0.0 { NO_GAIN_NOISY_DB } else { NO_GAIN_DB };
     let least = none_db.max(GAIN_ERRORS * facts.gain_error_db);
     let db = record.gain_db.filter(|db| db.abs() >= least)?;
     // Of a matrix there is no one gain, and where the gain depends on the level it is known only where
     // there are moments that nothing worked on.
-    if record.channels == Some(ChannelMap::Other) || facts.moving && !facts.has_home {
+    let unknown = facts.moving && !facts.has_home || sound::lingers(facts);
+    if record.channels == Some(ChannelMap::Other) || unknown {
         return None;
     }
     Some(said(

@@ -32,7 +32,7 @@ const CONVERTED_DB: f64 = -60.0;
 const FILTERED_DB: f64 = -40.0;
 /// Share of what is left that lingers from a moment ago in reverberation, and how much has to be left
 /// against the export, in dB.
-const LINGERS: f64 = 0.2;
+const LINGERS: f64 = 0.08;
 const LINGERING_DB: f64 = -45.0;
 /// How much less quiet moments get than loud ones where noise was taken away, in dB.
 const DENOISED_DB: f64 = -0.5;
@@ -333,7 +333,7 @@ pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
     let rest = facts.stories.rest;
     let relative_db = left_db(record)?;
     // What a gain of each band explains at every moment is no noise.
-    if facts.own_gain_left < OWN_GAIN {
+    if facts.own_gain_left < OWN_GAIN && rest.hum_hz.is_none() {
         return None;
     }
     let is_noise = (rest.steady && rest.telling || rest.hum_hz.is_some()) && !rest.dc;

@@ -186,7 +186,11 @@ fn beside(
 /// Gain from mix to export: of a bent waveform that of small samples, of a filter that of most bands.
 fn gain_db(aligned: &Aligned, stories: &Stories) -> Option<f64> {
     // Where the gain moves, that of most moments.
-    let home_db = stories.course.home_db.filter(|db| db.abs() > HOME_DB).unwrap_or(0.0);
+    let home_db = stories
+        .course
+        .home_db
+        .filter(|db| stories.course.is_sharp && db.abs() > HOME_DB)
+        .unwrap_or(0.0);
     if aligned.path.filters.is_some() {
         return stories.tone.gain_db.map(|(db, _)| db + home_db);
     }

@@ -6,7 +6,7 @@ use super::record::Dynamics;
 /// Mean square in the band below which a block's gain is not judged: −66 dBFS.
 const LEAST_POWER: f64 = 2.5e-7;
 /// Coherence of a block whose gain can be judged.
-const LEAST_COHERENCE: f64 = 0.9;
+const LEAST_COHERENCE: f64 = 0.98;
 /// Blocks that a judgement needs.
 const LEAST_BLOCKS: usize = 40;
 /// A block that was turned down by more than this, in dB, was reduced.

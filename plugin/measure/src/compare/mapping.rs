@@ -11,6 +11,9 @@ use super::record::{ChannelMap, Polarity};
 /// export's power.
 const SIMPLE_RATIO: f64 = 1.05;
 const SIMPLE_SHARE: f64 = 1e-6;
+/// How much more one gain for all channels may leave over than one for each.
+const COMMON_RATIO: f64 = 1.1;
+const COMMON_SHARE: f64 = 1e-12;
 /// A gain this far below the largest is none: −60 dB.
 const NO_GAIN: f64 = 1e-3;
 /// A channel with less than this share of the power is silent.
@@ -105,7 +108,7 @@ impl Covariance {
         let free_left = self.left(&free) / total;
         let allowed = SIMPLE_RATIO * free_left.max(0.0) + SIMPLE_SHARE;
         for (map, patterns) in self.simple_maps() {
-            let gains = self.scaled(&patterns);
+            let gains = self.simplest(&patterns);
             let left_share = self.left(&gains) / total;
             if left_share <= allowed {
                 let map = self.with_dropped(map, &gains);
@@ -179,6 +182,33 @@ impl Covariance {
             pattern.iter().map(|part| part * gain).collect()
         };
         patterns.iter().zip(&self.xy).map(scale).collect()
+    }
+
+    /// The same at one gain for all, each channel's polarity kept, where that explains nearly as much:
+    /// where the gain moves, each channel's own would be told by what it happens to hold.
+    pub fn simplest(&self, patterns: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        let own = self.scaled(patterns);
+        let (mut shared, mut power) = (0.0, 0.0);
+        for (pattern, xy) in patterns.iter().zip(&self.xy) {
+            shared += dot(pattern, xy).abs();
+            power += self.power(pattern);
+        }
+        if power <= 0.0 {
+            return own;
+        }
+        let gain = shared / power;
+        let common: Vec<Vec<f64>> = patterns
+            .iter()
+            .zip(&self.xy)
+            .map(|(pattern, xy)| {
+                let sign = dot(pattern, xy).signum();
+                pattern.iter().map(|part| part * sign * gain).collect()
+            })
+            .collect();
+        let total: f64 = self.yy.iter().sum();
+        let is_silent = self.yy.iter().any(|power| *power <= SILENT_SHARE * total);
+        let allowed = COMMON_RATIO * self.left(&own) + COMMON_SHARE * total;
+        if !is_silent && self.left(&common) <= allowed { common } else { own }
     }
 
     fn power(&self, row: &[f64]) -> f64 {

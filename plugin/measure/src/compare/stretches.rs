@@ -15,15 +15,15 @@ const JOIN_S: f64 = 0.25;
 /// Coherence below which a window is foreign, and that of the whole from which that says anything.
 const FOREIGN: f64 = 0.3;
 const OVERLAID: f64 = 0.7;
-const STEADY: f64 = 0.95;
+const STEADY: f64 = 0.99;
 /// Level of a silenced window against its prediction: −40 dB.
 const SILENCED_SHARE: f64 = 1e-4;
 /// Mean square below which a window is not judged: −70 dBFS; and against the whole, −50 dB.
 const QUIET_POWER: f64 = 1e-7;
 const QUIET_SHARE: f64 = 1e-5;
-/// Usual coherence of what was not coded; below it, what is not judged against the whole: −25 dB.
+/// Usual coherence of what was not coded; below it, what is not judged against the whole: −13 dB.
 const CLEAN: f64 = 0.9999;
-const QUIET_CODED_SHARE: f64 = 3e-3;
+const QUIET_CODED_SHARE: f64 = 0.05;
 /// Stretches listed at most.
 const MOST_STRETCHES: usize = 200;
 

@@ -11,7 +11,8 @@ pub(super) const KINDS: &[Kind] = &[
         name: "mastered",
         done: "bell of +3 dB at 3 kHz, limiter, AAC of 192 kbit/s and back",
         named: &[&["equalised", "limiting", "lossy_coding"]],
-        allowed: &["band_limited", "noise_added"],
+        // The gain does move.
+        allowed: &["band_limited", "noise_added", "gain_moves"],
         make: |scene| {
             let equalised = belled(scene.mix(), 3_000.0, 1.0, 3.0);
             let limited = chains::limited(&equalised, 0.5 * factor(-4.0), 0.08);

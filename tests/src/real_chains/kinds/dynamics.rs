@@ -14,7 +14,7 @@ pub(super) const KINDS: &[Kind] = &[
         name: "limiter",
         done: "limiter with look-ahead, down to 4 dB below the peak",
         named: &[&["limiting"]],
-        allowed: &[],
+        allowed: &["gain_moves"],
         make: |scene| scene.export(&chains::limited(scene.mix(), 0.5 * factor(-4.0), 0.08)),
     },
     Kind {

@@ -14,6 +14,12 @@ const LEAST_DB: f64 = 0.2;
 const FLAT_CLASSES: usize = 3;
 const FLAT: f64 = 0.01;
 
+/// Share of all that differs that samples above a cut hold, how near to one height they come out, and
+/// how far below the highest prediction that is at most.
+const CUT_SHARE: f64 = 0.97;
+const CUT_FLAT: f64 = 0.02;
+const CUT_BELOW: f64 = 0.97;
+
 /// A bend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::compare) struct Bend {
@@ -27,6 +33,43 @@ pub(in crate::compare) struct Bend {
 
 /// Finds it.
 pub(super) fn find(curve: &Curve) -> Option<Bend> {
+    cut_off(curve).or_else(|| bent(curve))
+}
+
+/// Samples that are the prediction up to a height, and all come out at one height above it.
+fn cut_off(curve: &Curve) -> Option<Bend> {
+    let mut classes: Vec<Class> =
+        curve.classes.iter().copied().filter(|class| class.count > 0.0).collect();
+    let height = |class: &Class| class.predicted.abs() / class.count;
+    let heard = |class: &Class| (class.predicted + class.difference).abs() / class.count;
+    classes.sort_by(|a, b| height(b).total_cmp(&height(a)));
+    let largest = classes.first().map(height)?;
+    let mut above = 0.0;
+    let cut = classes.iter().position(|class| {
+        above += class.squares;
+        above >= CUT_SHARE * curve.squares
+    })?;
+    let (top, rest) = classes.split_at(cut + 1);
+    // The class in which the cut lies holds samples of either kind.
+    let flat = top.get(..cut)?;
+    let ceiling = flat.iter().map(heard).fold(0.0, f64::max);
+    let is_flat = flat.iter().all(|class| heard(class) >= (1.0 - CUT_FLAT) * ceiling);
+    let is_rare = flat.iter().map(|c| c.count).sum::<f64>() < rest.iter().map(|c| c.count).sum();
+    let found = flat.len() >= FLAT_CLASSES
+        && is_flat
+        && is_rare
+        && curve.squares > 0.0
+        && ceiling > 0.0
+        && ceiling < CUT_BELOW * largest;
+    found.then(|| Bend {
+        small_db: 0.0,
+        top_db: 20.0 * (ceiling / largest).log10(),
+        cut_off: Some(ceiling),
+    })
+}
+
+/// A curve through the means of the classes that explains most of what differs.
+fn bent(curve: &Curve) -> Option<Bend> {
     let classes: Vec<Class> =
         curve.classes.iter().copied().filter(|class| class.count >= LEAST_COUNT).collect();
     let mean = |class: &Class| class.predicted / class.count;

@@ -14,6 +14,7 @@ const MOVED_DB: f64 = 0.3;
 /// Share of the moments that has to lie within a range, in dB, for there to be a gain of most.
 const HOME_SHARE: f64 = 0.3;
 const HOME_DB: f64 = 0.1;
+const SHARP_DB: f64 = 0.01;
 /// Shortest ride, in moments, how much its middle may scatter, in dB, and moments at its edges.
 const LEAST_RIDE: usize = 4;
 const RIDE_SCATTER_DB: f64 = 0.15;
@@ -41,6 +42,8 @@ pub(in crate::compare) struct Course {
     pub jumps: usize,
     /// Gain of most moments against the prediction, in dB; `None` where there is none.
     pub home_db: Option<f64>,
+    /// Whether they have it to a hundredth of a dB, so that it can be told.
+    pub is_sharp: bool,
 }
 
 /// Its shape.
@@ -113,7 +116,8 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     sorted.sort_by(f64::total_cmp);
     let at = |share: f64| sorted[(share * (sorted.len() - 1) as f64).round() as usize];
     let range_db = at(0.95) - at(0.05);
-    let home_db = home(&sorted);
+    let found = home(&sorted);
+    let home_db = found.map(|(middle, _)| middle);
     let moved =
         |moment: &Moment| home_db.is_none_or(|home| (moment.gain_db - home).abs() > MOVED_DB);
     let shape = if !moments.iter().any(moved) {
@@ -127,7 +131,8 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     } else {
         Shape::Moves
     };
-    Course { shape, range_db, jumps: jumps(blocks, counts), home_db }
+    let is_sharp = found.is_some_and(|(_, width)| width <= SHARP_DB);
+    Course { shape, range_db, jumps: jumps(blocks, counts), home_db, is_sharp }
 }
 
 /// Steps between neighbouring blocks of some height, in both of which the gain is clear.
@@ -142,13 +147,13 @@ fn jumps(blocks: &[Block], counts: &[bool]) -> usize {
     steps.filter(|step| step.abs() >= JUMP_DB).count()
 }
 
-/// The gain that most moments have.
-fn home(sorted: &[f64]) -> Option<f64> {
+/// The gain that most moments have, and the range in which it lies.
+fn home(sorted: &[f64]) -> Option<(f64, f64)> {
     let share = ((HOME_SHARE * sorted.len() as f64) as usize).max(2);
     let (width, middle) = (0..=sorted.len() - share)
         .map(|n| (sorted[n + share - 1] - sorted[n], sorted[n + share / 2]))
         .min_by(|a, b| a.0.total_cmp(&b.0))?;
-    (width <= HOME_DB).then_some(middle)
+    (width <= HOME_DB).then_some((middle, width))
 }
 
 /// The changes that explain all moments that moved; `None` where they do not.

@@ -27,7 +27,7 @@ const CODED_NOISE: f64 = 1e-4;
 const ROOT_FLOOR: f64 = 0.005;
 /// How far a coder's gain may be off beside what its bands scatter, in dB; and at most.
 const CODED_ERROR_DB: f64 = 0.005;
-const CODED_MOST_DB: f64 = 0.05;
+const CODED_MOST_DB: f64 = 0.012;
 /// Error, in dB, below which bands are equally well known.
 const ERROR_DB: f64 = 2e-3;
 /// Coherence of a band that hints at a response, and how far a flat one may move there, in dB.

@@ -99,7 +99,7 @@ impl<'a> Facts<'a> {
             limited: false,
             moving: !matches!(stories.course.shape, Shape::Steady),
             // A filter was found over all moments, and has the mean of their gains in it.
-            has_home: stories.course.home_db.is_some() && aligned.path.filters.is_none(),
+            has_home: stories.course.is_sharp && aligned.path.filters.is_none(),
             gain_error_db: gain_error_db(aligned, stories),
             is_rounding,
             is_equal: passed.tallies.samples > 0 && passed.tallies.unequal == 0,

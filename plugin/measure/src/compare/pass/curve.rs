@@ -11,6 +11,8 @@ pub(in crate::compare) struct Class {
     /// Sums over it: prediction, and export less prediction.
     pub predicted: f64,
     pub difference: f64,
+    /// Of the squares of those differences.
+    pub squares: f64,
 }
 
 /// The curve.
@@ -42,6 +44,7 @@ impl CurveBook {
             class.count += 1.0;
             class.predicted += f;
             class.difference += difference;
+            class.squares += difference * difference;
             self.curve.squares += difference * difference;
         }
     }

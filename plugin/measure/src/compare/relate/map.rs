@@ -14,6 +14,8 @@ const SIMPLE_SHARE: f64 = 1e-6;
 /// The same for gains that no filter goes with.
 const MATRIX_RATIO: f64 = 2.0;
 const MATRIX_SHARE: f64 = 1e-4;
+/// Share that gains leave over which are as exact as they can be.
+const EXACT: f64 = 1e-6;
 /// Kept from the freest fit where channels are alike, as a share of their power.
 const RIDGE: f64 = 1e-7;
 
@@ -35,10 +37,11 @@ pub(super) fn choose(gathered: &Gathered, before: &Mapping) -> Chosen {
     let covariance = covariance(gathered);
     for (map, patterns) in covariance.simple_maps() {
         if gathered.left_by_filters(&patterns) <= allowed {
-            let gains = covariance.scaled(&patterns);
+            let gains = covariance.simplest(&patterns);
             let map = covariance.with_dropped(map, &gains);
             // Gains that were found to be exact stay as they are.
-            let known = before.map == map && alike(&before.gains, &gains);
+            let known =
+                before.map == map && before.left_share < EXACT && alike(&before.gains, &gains);
             let mapping = if known {
                 before.clone()
             } else {

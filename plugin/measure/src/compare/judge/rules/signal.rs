@@ -26,7 +26,7 @@ pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     let db = record.gain_db.filter(|db| db.abs() >= least)?;
     // Of a matrix there is no one gain, and where the gain depends on the level it is known only where
     // there are moments that nothing worked on.
-    let unknown = facts.moving && !facts.has_home || sound::lingers(facts);
+    let unknown = (facts.moving || facts.limited) && !facts.has_home || sound::lingers(facts);
     if record.channels == Some(ChannelMap::Other) || unknown {
         return None;
     }

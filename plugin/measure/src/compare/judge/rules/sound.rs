@@ -20,6 +20,9 @@ const PEAKS_RANK: f64 = 0.85;
 const PEAKS_SPREAD_DB: f64 = 0.1;
 /// Steps of the gain within a hundredth of a second that a limiter makes at least; a leveller none.
 const LEAST_JUMPS: usize = 5;
+/// Share of what the response leaves over that gains of moments leave over, at most, where it is gains that
+/// make the difference.
+const GAIN_LEFT: f64 = 0.85;
 /// Reduction that has to be seen somewhere, in dB.
 const LEAST_REDUCTION_DB: f64 = 0.3;
 /// Range of the gain, in dB, that is told.
@@ -41,6 +44,9 @@ const DENOISED_DB: f64 = -0.5;
 const NEAR_S: f64 = 0.15;
 const SHORT_S: f64 = 0.1;
 const JOIN_S: f64 = 0.5;
+/// How long, in seconds, and how much of the sound something else has to be where the gain moves.
+const CLEAR_S: f64 = 0.3;
+const CLEAR_SHARE: f64 = 0.2;
 /// How far an edge may be off, in seconds, to be told.
 const EDGE_S: f64 = 0.01;
 /// Share of what the response leaves over that each band's own gain of the moment leaves over, below
@@ -60,7 +66,10 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
     // One that works on a few peaks only hardly moves the loudest twentieth.
     let on_peaks = dynamics.spread_db < PEAKS_SPREAD_DB
         && facts.reduced.is_some_and(|(count, rank)| count >= PEAKS_BLOCKS && rank >= PEAKS_RANK);
-    let is_fast = facts.stories.course.jumps >= LEAST_JUMPS;
+    let course = &facts.stories.course;
+    // Noise makes the gain of moments scatter, and no moment is left alone by it.
+    let is_gain = course.is_sharp || facts.own_gain_left < GAIN_LEFT;
+    let is_fast = course.jumps >= LEAST_JUMPS && is_gain;
     is_fast && (everywhere || on_peaks) && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
 }
 
@@ -402,6 +411,11 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
         .iter()
         .map(|burst| (burst.start as f64 / rate_hz, burst.end as f64 / rate_hz, burst.share))
         .filter(|(from_s, to_s, _)| !near_edit(*from_s, *to_s) && !near_change(*from_s, *to_s))
+        // Where the gain moves, short moments differ by that.
+        .filter(|(from_s, to_s, share)| {
+            let is_clear = to_s - from_s >= CLEAR_S && *share >= CLEAR_SHARE;
+            matches!(facts.stories.course.shape, Shape::Steady | Shape::Changes(_)) || is_clear
+        })
         // What is longer than a spot or an end is no part of one.
         .filter(|(from_s, to_s, _)| {
             !(short(*from_s, *to_s) && (near_spot(*from_s, *to_s) || at_end(*from_s, *to_s)))
@@ -443,8 +457,8 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
         ),
         &[
             ("places", told.len() as f64),
-            ("from_s", first.0),
-            ("to_s", told.last().map_or(first.1, |last| last.1)),
+            ("first_s", first.0),
+            ("last_s", told.last().map_or(first.1, |last| last.1)),
             ("share", first.2),
         ],
     ))

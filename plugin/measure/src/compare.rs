@@ -143,7 +143,9 @@ where
     let repeats = repeats::find(&mut export, &stories.bursts).map_err(CompareError::Export)?;
     progress(1.0);
     let found = assemble::Found { passed, stretches, stories, edits, repeats };
-    Ok(assemble::aligned(profiles, settings, &aligned, found))
+    let mut record = assemble::aligned(profiles, settings, &aligned, &found);
+    judge::judge(&mut record, &aligned, &found);
+    Ok(record)
 }
 
 /// The pass over all samples; a second time if the first shows that it was badly prepared.

@@ -9,7 +9,7 @@ use super::profile::Profile;
 use super::record::ChannelMap;
 use super::relate::{self, Related};
 use super::timeline::{Segment, Timeline};
-use super::{Reel, Source, coarse, early, explain};
+use super::{Reel, Source, coarse, early};
 
 /// How far a rough place may be off, in seconds.
 const SEARCH_S: f64 = 0.025;
@@ -219,7 +219,7 @@ fn tune<M: Source, X: Source>(
     mapping = related.mapping.clone();
     path.filters.clone_from(&related.filters);
     path.gains = if path.filters.is_some() { mapping.pattern() } else { mapping.gains.clone() };
-    let tone = explain::tone(Some(&related), path.filters.is_some());
+    let tone = related.tone();
     if path.filters.is_some() {
         // The gain that most bands have, or without one the mean.
         let signs = related.signs(tone.all_pass);

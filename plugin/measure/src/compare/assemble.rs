@@ -5,7 +5,6 @@ use super::band_limit;
 use super::charts;
 use super::dynamics;
 use super::explain::{Shape, Stories};
-use super::judge;
 use super::pass::{self, Passed};
 use super::profile::Profile;
 use super::record::{
@@ -98,9 +97,9 @@ pub(super) fn aligned(
     profiles: [&Profile; 2],
     settings: &CompareSettings,
     aligned: &Aligned,
-    found: Found,
+    found: &Found,
 ) -> Comparison {
-    let Found { passed, stretches, stories, edits, repeats } = &found;
+    let Found { passed, stretches, stories, edits, repeats } = found;
     let mut record = unaligned(profiles, settings);
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let timeline = &aligned.fit.timeline;
@@ -149,7 +148,6 @@ pub(super) fn aligned(
         channels,
         record.gain_db.unwrap_or(0.0),
     );
-    judge::judge(&mut record, aligned, passed, stretches, stories);
     record
 }
 

@@ -6,17 +6,15 @@ mod bend;
 mod bursts;
 mod course;
 mod rest;
-mod tone;
 
 pub(super) use bend::Bend;
 pub(super) use bursts::Burst;
 pub(super) use course::{Change, Course, Fade, Shape};
 pub(super) use rest::Rest;
-pub(super) use tone::Tone;
 
 use super::align::Aligned;
 use super::pass::Passed;
-use super::relate::Related;
+use super::relate::{Related, Tone};
 use super::stretches::Stretches;
 
 /// The stories.
@@ -30,11 +28,6 @@ pub(super) struct Stories {
     pub lingering: f64,
 }
 
-/// What the response alone tells.
-pub(super) fn tone(related: Option<&Related>, filtered: bool) -> Tone {
-    tone::find(related, filtered)
-}
-
 /// Tells them.
 pub(super) fn explain(
     aligned: &Aligned,
@@ -45,7 +38,7 @@ pub(super) fn explain(
     let bend = bend::find(&passed.curve);
     let course = course::find(&passed.blocks, &stretches.counts);
     Stories {
-        tone: tone::find(aligned.related.as_ref(), aligned.path.filters.is_some()),
+        tone: aligned.related.as_ref().map(Related::tone).unwrap_or_default(),
         rest: rest::find(&passed.blocks, &stretches.counts, &passed.spectra, &passed.curve),
         bursts: bursts::find(&passed.blocks, rate_hz),
         lingering: passed.spectra.lingering,

@@ -50,8 +50,6 @@ pub enum Code {
     Distorted,
     /// The loudest moments were turned down.
     Limiting,
-    /// The gain falls as the level rises.
-    Compressed,
     /// The gain follows the loudness, slowly.
     Normalised,
     /// The gain was another for a while.
@@ -108,7 +106,6 @@ impl Code {
             self,
             Self::Distorted
                 | Self::Limiting
-                | Self::Compressed
                 | Self::Normalised
                 | Self::Ride
                 | Self::Fade

@@ -8,11 +8,9 @@ mod verdict;
 mod words;
 
 use super::align::Aligned;
-use super::explain::Stories;
+use super::assemble::Found;
 use super::finding::{Code, Concern, Finding};
-use super::pass::Passed;
 use super::record::{Comparison, Verdict};
-use super::stretches::Stretches;
 use crate::verdict::Severity;
 
 /// A finding, and the few words that stand for it in the one sentence; empty if it is not worth a
@@ -38,13 +36,8 @@ pub(super) enum Apart {
 }
 
 /// Judges an aligned comparison.
-pub(super) fn judge(
-    record: &mut Comparison,
-    aligned: &Aligned,
-    passed: &Passed,
-    stretches: &Stretches,
-    stories: &Stories,
-) {
+pub(super) fn judge(record: &mut Comparison, aligned: &Aligned, found: &Found) {
+    let Found { passed, stretches, stories, .. } = found;
     let facts = rules::Facts::of(record, aligned, passed, stretches, stories);
     record.verdict = verdict::of(record, &facts);
     let said = settled(rules::all(record, &facts), record);

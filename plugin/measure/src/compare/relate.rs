@@ -11,8 +11,10 @@ mod gather;
 mod map;
 mod phase;
 mod taps;
+mod tone;
 
 pub(super) use bands::Band;
+pub(super) use tone::Tone;
 
 use realfft::num_complex::Complex64;
 
@@ -62,6 +64,11 @@ pub(super) struct Related {
 }
 
 impl Related {
+    /// What the response is.
+    pub fn tone(&self) -> Tone {
+        tone::find(self)
+    }
+
     /// Polarity of each export channel, 1 or −1: what most bands say. Where the phase is turned, none
     /// is inverted.
     pub fn signs(&self, is_turned: bool) -> Vec<f64> {

@@ -42,7 +42,6 @@ pub(super) fn of(finding: &Finding, record: &Comparison) -> Option<String> {
             record.tolerances.dynamics_db.filter(|most| range_db > *most)?;
             let what = match code {
                 Code::Limiting => "without the limiter or compressor",
-                Code::Compressed => "without the compressor",
                 Code::Normalised => "with loudness normalisation switched off",
                 Code::Distorted => "without what saturates",
                 _ => return Some("Look for a fader or automation behind the mix.".into()),

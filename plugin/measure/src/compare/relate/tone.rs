@@ -1,7 +1,7 @@
 //! The linear response from mix to export: flat, an equaliser, or an all-pass.
 
+use super::{Band, Related};
 use crate::compare::fit::median;
-use crate::compare::relate::{Band, Related};
 
 /// Coherence of a band that is judged, and its mean square in the mix: −90 dBFS.
 const COHERENT: f64 = 0.6;
@@ -54,8 +54,8 @@ pub(in crate::compare) struct Tone {
     pub quiet_db: f64,
 }
 
-pub(super) fn find(related: Option<&Related>, filtered: bool) -> Tone {
-    let Some(related) = related else { return Tone::default() };
+pub(super) fn find(related: &Related) -> Tone {
+    let filtered = related.filters.is_some();
     let judged = |band: &Band| {
         (JUDGED_HZ.0..JUDGED_HZ.1).contains(&band.hz)
             && band.coherence >= COHERENT

@@ -24,6 +24,7 @@ mod judge;
 pub mod levels;
 pub mod limits;
 mod mapping;
+mod median;
 mod pass;
 mod player;
 mod predict;
@@ -49,15 +50,10 @@ use crate::Meter;
 use crate::settings::{Edges, Settings};
 use align::{Aligned, Laid};
 use anchors::Failed;
-use fit::Fit;
 use judge::Apart;
-use mapping::Mapping;
-use predict::Path;
 use profile::Profile;
-use record::ChannelMap;
 use reel::Reel;
 use stretches::Stretches;
-use timeline::{Segment, Timeline};
 
 /// Spots that a record lists.
 pub const MOST_SPOTS: usize = 100;
@@ -109,7 +105,7 @@ where
     let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
     let mut export = Reel::new(export).map_err(CompareError::Export)?;
     let laid = if equal {
-        Laid::Exactly(Box::new(straight(profiles)))
+        Laid::Exactly(Box::new(align::equal(profiles)))
     } else if let Some(why) = apart(profiles) {
         return Ok(not_aligned(profiles, settings, why));
     } else {
@@ -255,28 +251,6 @@ fn are_equal<M: Source, X: Source<Error = M::Error>>(
         }
     }
     Ok(true)
-}
-
-/// The alignment of equal files.
-fn straight([_, export]: [&Profile; 2]) -> Aligned {
-    let (frames, channels) = (export.facts.frames as i64, export.facts.channels);
-    let segment = Segment { start: 0, end: frames, mix_at_zero: 0.0 };
-    let gains: Vec<Vec<f64>> = (0..channels)
-        .map(|out| (0..channels).map(|into| f64::from(u8::from(out == into))).collect())
-        .collect();
-    Aligned {
-        fit: Fit {
-            timeline: Timeline { segments: vec![segment], step: 1.0 },
-            place_error: 0.0,
-            step_error: 0.0,
-        },
-        path: Path { gains: gains.clone(), late: vec![0.0; channels], filters: None },
-        mapping: Mapping { map: ChannelMap::Same, gains, left_share: 0.0 },
-        related: None,
-        likeness: 1.0,
-        ambiguous: false,
-        window: 1,
-    }
 }
 
 /// Why two files need not be laid over each other.

@@ -2,8 +2,9 @@
 //! and gains.
 
 use super::anchors::{self, Anchor, Failed, Plan};
-use super::fit::{self, Fit, median};
+use super::fit::{self, Fit};
 use super::mapping::Mapping;
+use super::median::median;
 use super::predict::Path;
 use super::profile::Profile;
 use super::record::ChannelMap;
@@ -77,6 +78,28 @@ pub(super) enum Laid {
     Roughly { speed: f64, likeness: f64 },
     /// Nothing agrees.
     Apart,
+}
+
+/// The alignment of equal files.
+pub(super) fn equal([_, export]: [&Profile; 2]) -> Aligned {
+    let (frames, channels) = (export.facts.frames as i64, export.facts.channels);
+    let segment = Segment { start: 0, end: frames, mix_at_zero: 0.0 };
+    let gains: Vec<Vec<f64>> = (0..channels)
+        .map(|out| (0..channels).map(|into| f64::from(u8::from(out == into))).collect())
+        .collect();
+    Aligned {
+        fit: Fit {
+            timeline: Timeline { segments: vec![segment], step: 1.0 },
+            place_error: 0.0,
+            step_error: 0.0,
+        },
+        path: Path { gains: gains.clone(), late: vec![0.0; channels], filters: None },
+        mapping: Mapping { map: ChannelMap::Same, gains, left_share: 0.0 },
+        related: None,
+        likeness: 1.0,
+        ambiguous: false,
+        window: 1,
+    }
 }
 
 /// Aligns two files.

@@ -9,8 +9,8 @@ mod weight;
 
 use realfft::num_complex::Complex64;
 
-use super::fit::median;
 use super::mapping::Covariance;
+use super::median::median;
 use super::player::Player;
 use super::predict::{Path, Predictor};
 use super::spectra::{MeanSpectrum, WindowedTransform};

@@ -49,7 +49,7 @@ pub(super) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f6
             let mut passage = passage.to_vec();
             passage.sort_by(|a, b| a.0.total_cmp(&b.0));
             let median = |part: &[(f32, f64)]| {
-                super::fit::median(&mut part.iter().map(|block| block.1).collect::<Vec<f64>>())
+                super::median::median(&mut part.iter().map(|block| block.1).collect::<Vec<f64>>())
             };
             let (half, loud) = (passage.len() / 2, passage.len() / 10);
             Some(median(&passage[passage.len() - loud..])? - median(&passage[..half])?)
@@ -76,7 +76,7 @@ pub(super) fn reduced_rank(
         .map(|(rank, _)| rank as f64 / gains.len() as f64)
         .collect();
     let count = ranks.len();
-    Some((count, super::fit::median(&mut ranks)?))
+    Some((count, super::median::median(&mut ranks)?))
 }
 
 /// Gain of quiet blocks against the prediction, in dB, where louder ones get less and less: what a
@@ -144,7 +144,7 @@ pub(super) fn gain_db(block: &Block) -> Option<f64> {
 
 fn median_gain(gains: &[Gain]) -> f64 {
     let mut values: Vec<f64> = gains.iter().map(|gain| gain.gain_db).collect();
-    super::fit::median(&mut values).unwrap_or(0.0)
+    super::median::median(&mut values).unwrap_or(0.0)
 }
 
 /// The level that parts reduced blocks from others best, if it parts them well.

@@ -1,6 +1,7 @@
 //! Straight lines through anchors: one clock, and a step wherever samples were left out or put in.
 
 use super::anchors::Anchor;
+use super::median::median;
 use super::timeline::{Segment, Timeline};
 
 /// Least likeness of an anchor that counts.
@@ -272,14 +273,4 @@ fn misses(group: &[Anchor], slope: f64) -> Vec<f64> {
 
 fn mean(group: &[Anchor], value: impl Fn(&Anchor) -> f64) -> f64 {
     group.iter().map(value).sum::<f64>() / group.len().max(1) as f64
-}
-
-/// The middle value; `None` of nothing.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let middle = values.len() / 2;
-    values.select_nth_unstable_by(middle, f64::total_cmp);
-    Some(values[middle])
 }

@@ -117,5 +117,5 @@ fn white_noise(spectra: &CrossSpectra) -> f64 {
         })
         .collect();
     let end_hz = spectra.bin_hz * spectra.ee.len().saturating_sub(1) as f64;
-    super::fit::median(&mut densities).unwrap_or(0.0) * end_hz
+    super::median::median(&mut densities).unwrap_or(0.0) * end_hz
 }

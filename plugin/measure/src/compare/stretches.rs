@@ -1,7 +1,7 @@
 //! Stretches within a segment that are not the mix any more: replaced, silenced, or with something
 //! else mixed over.
 
-use super::fit::median;
+use super::median::median;
 use super::pass::{Block, Found};
 use super::record::{Edit, EditKind};
 use super::timeline::Timeline;

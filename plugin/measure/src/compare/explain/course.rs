@@ -2,7 +2,7 @@
 //! no name.
 
 use crate::compare::dynamics::gain_db;
-use crate::compare::fit::median;
+use crate::compare::median::median;
 use crate::compare::pass::Block;
 
 /// Blocks of a moment: a tenth of a second.

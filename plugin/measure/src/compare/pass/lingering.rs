@@ -127,6 +127,6 @@ impl Lingering {
         if shares.len() < LEAST_BANDS {
             return 0.0;
         }
-        crate::compare::fit::median(&mut shares).unwrap_or(0.0).clamp(0.0, 1.0)
+        crate::compare::median::median(&mut shares).unwrap_or(0.0).clamp(0.0, 1.0)
     }
 }

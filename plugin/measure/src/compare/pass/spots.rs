@@ -22,6 +22,8 @@ const STANDS_OUT_COARSE: f64 = 12.0;
 const AGAINST_SOUND: f64 = 0.3;
 /// A difference this small against the sound is clean: −60 dB.
 const CLEAN: f64 = 1e-3;
+/// Samples of a click, at most, where something differs all the time.
+const LONGEST_CLICK: usize = 24;
 /// Smallest error of a spot: −80 dBFS, three steps of 16 bits.
 const LEAST_ERROR: f64 = 1e-4;
 /// Zeros in a row that are a spot by themselves.
@@ -219,13 +221,19 @@ impl Channel {
         let first = (from..to).find(wrong)?;
         let last = (from..to).rev().find(wrong)?;
         let start = self.next_frame - self.samples.len() as i64;
+        let kind = self.kind(first, last, top);
+        // A click is short; a longer burst, where something differs all the time, is what a filter or a
+        // coder leaves of an attack.
+        if kind == SpotKind::Wrong && baseline > 0.0 && last - first >= LONGEST_CLICK {
+            return None;
+        }
         Some(Found {
             frame: start + first as i64,
             samples: (last - first + 1) as u32,
             channel: 0,
             channels: 1,
             error,
-            kind: self.kind(first, last, top),
+            kind,
         })
     }
 

@@ -3,7 +3,7 @@
 use realfft::num_complex::Complex64;
 
 use crate::compare::anchors::Failed;
-use crate::compare::fit::median;
+use crate::compare::median::median;
 use crate::compare::player::Player;
 use crate::compare::predict::Path;
 use crate::compare::spectra::WindowedTransform;

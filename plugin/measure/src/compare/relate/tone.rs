@@ -1,7 +1,7 @@
 //! The linear response from mix to export: flat, an equaliser, or an all-pass.
 
 use super::{Band, Related};
-use crate::compare::fit::median;
+use crate::compare::median::median;
 
 /// Coherence of a band that is judged, and its mean square in the mix: −90 dBFS.
 const COHERENT: f64 = 0.6;

@@ -51,7 +51,7 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
         return None;
     }
     let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
-    let noise_db = crate::compare::fit::median(&mut ratios)?;
+    let noise_db = crate::compare::median::median(&mut ratios)?;
     // What each band's own gain explains at any moment is no noise, and what stays at one level is no
     // coder's.
     if facts.own_gain_left < LEAST_OWN || facts.stories.rest.steady {
@@ -137,7 +137,7 @@ fn within_moments_db(facts: &Facts) -> Option<f64> {
             (1.0 - zy * zy / (zz * yy)).max(1e-12)
         })
         .collect();
-    crate::compare::fit::median(&mut shares).map(|share| 10.0 * share.log10())
+    crate::compare::median::median(&mut shares).map(|share| 10.0 * share.log10())
 }
 
 /// Correlation and slope of pairs.

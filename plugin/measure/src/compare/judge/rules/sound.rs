@@ -324,7 +324,7 @@ pub(super) fn reverb(record: &Comparison, facts: &Facts) -> Option<Said> {
         Severity::Caution,
         "reverberation was added",
         format!(
-            "Sound of a moment ago is heard again, as reverberation or echoes: {} dB below the export.",
+            "Sound of a moment ago comes again, as reverberation or echoes: {} dB below the export.",
             fixed(-relative_db, 0)
         ),
         &[("relative_db", relative_db), ("lingering_share", facts.stories.lingering)],
@@ -339,6 +339,9 @@ fn left_db(record: &Comparison) -> Option<f64> {
 }
 
 pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
+    if facts.stories.bend.is_some() {
+        return None;
+    }
     let rest = facts.stories.rest;
     let relative_db = left_db(record)?;
     // What a gain of each band explains at every moment is no noise.

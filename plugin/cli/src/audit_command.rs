@@ -14,6 +14,7 @@ use ledgerline_measure::sum_test::{
 };
 use ledgerline_report::audit::rows::rows;
 
+use crate::audio::Choice;
 use crate::options::{AuditOptions, Shown};
 use crate::outcome::Outcome;
 use recording::Recording;
@@ -101,7 +102,8 @@ pub(crate) fn run(options: &AuditOptions, out: &mut dyn Write) -> Result<Outcome
 }
 
 fn judge(path: &Path, plan: &Plan, options: &AuditOptions) -> Result<Audit> {
-    let recording = Recording::read(path)?;
+    let choice = Choice { track: None, own_decoders_only: options.own_decoders_only };
+    let recording = Recording::read(path, choice)?;
     let channels: Vec<&[f32]> = recording.channels.iter().map(Vec::as_slice).collect();
     let mut audit = audit_within(&channels, recording.rate_hz, options.level, &options.limits)
         .with_context(|| format!("{} cannot be judged", path.display()))?;

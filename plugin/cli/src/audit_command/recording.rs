@@ -4,7 +4,7 @@ use std::path::Path;
 
 use anyhow::Result;
 
-use crate::audio::{AudioFile, Input};
+use crate::audio::{AudioFile, Choice, Input};
 
 /// Samples of a file, a vector a channel, 1.0 being full scale.
 pub(super) struct Recording {
@@ -14,8 +14,8 @@ pub(super) struct Recording {
 
 impl Recording {
     /// Reads a whole file; what is odd about it goes to standard error.
-    pub(super) fn read(path: &Path) -> Result<Self> {
-        let mut file = AudioFile::open(&Input::from_argument(path), None)?;
+    pub(super) fn read(path: &Path, choice: Choice) -> Result<Self> {
+        let mut file = AudioFile::open(&Input::from_argument(path), choice)?;
         let mut channels = vec![Vec::new(); file.info().channels];
         let mut block = Vec::new();
         while file.read_f32(&mut block)? {

@@ -41,6 +41,9 @@ pub struct AuditOptions {
     #[arg(long, value_name = "LIMITS", default_value = "digital", value_parser = limits,
         allow_hyphen_values = true)]
     pub limits: Limits,
+    /// Do not ask the machine's own ffmpeg for what is not decoded here.
+    #[arg(long)]
+    pub own_decoders_only: bool,
     /// Print the record as JSON: an object, or an array if there are several recordings.
     #[arg(long)]
     pub json: bool,

@@ -39,13 +39,14 @@ impl Path {
             instrument.iter().zip(heard).map(|(take, heard)| take.conj() * heard).collect();
         let whole_delay = peak_lag(&cross, references);
         let band_bins = references.bins_in(BAND_HZ);
-        let (products, powers): (Vec<Complex64>, Vec<f64>) = (0..known.len() / band_bins)
+        let (mut products, mut powers): (Vec<Complex64>, Vec<Complex64>) = (0..known.len()
+            / band_bins)
             .map(|band| {
                 let range = band * band_bins..(band + 1) * band_bins;
-                let (mut product, mut power) = (Complex64::default(), 0.0);
+                let (mut product, mut power) = (Complex64::default(), Complex64::default());
                 for (bin, turn) in range.clone().zip(Turns::new(range.start, -whole_delay, size)) {
                     product += wide(cross[bin]) * turn;
-                    power += f64::from((instrument[bin].conj() * known[bin]).re);
+                    power += wide(instrument[bin].conj() * known[bin]);
                 }
                 (product, power)
             })
@@ -55,20 +56,31 @@ impl Path {
         let used: Vec<usize> = (0..products.len())
             .filter(|&band| (range.start as f64..range.end as f64).contains(&centre_bin(band)))
             .collect();
-        let fitted: Vec<(f64, Complex64)> = used
-            .iter()
-            .map(|&band| (TAU * centre_bin(band) / size as f64, products[band]))
-            .collect();
+        let omega = |band: usize| TAU * centre_bin(band) / size as f64;
+        let fitted = |products: &[Complex64]| -> Vec<(f64, Complex64)> {
+            used.iter().map(|&band| (omega(band), products[band])).collect()
+        };
+        // By how much the instrument is early against what is known: clocks are not exact.
+        let early = part_of_a_frame(&fitted(&powers));
+        for (band, (product, power)) in products.iter_mut().zip(&mut powers).enumerate() {
+            let turn = Complex64::from_polar(1.0, omega(band) * early);
+            (*product, *power) = (*product * turn, *power * turn);
+        }
+        let fitted = fitted(&products);
         let part = part_of_a_frame(&fitted);
         let product: Complex64 = fitted
             .iter()
             .map(|(omega, product)| product * Complex64::from_polar(1.0, omega * part))
             .sum();
-        let power: f64 = used.iter().map(|&band| powers[band]).sum();
+        let power: f64 = used.iter().map(|&band| powers[band].re).sum();
         Self {
             gain: product.re / power,
             delay_frames: whole_delay + part,
-            bands: products.iter().zip(&powers).map(|(product, power)| product / power).collect(),
+            bands: products
+                .iter()
+                .zip(&powers)
+                .map(|(product, power)| product / power.re)
+                .collect(),
             band_bins,
             whole_delay,
         }

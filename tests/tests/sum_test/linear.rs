@@ -6,7 +6,7 @@ use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
 use ledgerline_measure::sum_test::{Audit, FaultCode, GradeCode, audit};
-use ledgerline_measure::sum_test::{Feed, Schedule, USUAL_LEVEL_DBFS, Verdict};
+use ledgerline_measure::sum_test::{Feed, Form, Schedule, USUAL_LEVEL_DBFS, Verdict};
 use ledgerline_tests::mixer::Mixer;
 
 const RATE_HZ: u32 = 48_000;
@@ -237,13 +237,40 @@ fn a_bend_is_graded_whichever_way_it_bends() {
 
 #[test]
 fn a_shelf_on_one_channel_is_a_fault_at_once_and_no_matter_of_level() {
-    let [one, two] = &*FEEDS;
-    // All there is below 4 kHz, and a decibel less of what lies far above.
-    let low = section(two, &Section::LowPass, 4_000.0, 0.707);
-    let shelved: Vec<f32> = two.iter().zip(&low).map(|(x, low)| 0.89 * x + 0.11 * low).collect();
-    let recording: Vec<f32> = one.iter().zip(&shelved).map(|(x, y)| x + y).collect();
-    let audit = judge(&[&recording]);
-    assert!(audit.faults.iter().any(|f| f.code == FaultCode::NullDepth), "{}", audit.sentence);
-    assert!(!audit.sentence.contains("Raise feed 2"), "{}", audit.sentence);
-    assert!(audit.sentence.contains("no fader makes them alike"), "{}", audit.sentence);
+    for form in [Form::Full, Form::Short] {
+        let schedule = Schedule::with(RATE_HZ, form, form.usual_slot_s()).expect("a form");
+        let [one, two] = [Feed::One, Feed::Two].map(|feed| feed.all(&schedule, USUAL_LEVEL_DBFS));
+        // All there is below 4 kHz, and a decibel less of what lies far above.
+        let low = section(&two, &Section::LowPass, 4_000.0, 0.707);
+        let shelved = two.iter().zip(&low).map(|(x, low)| 0.89 * x + 0.11 * low);
+        let recording: Vec<f32> = one.iter().zip(shelved).map(|(x, y)| x + y).collect();
+        let audit = judge(&[&recording]);
+        assert!(audit.faults.iter().any(|f| f.code == FaultCode::NullDepth), "{}", audit.sentence);
+        assert!(!audit.sentence.contains("Raise feed 2"), "{}", audit.sentence);
+        assert!(audit.sentence.contains("no fader makes them alike"), "{}", audit.sentence);
+    }
+}
+
+/// The channels 1 dB and 40 samples apart, and a recorder whose clock is off: nothing that no fader and
+/// no delay would make alike.
+#[test]
+fn a_level_and_a_delay_are_no_shelf_in_the_short_test() {
+    let schedule = Schedule::with(RATE_HZ, Form::Short, Form::Short.usual_slot_s());
+    let schedule = schedule.expect("a form");
+    let feeds = [Feed::One, Feed::Two].map(|feed| feed.all(&schedule, USUAL_LEVEL_DBFS));
+    for (drift_ppm, delay, noise_rms) in [(-230.0, 40.3, 1e-5), (170.0, -0.4, 1e-3)] {
+        let mixer = Mixer {
+            channel_gains: [1.0, 0.891],
+            channel_delays_frames: [0.0, delay],
+            drift_ppm,
+            lead_frames: 777.25,
+            noise_rms,
+            sixteen_bit: true,
+            ..Mixer::default()
+        };
+        let recording = mixer.record([&feeds[0], &feeds[1]], f64::from(RATE_HZ));
+        let audit = judge(&[&recording]);
+        assert!(audit.faults.is_empty(), "{}", audit.sentence);
+        assert!(audit.sentence.contains("Raise feed 2's channel by 1.0"), "{}", audit.sentence);
+    }
 }

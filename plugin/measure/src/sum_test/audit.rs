@@ -41,11 +41,12 @@ pub fn audit_within(
     if signal.len() < usual.marker_frames() as usize {
         return Err(AuditError::Empty);
     }
+    let code = code(channels);
     // What has to be shown does not depend on the recording; where it is not known yet, it is worked
     // out meanwhile.
     let (expectations, heard) = std::thread::scope(|scope| {
         let expectations = scope.spawn(|| expectations(rate_hz));
-        let heard = hear(&signal, rate_hz, &[]);
+        let heard = hear(&signal, rate_hz, &[], code);
         match expectations.join() {
             Ok(expectations) => (expectations, heard),
             Err(panic) => std::panic::resume_unwind(panic),
@@ -61,7 +62,7 @@ pub fn audit_within(
         signal = align::mended(&signal, &slips);
         mended = channels.iter().map(|channel| align::mended(channel, &slips)).collect();
         whole = mended.iter().map(Vec::as_slice).collect();
-        heard = hear(&signal, rate_hz, &slips)?;
+        heard = hear(&signal, rate_hz, &slips, code)?;
     }
     let Heard { alignment, references, paths, holes } = heard;
     let schedule = &alignment.schedule;
@@ -75,7 +76,7 @@ pub fn audit_within(
         halves: halves(&whole, &alignment, &references),
         slips: slips_found(&slips, &alignment),
         lost: Lost { holes, no_samples: lost::no_samples(channels, schedule.rate_hz()) },
-        code: code(channels),
+        code,
         floor: floor::floor(&signal, schedule.rate_hz(), &read, &shown),
         limits,
     };
@@ -111,8 +112,8 @@ struct Heard {
     holes: Vec<Hole>,
 }
 
-/// Hears a recording, mended where the recorder made `slips`.
-fn hear(signal: &[f32], rate_hz: u32, slips: &[Slip]) -> Result<Heard, AuditError> {
+/// Hears a recording, mended where the recorder made `slips`, whose word steps by `code`.
+fn hear(signal: &[f32], rate_hz: u32, slips: &[Slip], code: f64) -> Result<Heard, AuditError> {
     let mut alignment = align::align(signal, rate_hz)?;
     let references = references(&alignment.schedule);
     let windows = |alignment: &Alignment| -> Vec<_> {
@@ -136,7 +137,7 @@ fn hear(signal: &[f32], rate_hz: u32, slips: &[Slip]) -> Result<Heard, AuditErro
             *window = None;
         }
     }
-    let Some(paths) = path::fit(&heard, &references) else {
+    let Some(paths) = path::fit(&heard, &references, code) else {
         let mut held = [false; STEPS.len()];
         for step in Read::new(&alignment, signal.len(), &holes).steps() {
             held[step] = true;

@@ -5,7 +5,7 @@ use std::f64::consts::{SQRT_2, TAU};
 
 use super::faults::{Evidence, FloorKind};
 use super::grade::{DelayLimit, Grade, GradeCode, Limits};
-use super::path::{GAIN_RANGE_HZ, Path};
+use super::path::{CLOCKS_FRAMES, GAIN_RANGE_HZ, Path};
 use super::schedule::Form;
 use crate::words::{fixed, frequency, plain};
 
@@ -15,8 +15,6 @@ const COVERAGE: f64 = 1.96;
 const DB_PER_AMPLITUDE: f64 = 8.685_889_638;
 /// What rounds to nothing with two decimals is not told.
 const LEAST_SHOWN: f64 = 0.005;
-/// What two clocks, and the way between their samples, may leave of a delay, in frames.
-const CLOCKS_FRAMES: f64 = 0.02;
 /// A floor this far below the reference is nobody's concern, in dB.
 const QUIET_DB: f64 = -75.0;
 

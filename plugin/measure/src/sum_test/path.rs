@@ -17,6 +17,8 @@ mod sums;
 mod takes;
 mod turns;
 
+use std::f64::consts::TAU;
+
 use realfft::num_complex::Complex32;
 
 use super::schedule::{Schedule, Sound};
@@ -65,7 +67,8 @@ pub(super) struct Paths {
     /// Standard error of a gain, in dB, from the recording's noise.
     pub gain_error_db: f64,
     /// By how much a gain may be off, in dB, because noise follows the sound: what rounds or codes a
-    /// sound with an error of this share of its power may take as much of the sound itself.
+    /// sound with an error of this share of its power may take as much of the sound itself. What
+    /// looks bent and may be rounded counts as well.
     pub following_error_db: f64,
     /// How the gain moves within the steps: the comparisons that can be made.
     pub unsteadiness: Vec<Unsteadiness>,
@@ -77,8 +80,13 @@ pub(super) struct Paths {
 const NOTHING_DB: f64 = 0.01;
 
 /// Fits the paths to windows of the recording, one for each of the first seven steps; `None` for those
-/// that were not heard. `None` where no feed's path follows from them.
-pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Option<Paths> {
+/// that were not heard; the recording's word steps by `code`, linear, 0 where it does not. `None` where
+/// no feed's path follows from them.
+pub(super) fn fit(
+    windows: &[Option<Vec<f32>>],
+    references: &References,
+    code: f64,
+) -> Option<Paths> {
     let takes = Takes::new(windows, references);
     let alone = [0, 1].map(|feed| {
         let (best, _) = takes.best(feed)?;
@@ -102,8 +110,11 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         .any(|sum| sum.is_off_by(NOTHING_DB))
         .then(|| bend::bend(&sums, &feeds, &takes, references))
         .flatten();
+    // Samples rounded to few codes look bent by less than one.
+    let rounding = bend.as_ref().filter(|(bend, _)| bend.most < code);
+    let rounded_db = rounding.map_or(0.0, |(bend, _)| bend.of_sum_db);
+    let bend = bend.filter(|(bend, _)| bend.most >= code);
     let null = relative.as_ref().and_then(|relative| null::null(&takes, relative, references));
-    let unlike = relative.as_ref().and_then(|relative| null::unlike(&takes, relative, references));
     let opposite = match &feeds {
         [Some(one), Some(_)] => sums::opposite(one, &takes, references),
         _ => None,
@@ -113,6 +124,13 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         Some((bend, straight)) => noise(first, straight, &bend.sums, references)?,
         None => noise(first, &takes, &sums, references)?,
     };
+    // A bend may make of one feed's path what is no smooth part of it.
+    let modelled = feeds[0].as_ref().filter(|_| bend.is_none());
+    let opposite_power = null.as_ref().map_or(0.0, |null| null.whole.left);
+    let recorded = noise.following_ratio + clocks_power(references) * opposite_power;
+    let unlike = relative
+        .as_ref()
+        .and_then(|relative| null::unlike(&takes, relative, modelled, recorded, references));
     let (best, other) = takes.best(first)?;
     let of_one_path: [&[Complex32]; 2] = [&best.spectrum, &other.unwrap_or(best).spectrum];
     let bins = references.bins(GAIN_RANGE_HZ).len() as f64;
@@ -129,8 +147,17 @@ pub(super) fn fit(windows: &[Option<Vec<f32>>], references: &References) -> Opti
         unlike,
         unexplained_ratio,
         gain_error_db: DB_PER_AMPLITUDE * (NOISE_SHARE * noise.ratio / bins).sqrt(),
-        following_error_db: DB_PER_AMPLITUDE * noise.following_ratio,
+        following_error_db: DB_PER_AMPLITUDE * noise.following_ratio + rounded_db,
     })
+}
+
+/// What two clocks, and the way between their samples, may leave of a delay, in frames.
+pub(super) const CLOCKS_FRAMES: f64 = 0.02;
+
+/// What that makes of a sound, in power over its own: a delay turns a bin's phase by ω, whose mean
+/// square over the range of gains is a third of the highest's.
+fn clocks_power(references: &References) -> f64 {
+    (CLOCKS_FRAMES * TAU * GAIN_RANGE_HZ.1 / references.rate_hz).powi(2) / 3.0
 }
 
 /// From feed 1's channel to feed 2's.

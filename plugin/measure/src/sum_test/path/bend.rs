@@ -11,12 +11,12 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::{Complex32, Complex64};
 
-use super::FITTED_STEPS;
 use super::references::References;
 use super::response::{Path, narrow};
 use super::sums::{self, Order, SumFit};
 use super::takes::Takes;
 use super::turns::Turns;
+use super::{DB_PER_AMPLITUDE, FITTED_STEPS};
 use crate::sum_test::schedule::STEPS;
 
 /// The third order has to explain this share of what all orders do.
@@ -25,6 +25,9 @@ const LEAST_EXPLAINED: f64 = 0.92;
 const CERTAIN: f64 = 4.0;
 /// All orders that a bend is told by.
 const ORDERS: [usize; 4] = [3, 5, 7, 9];
+/// Over uniform noise of the peak the third order's 4x³ follows 4·3/5 of x, over one of half of it a
+/// quarter as much.
+const OF_SUM: f64 = 1.8;
 /// The first so many straighten the sums: a curve that takes nearly a decibel from a sum has a fifth
 /// order that makes a tenth of a decibel, and a seventh that makes a hundredth.
 const STRAIGHTENED: usize = 2;
@@ -37,6 +40,10 @@ pub(in crate::sum_test) struct Bend {
     pub third_harmonic: f64,
     /// Its standard error.
     pub error: f64,
+    /// What the third order makes of the loudest samples, linear.
+    pub most: f64,
+    /// What it makes of a loud sum and not of its parts, in dB.
+    pub of_sum_db: f64,
     /// The sums as they are without it.
     pub sums: Vec<Option<SumFit>>,
 }
@@ -162,7 +169,13 @@ pub(super) fn bend(
         (0..FITTED_STEPS).map(|step| bus.fit(step, straightened)).collect();
     let [(third, error), (fifth, _)] = [sums[step]?.bend[0]?, sums[step]?.bend[1]?];
     let third_harmonic = bus.third_harmonic([third, fifth]);
-    let bend = Bend { third_harmonic, error: (error * third_harmonic / third).abs(), sums };
+    let bend = Bend {
+        third_harmonic,
+        error: (error * third_harmonic / third).abs(),
+        most: third.abs() * bus.peak(),
+        of_sum_db: DB_PER_AMPLITUDE * OF_SUM * third.abs(),
+        sums,
+    };
     let made = |step: usize| {
         let [thirds, fifths] = [straightened[0][step].as_ref()?, straightened[1][step].as_ref()?];
         let (third, fifth) = (third as f32, fifth as f32);

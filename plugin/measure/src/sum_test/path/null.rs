@@ -1,5 +1,6 @@
 //! What is left in step 4, where opposite polarities should cancel, in all and band by band.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use realfft::num_complex::{Complex32, Complex64};
@@ -43,7 +44,8 @@ pub(in crate::sum_test) struct Null {
 pub(in crate::sum_test) struct Unlike {
     /// By third of an octave; none where the recording's noise is not known from its sums.
     pub bands: Vec<Cancelled>,
-    /// Over the range of gains, what of it follows feed 1's noise: the recording's own hardly counts.
+    /// Over the range of gains, what of it follows feed 1's noise, the recording's own hardly counts;
+    /// predicted is what of it may be made by the recorder.
     pub following: Cancelled,
 }
 
@@ -59,16 +61,27 @@ pub(super) fn null(takes: &Takes, relative: &Path, references: &References) -> O
     Some(Null { whole: cancelled(GAIN_RANGE_HZ, &spectra, relative, references), bands })
 }
 
-/// What the channels differ in, where `relative` leads from feed 1's to feed 2's.
-pub(super) fn unlike(takes: &Takes, relative: &Path, references: &References) -> Option<Unlike> {
-    // Another take, whose noise is in neither of these.
+/// What the channels differ in, where `relative` leads from feed 1's to feed 2's. Where there is no
+/// other take of feed 1's path, its `modelled` one stands in, and the recorder may have made a part of
+/// the difference: `recorded`, over feed 1's power.
+pub(super) fn unlike(
+    takes: &Takes,
+    relative: &Path,
+    modelled: Option<&Path>,
+    recorded: f64,
+    references: &References,
+) -> Option<Unlike> {
     let ((one, other), (two, _)) = (takes.best(0)?, takes.best(1)?);
-    let again = other?;
+    // What holds none of the noise in these.
+    let (again, recorded) = match other {
+        Some(take) => (Cow::Borrowed(&take.spectrum), 0.0),
+        None => (Cow::Owned(modelled?.applied(&references.a, references.size)), recorded),
+    };
     let bins = one.spectrum.iter().zip(&two.spectrum).zip(relative.plain(0, references.size));
     let left: Vec<Complex32> = bins.map(|((one, two), plain)| two - one * narrow(plain)).collect();
     let spectra = Spectra {
         left: &left,
-        one: [&one.spectrum, &again.spectrum],
+        one: [&one.spectrum, &again],
         noise: noise(takes),
         silence: &takes.silence,
     };
@@ -77,7 +90,7 @@ pub(super) fn unlike(takes: &Takes, relative: &Path, references: &References) ->
     let whole = cancelled(GAIN_RANGE_HZ);
     Some(Unlike {
         bands: bands.into_iter().map(cancelled).collect(),
-        following: following(whole, &spectra, references),
+        following: Cancelled { predicted: recorded, ..following(whole, &spectra, references) },
     })
 }
 

@@ -79,7 +79,7 @@ impl LiveTest {
             return Err(LiveError::Silence);
         }
         let windows: Vec<_> = windows.into_iter().map(Some).collect();
-        let paths = path::fit(&windows, &references).ok_or(LiveError::NotTheTest)?;
+        let paths = path::fit(&windows, &references, 0.0).ok_or(LiveError::NotTheTest)?;
         let share = 1.0 / (1.0 + paths.unexplained_ratio);
         if share.is_nan() || share < LEAST_FEED_SHARE {
             return Err(LiveError::NotTheTest);

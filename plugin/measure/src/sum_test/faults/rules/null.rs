@@ -61,7 +61,8 @@ fn shallow(null: &Null, evidence: &Evidence) -> Option<Fault> {
 pub(in crate::sum_test::faults) fn is_uneven(evidence: &Evidence) -> bool {
     let unlike = evidence.paths.unlike.as_ref();
     unlike.is_some_and(|unlike| {
-        is_beyond(&unlike.following, 0.0, surplus() * allowed(&Limits::DIGITAL))
+        let Unlike { following, .. } = unlike;
+        is_beyond(following, following.predicted, surplus() * allowed(&Limits::DIGITAL))
     })
 }
 
@@ -73,8 +74,8 @@ fn unlike(evidence: &Evidence) -> Option<Fault> {
     let beyond: Vec<&Cancelled> =
         bands.iter().filter(|range| is_beyond(range, 0.0, deepest)).collect();
     let worst = beyond.iter().max_by(|x, y| x.left.total_cmp(&y.left)).copied();
-    let all = Some(following).filter(|all| is_beyond(all, 0.0, surplus() * allowed));
-    let left_db = power_db(worst.or(all)?.left);
+    let is_in_all = is_beyond(following, following.predicted, surplus() * allowed);
+    let left_db = power_db(worst.or(is_in_all.then_some(following))?.left);
     let place = match (beyond.first(), beyond.last(), bands.first(), bands.last()) {
         (Some(low), Some(high), Some(lowest), Some(highest)) => {
             format!("{} by", place([low.range_hz.0, high.range_hz.1], [lowest, highest]))

@@ -84,6 +84,7 @@ pub(super) fn unlike(
         one: [&one.spectrum, &again],
         noise: noise(takes),
         silence: &takes.silence,
+        silences: (two.most() + relative.gain.abs() * one.most()).powi(2),
     };
     let cancelled = |range_hz| cancelled(range_hz, &spectra, relative, references);
     let bands = if spectra.noise.is_some() { bands(references) } else { Vec::new() };
@@ -128,6 +129,8 @@ struct Spectra<'a> {
     /// What step 3 differs by from its parts: the recording's noise, and all that follows the sound.
     noise: Option<Vec<Complex32>>,
     silence: &'a Silence,
+    /// How many times the power of the silence may be in what is left: hum of several steps adds.
+    silences: f64,
 }
 
 impl<'a> Spectra<'a> {
@@ -136,7 +139,7 @@ impl<'a> Spectra<'a> {
         let (one, other) = takes.without(0, 3).or_else(|| takes.best(0))?;
         let again = other.unwrap_or(one);
         let one = [&one.spectrum[..], &again.spectrum];
-        Some(Self { left, one, noise: noise(takes), silence: &takes.silence })
+        Some(Self { left, one, noise: noise(takes), silence: &takes.silence, silences: 1.0 })
     }
 }
 
@@ -165,8 +168,8 @@ fn cancelled(
         left += wide(spectra.left[bin]).norm_sqr();
         noise += spectra.noise.as_ref().map_or(0.0, |noise| wide(noise[bin]).norm_sqr());
     }
-    let noise =
-        noise.max(spectra.silence.power(range_hz, references.size as f64 / references.rate_hz));
+    let silence = spectra.silence.power(range_hz, references.size as f64 / references.rate_hz);
+    let noise = noise.max(spectra.silences * silence);
     if power <= 0.0 {
         return Cancelled { range_hz, left: 0.0, predicted: 0.0, noise: f64::INFINITY };
     }

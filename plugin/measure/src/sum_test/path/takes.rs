@@ -63,6 +63,11 @@ impl Take {
         self.recipe.iter().map(|(_, weight)| f64::from(*weight).powi(2)).sum()
     }
 
+    /// The most that a tone in the recording can be in it, over what it is in one step.
+    pub fn most(&self) -> f64 {
+        self.recipe.iter().map(|(_, weight)| f64::from(weight.abs())).sum()
+    }
+
     fn holds(&self, step: usize) -> bool {
         self.recipe.iter().any(|(own, _)| *own == step)
     }

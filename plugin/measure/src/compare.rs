@@ -53,6 +53,7 @@ use anchors::Failed;
 use judge::Apart;
 use profile::Profile;
 use reel::Reel;
+use relate::Related;
 use stretches::Stretches;
 
 /// Spots that a record lists.
@@ -114,7 +115,7 @@ where
     progress(0.6);
     let mut aligned = match laid {
         Laid::Exactly(aligned) => {
-            let left = aligned.related.as_ref().map_or(0.0, |related| related.filtered_left);
+            let left = aligned.related.as_ref().map_or(0.0, Related::foreign_share);
             if left > MOST_LEFT {
                 return Ok(not_aligned(profiles, settings, Apart::Shared { share: 1.0 - left }));
             }

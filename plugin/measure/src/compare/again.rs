@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::align::Aligned;
 use super::dynamics::{gain_db, gain_left_alone_db};
-use super::pass::{CrossSpectra, Passed};
+use super::pass::Passed;
 use super::record::EditKind;
 use super::stretches::Stretches;
 
@@ -18,9 +18,6 @@ const AGREE_DB: f64 = 0.004;
 const LEAST_DB: f64 = 2e-4;
 /// A gain this near to 1 is 1, then.
 const UNITY: f64 = 3e-4;
-/// Noise against sound from which the clearest bands count, and below which bands are equally clear.
-const NOISY: f64 = 1e-5;
-const LEAST_NOISE: f64 = 1e-5;
 /// Room around a spot, in seconds.
 const AROUND_S: f64 = 0.02;
 
@@ -56,42 +53,22 @@ pub(super) fn settle_gain(
     let middle_db = if width <= AGREE_DB {
         middle_db
     } else {
-        gain_left_alone_db(&passed.blocks, &stretches.counts, rate_hz)
-            .or_else(|| clearest_gain_db(&passed.spectra))
-            .unwrap_or(0.0)
+        gain_left_alone_db(&passed.blocks, &stretches.counts, rate_hz).unwrap_or(0.0)
     };
-    if middle_db.abs() < LEAST_DB {
-        return false;
+    let before = mapping.gains.clone();
+    if middle_db.abs() >= LEAST_DB {
+        mapping.scale(10f64.powf(middle_db / 20.0));
     }
-    mapping.scale(10f64.powf(middle_db / 20.0));
     for gain in mapping.gains.iter_mut().flatten() {
         if (gain.abs() - 1.0).abs() <= UNITY {
             *gain = gain.signum();
         }
     }
+    if mapping.gains == before {
+        return false;
+    }
     aligned.path.gains.clone_from(&mapping.gains);
     true
-}
-
-/// Gain left where the noise between the two is heavy, in dB: every third-octave band counts by how
-/// clear it is of noise, since noise that follows the sound, as coding leaves, takes from the gain
-/// where it is high. `None` where there is little noise.
-fn clearest_gain_db(spectra: &CrossSpectra) -> Option<f64> {
-    let unexplained = spectra.unexplained();
-    let half = 10f64.powf(0.05);
-    let (mut above, mut below, mut heard, mut noise) = (0.0, 0.0, 0.0, 0.0);
-    let cross: Vec<f64> = spectra.zy.iter().map(|zy| zy.re).collect();
-    for hz in (-10..=8).map(|n| 1_000.0 * 10f64.powf(f64::from(n) / 10.0)) {
-        let power = |powers: &[f64]| spectra.power(powers, hz / half, hz * half);
-        let left = power(&unexplained).max(LEAST_NOISE * power(&spectra.yy));
-        if left > 0.0 {
-            above += power(&cross) / left;
-            below += power(&spectra.zz) / left;
-        }
-        heard += power(&spectra.yy);
-        noise += power(&unexplained);
-    }
-    (noise > NOISY * heard && above > 0.0).then(|| 20.0 * (above / below).log10())
 }
 
 /// Frames of the export that are not the mix.

@@ -215,9 +215,12 @@ fn tune<M: Source, X: Source>(
         // What the filters delay beyond their own phase belongs to the place; and a part of a frame
         // cannot be told from a filter's phase.
         let late_frames: Vec<f64> =
-            related.excess.iter().map(|(late, _)| late * fit.timeline.step).collect();
+            related.excess.iter().map(|late| late * fit.timeline.step).collect();
         let first = path.late.first().copied().unwrap_or(0.0);
         let common = late_frames.first().copied().unwrap_or(0.0) + first;
+        // A converter's filter is no minimum-phase one, and moves nothing.
+        let is_converted = fit.timeline.step != 1.0 && common.abs() < FILTER_FRAMES;
+        let common = if is_converted { first } else { common };
         for (late, more) in path.late.iter_mut().zip(&late_frames) {
             *late = settled(*late + more - common, FILTERED_FRAME);
         }

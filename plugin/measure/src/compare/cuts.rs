@@ -16,6 +16,8 @@ const UNEXPLAINED_RATIO: f64 = 10.0;
 const UNEXPLAINED_SHARES: (f64, f64) = (1e-4, 0.5);
 /// Power of a frame below which all explanations are as good: −100 dBFS.
 const SILENCE_POWER: f64 = 1e-10;
+/// How far the mix goes back at most, in seconds, for that to be a repetition and no other order.
+const LONGEST_REPEAT_S: f64 = 1.0;
 /// How long a filter rings at a cut, in seconds, at most.
 const RINGING_S: f64 = 0.05;
 /// How far pieces of another order may overlap, in seconds: where they meet is not known to the frame.
@@ -202,7 +204,7 @@ fn edits_at(timeline: &Timeline, later: usize, change: Change, rates_hz: [f64; 2
         }
     } else if mix_gap_s - export_gap_s > 0.0 {
         edits.push(edit(mix_gap_s - export_gap_s, EditKind::Removed));
-    } else if mix_gap_s < -frame_s && export_gap_s <= frame_s {
+    } else if mix_gap_s < -frame_s && mix_gap_s >= -LONGEST_REPEAT_S && export_gap_s <= frame_s {
         // The mix goes back, and nothing was put between: what lies there is heard once more.
         edits.push(edit(-mix_gap_s, EditKind::Repeated));
     } else {

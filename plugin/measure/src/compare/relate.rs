@@ -51,19 +51,25 @@ pub(super) struct Related {
     pub filters: Option<Vec<Vec<f64>>>,
     /// The response by export channel and third-octave, against unity gains of the map.
     pub bands: Vec<Vec<Band>>,
-    /// What filters delay by export channel beyond their level's own phase, in frames of the export,
-    /// and how much of the phase that explains, 0 to 1.
-    pub excess: Vec<(f64, f64)>,
+    /// What filters delay by export channel beyond their level's own phase, in frames of the export.
+    pub excess: Vec<f64>,
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// window.
     pub own_gain_left: f64,
     /// Mean square of each channel of the mix.
     pub mix_powers: Vec<f64>,
+    /// Share of what gains leave over that filters leave over as well.
+    pub filters_leave: f64,
     /// Share of the export's power that filters leave over.
     pub filtered_left: f64,
 }
 
 impl Related {
+    /// Share of the export's power that neither filters nor gains of moments make of the mix.
+    pub fn foreign_share(&self) -> f64 {
+        self.filtered_left * self.own_gain_left
+    }
+
     /// What the response is.
     pub fn tone(&self) -> Tone {
         tone::find(self)
@@ -147,8 +153,7 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         .zip(&chosen.patterns)
         .enumerate()
         .map(|(channel, (response, pattern))| {
-            let excess = phase::excess(response, &gathered.coherence(channel, pattern));
-            (excess.late, excess.agreement)
+            phase::late(response, &gathered.coherence(channel, pattern))
         })
         .collect();
     let bands = (0..gathered.export_channels())
@@ -162,6 +167,7 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         excess,
         own_gain_left: gathered.own_gain_left(),
         mix_powers: gathered.mix_powers(),
+        filters_leave: if plain_left > 0.0 { filtered_left / plain_left } else { 1.0 },
         filtered_left,
     }
 }

@@ -47,6 +47,8 @@ pub(super) struct Facts<'a> {
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// moment.
     pub own_gain_left: f64,
+    /// Share of what gains leave over that filters leave over as well.
+    pub filters_leave: f64,
     /// Whether the spectrum ends where coders end it.
     pub has_edge: bool,
     /// Whether the gain moves, and whether most moments have one.
@@ -95,6 +97,7 @@ impl<'a> Facts<'a> {
             mix_powers: aligned.related.as_ref().map_or(&[], |related| &related.mix_powers),
             channels_missing: false,
             has_edge: record.band_limit_hz.is_some_and(|hz| lossy::EDGE_HZ.contains(&hz)),
+            filters_leave: aligned.related.as_ref().map_or(1.0, |related| related.filters_leave),
             own_gain_left: aligned.related.as_ref().map_or(1.0, |related| related.own_gain_left),
             limited: false,
             moving: !matches!(stories.course.shape, Shape::Steady),

@@ -10,27 +10,20 @@ use realfft::num_complex::Complex64;
 
 /// Coherence from which a bin's phase is believed.
 const CLEAR: f64 = 0.7;
+/// Share of the bins whose phase has to be known: a tone has many delays.
+const LEAST_KNOWN: f64 = 0.1;
 /// Lowest level of a response against its highest that is believed: −60 dB.
 const LOWEST: f64 = 1e-3;
 
-/// What is left.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Excess {
-    /// Delay, in frames.
-    pub late: f64,
-    /// How much of the phase that delay explains, 0 to 1.
-    pub agreement: f64,
-}
-
-/// Of a response by bin.
-pub(super) fn excess(response: &[Complex64], coherence: &[f64]) -> Excess {
+/// That delay of a response by bin, in frames; none where too little of the phase is known.
+pub(super) fn late(response: &[Complex64], coherence: &[f64]) -> f64 {
     let bins = response.len();
     let size = 2 * (bins - 1);
     let believed = |bin: usize| coherence[bin] >= CLEAR;
     let highest =
         (0..bins).filter(|bin| believed(*bin)).map(|bin| response[bin].norm()).fold(0.0, f64::max);
     if highest <= 0.0 {
-        return Excess { late: 0.0, agreement: 0.0 };
+        return 0.0;
     }
     // Where nothing is known, the level of the nearest bin that is.
     let mut held = None;
@@ -63,20 +56,19 @@ pub(super) fn excess(response: &[Complex64], coherence: &[f64]) -> Excess {
         *value *= fold / size as f64;
     }
     let _ = forward.process(&mut cepstrum, &mut spectrum);
-    let mut weight = 0.0;
     let mut left: Vec<Complex64> = (0..bins)
         .map(|bin| {
             let norm = response[bin].norm();
             if !believed(bin) || norm <= LOWEST * highest || bin == 0 || bin == size / 2 {
                 return Complex64::default();
             }
-            weight += coherence[bin];
             let phase = response[bin] / norm * Complex64::from_polar(1.0, -spectrum[bin].im);
             phase * coherence[bin]
         })
         .collect();
-    if weight <= 0.0 {
-        return Excess { late: 0.0, agreement: 0.0 };
+    let known = left.iter().filter(|phase| phase.norm_sqr() > 0.0).count();
+    if (known as f64) < LEAST_KNOWN * bins as f64 {
+        return 0.0;
     }
     let mut time = inverse.make_output_vec();
     let phases = left.clone();
@@ -100,6 +92,5 @@ pub(super) fn excess(response: &[Complex64], coherence: &[f64]) -> Excess {
         let (one, two) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
         if at(one) < at(two) { low = one } else { high = two }
     }
-    let late = (low + high) / 2.0;
-    Excess { late, agreement: at(late) / weight }
+    (low + high) / 2.0
 }

@@ -23,6 +23,8 @@ const LEAST_JUMPS: usize = 5;
 /// Share of what the response leaves over that gains of moments leave over, at most, where it is gains that
 /// make the difference.
 const GAIN_LEFT: f64 = 0.85;
+/// Share of what gains leave over that filters have to leave over of noise.
+const FILTERS_LEAVE: f64 = 0.8;
 /// Reduction that has to be seen somewhere, in dB.
 const LEAST_REDUCTION_DB: f64 = 0.3;
 /// Range of the gain, in dB, that is told.
@@ -41,7 +43,7 @@ const LINGERING_DB: f64 = -45.0;
 const DENOISED_DB: f64 = -0.5;
 /// What is this near to an edit, a spot or a change of gain, in seconds, belongs to it; what is shorter
 /// than that may belong to a spot; and places closer than that are one.
-const NEAR_S: f64 = 0.15;
+const NEAR_S: f64 = 0.3;
 const SHORT_S: f64 = 0.1;
 const JOIN_S: f64 = 0.5;
 /// How long, in seconds, and how much of the sound something else has to be where the gain moves.
@@ -339,7 +341,9 @@ fn left_db(record: &Comparison) -> Option<f64> {
 }
 
 pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
-    if facts.stories.bend.is_some() {
+    // Nor is it noise what a filter explains in part.
+    let is_filter = !facts.filtered && facts.filters_leave < FILTERS_LEAVE;
+    if facts.stories.bend.is_some() || is_filter {
         return None;
     }
     let rest = facts.stories.rest;

@@ -128,7 +128,7 @@ where
     };
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let frames = profiles.map(|profile| profile.facts.frames as i64);
-    let edits =
+    let mut edits =
         cuts::close(&mut mix, &mut export, &mut aligned, frames, rates_hz).map_err(read_error)?;
     progress(0.65);
     if aligned.fit.timeline.frames() <= 0 {
@@ -137,9 +137,11 @@ where
     let (passed, stretches) =
         last_pass(&mut mix, &mut export, &mut aligned, profiles).map_err(read_error)?;
     let stories = explain::explain(&aligned, &passed, &stretches, rates_hz[1]);
-    let repeats = repeats::find(&mut export, &stories.bursts).map_err(CompareError::Export)?;
+    let repeats = repeats::find(&mut export, &stories.bursts, &aligned.fit.timeline, rates_hz)
+        .map_err(CompareError::Export)?;
+    edits.extend(repeats);
     progress(1.0);
-    let found = assemble::Found { passed, stretches, stories, edits, repeats };
+    let found = assemble::Found { passed, stretches, stories, edits };
     let mut record = assemble::aligned(profiles, settings, &aligned, &found);
     judge::judge(&mut record, &aligned, &found);
     Ok(record)

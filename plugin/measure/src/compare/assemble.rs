@@ -11,7 +11,6 @@ use super::record::{
     Alignment, BothLevels, COMPARE_SCHEMA, ChannelMap, Charts, Comparison, Edit, EditKind,
     Polarity, Residual, Spot, SpotCounts, SpotKind, Verdict,
 };
-use super::repeats::Repeat;
 use super::rounding;
 use super::stretches::{self, Stretches};
 use super::{CompareSettings, MOST_SPOTS};
@@ -89,7 +88,6 @@ pub(super) struct Found {
     pub stretches: Stretches,
     pub stories: Stories,
     pub edits: Vec<Edit>,
-    pub repeats: Vec<Repeat>,
 }
 
 /// Everything that the alignment and the last pass say.
@@ -99,7 +97,7 @@ pub(super) fn aligned(
     aligned: &Aligned,
     found: &Found,
 ) -> Comparison {
-    let Found { passed, stretches, stories, edits, repeats } = found;
+    let Found { passed, stretches, stories, edits } = found;
     let mut record = unaligned(profiles, settings);
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
     let timeline = &aligned.fit.timeline;
@@ -113,13 +111,6 @@ pub(super) fn aligned(
     record.channel_gains = aligned.mapping.gains.clone();
     record.edits.clone_from(edits);
     record.edits.extend(&stretches.edits);
-    record.edits.extend(repeats.iter().map(|repeat| Edit {
-        mix_s: stretches::mix_s(timeline, repeat.start, rates_hz[0]),
-        export_s: repeat.start as f64 / rates_hz[1],
-        length_s: repeat.frames as f64 / rates_hz[1],
-        error_s: 0.0,
-        kind: EditKind::Repeated,
-    }));
     record.edits.extend(ends(profiles, &record, rates_hz));
     let power_gain = power_gain(aligned);
     let export_end_hz = rates_hz[1] / 2.0;

@@ -2,7 +2,9 @@
 //! that was not filled in time is.
 
 use super::explain::Burst;
-use super::{Reel, Source};
+use super::record::{Edit, EditKind};
+use super::timeline::Timeline;
+use super::{Reel, Source, stretches};
 
 /// Lengths of a buffer that are looked for, in frames.
 const LENGTHS: std::ops::RangeInclusive<usize> = 32..=16_384;
@@ -16,19 +18,13 @@ const LEAST_SHARE: f64 = 0.9;
 /// Bursts longer than this, in frames, are no buffer.
 const LONGEST: i64 = 65_536;
 
-/// A stretch that is a repetition of what lies right before it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Repeat {
-    /// First frame of the repetition in the export.
-    pub start: i64,
-    pub frames: i64,
-}
-
-/// Looks into the bursts, in the order of time.
+/// Looks into the bursts, in the order of time. `rates_hz` are those of the mix and of the export.
 pub(super) fn find<S: Source>(
     export: &mut Reel<S>,
     bursts: &[Burst],
-) -> Result<Vec<Repeat>, S::Error> {
+    timeline: &Timeline,
+    rates_hz: [f64; 2],
+) -> Result<Vec<Edit>, S::Error> {
     let mut found = Vec::new();
     for burst in bursts.iter().filter(|burst| burst.end - burst.start <= LONGEST) {
         let before = *LENGTHS.end() as i64 + LONGEST;
@@ -44,12 +40,16 @@ pub(super) fn find<S: Source>(
             signal.iter_mut().zip(&channel).for_each(|(sum, x)| *sum += weight * x);
         }
         let place = (before as usize)..((burst.end - first) as usize);
-        found.extend(
-            repeat(&signal, place).map(|(start, frames)| Repeat {
-                start: first + start as i64,
-                frames: frames as i64,
-            }),
-        );
+        found.extend(repeat(&signal, place).map(|(start, frames)| {
+            let start = first + start as i64;
+            Edit {
+                mix_s: stretches::mix_s(timeline, start, rates_hz[0]),
+                export_s: start as f64 / rates_hz[1],
+                length_s: frames as f64 / rates_hz[1],
+                error_s: 0.0,
+                kind: EditKind::Repeated,
+            }
+        }));
     }
     Ok(found)
 }

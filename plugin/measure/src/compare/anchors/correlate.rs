@@ -8,7 +8,7 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use crate::fir::sinc;
 
 /// Another maximum this near to the highest makes the place ambiguous.
-const AMBIGUOUS: f64 = 0.93;
+const AMBIGUOUS: f64 = 0.985;
 /// Lags on either side from which the curve between lags is made.
 const SIDE: isize = 12;
 

@@ -1,6 +1,7 @@
 //! What each frequency counts in the search for a place: nearly the same wherever both files hold
 //! sound, so that neither loud bass nor an equaliser in it moves the place.
 
+use crate::compare::median::median;
 use crate::compare::spectra::MeanSpectrum;
 
 /// Points of the curve an octave.
@@ -13,6 +14,9 @@ const LEVELLING: f64 = 0.8;
 /// Power a Hz that is sound: what 16 bits round off, and 80 dB below the strongest band.
 const LEAST_DENSITY: f64 = 1e-14;
 const LEAST_SHARE: f64 = 1e-8;
+
+/// Usual density against the highest below which there are but a few tones: that of the floor and a little.
+const TONAL_SHARE: f64 = 3.0 * LEAST_SHARE;
 
 /// Amplitude weights over a band.
 #[derive(Debug, Clone)]
@@ -38,10 +42,16 @@ impl Weight {
             let floor = LEAST_DENSITY.max(LEAST_SHARE * highest);
             found.into_iter().map(|density| density + floor).collect()
         });
+        // Between a few tones there is nothing to level out but what windows make of them.
+        let is_tonal = densities.iter().any(|densities| {
+            let highest = densities.iter().copied().fold(0.0, f64::max);
+            median(&mut densities.clone()).is_some_and(|usual| usual < TONAL_SHARE * highest)
+        });
+        let levelling = if is_tonal { 0.0 } else { LEVELLING };
         let points = densities[0]
             .iter()
             .zip(&densities[1])
-            .map(|(mix, export)| (mix * export).powf(-LEVELLING / 4.0))
+            .map(|(mix, export)| (mix * export).powf(-levelling / 4.0))
             .collect();
         Self { band_hz, points }
     }

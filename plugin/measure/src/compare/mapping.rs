@@ -108,9 +108,9 @@ impl Covariance {
         let free_left = self.left(&free) / total;
         let allowed = SIMPLE_RATIO * free_left.max(0.0) + SIMPLE_SHARE;
         for (map, patterns) in self.simple_maps() {
-            let gains = self.simplest(&patterns);
-            let left_share = self.left(&gains) / total;
-            if left_share <= allowed {
+            if self.left(&self.scaled(&patterns)) / total <= allowed {
+                let gains = self.simplest(&patterns);
+                let left_share = self.left(&gains) / total;
                 let map = self.with_dropped(map, &gains);
                 return Some(Mapping { map, gains, left_share });
             }

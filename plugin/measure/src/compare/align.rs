@@ -172,6 +172,10 @@ fn tune<M: Source, X: Source>(
         likeness = median(&mut all).unwrap_or(0.0);
         most_left = FOREIGN_RATIO * (1.0 - likeness * likeness).max(0.0) + FOREIGN_SHARE;
         let Some(next) = fit::again(&tuned.anchors, &fit.timeline, nominal, window, 0.0) else {
+            // What the round before found stands.
+            if round > 0 {
+                break;
+            }
             return Ok(None);
         };
         let moved = moved(&fit.timeline, &next.timeline);

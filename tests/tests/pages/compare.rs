@@ -87,7 +87,12 @@ fn what_was_done_to_the_mix_is_drawn() {
     let bars = all(&page, "svg[aria-labelledby=residual-t] rect.f-residual-fill");
     let thirds = &comparison.charts.thirds;
     let sounding = thirds.iter().filter(|third| third.residual_dbfs.finite().is_some()).count();
-    assert!(sounding > 20 && bars.len() > sounding / 2, "{} of {sounding} bars", bars.len());
+    assert!(
+        sounding > 20 && bars.len() > sounding / 2,
+        "{} of {sounding} bars: {}",
+        bars.len(),
+        comparison.sentence
+    );
     assert!(comparison.band_limit_hz.is_some());
     assert_eq!(all(&page, "svg[aria-labelledby=spectra-t] .f-hidden-ground").len(), 1);
     assert!(!all(&page, "svg[aria-labelledby=spectra-t] polyline.s-export").is_empty());

@@ -16,8 +16,6 @@ mod tone;
 pub(super) use bands::Band;
 pub(super) use tone::Tone;
 
-use realfft::num_complex::Complex64;
-
 use super::anchors::Failed;
 use super::mapping::Mapping;
 use super::predict::Path;
@@ -51,7 +49,8 @@ pub(super) struct Related {
     pub filters: Option<Vec<Vec<f64>>>,
     /// The response by export channel and third-octave, against unity gains of the map.
     pub bands: Vec<Vec<Band>>,
-    /// What filters delay by export channel beyond their level's own phase, in frames of the export.
+    /// What filters delay by export channel beyond their level's own phase, in frames of the export;
+    /// empty where there are none.
     pub excess: Vec<f64>,
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// window.
@@ -128,9 +127,6 @@ pub(super) fn relate<M: Source, X: Source>(
 }
 
 fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related {
-    let responses: Vec<Vec<Complex64>> = (0..gathered.export_channels())
-        .map(|channel| gathered.response(channel, &chosen.patterns[channel]))
-        .collect();
     let total: f64 = gathered.heard_power();
     let share = |left: f64| if total > 0.0 { (left / total).max(0.0) } else { 0.0 };
     let plain_left = share(gathered.left_by_gains(&chosen.mapping.gains));
@@ -140,22 +136,17 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         && filtered_left < BETTER * plain_left
         && (filtered_left < WELL || filtered_left < MUCH_BETTER * plain_left)
         && chosen.has_name;
-    let filters = filtered.then(|| {
-        let rows = responses.iter().zip(&chosen.patterns).enumerate();
-        rows.map(|(channel, (response, pattern))| {
+    let (mut filters, mut excess) = (None, Vec::new());
+    if filtered {
+        let mut taps = Vec::new();
+        for (channel, pattern) in chosen.patterns.iter().enumerate() {
+            let response = gathered.response(channel, pattern);
             let coherence = gathered.coherence(channel, pattern);
-            taps::of(response, &coherence, frames / 2)
-        })
-        .collect()
-    });
-    let excess = responses
-        .iter()
-        .zip(&chosen.patterns)
-        .enumerate()
-        .map(|(channel, (response, pattern))| {
-            phase::late(response, &gathered.coherence(channel, pattern))
-        })
-        .collect();
+            excess.push(phase::late(&response, &coherence));
+            taps.push(taps::of(&response, &coherence, frames / 2));
+        }
+        filters = Some(taps);
+    }
     let bands = (0..gathered.export_channels())
         .map(|channel| bands::of(gathered, channel, &chosen.patterns[channel]))
         .collect();

@@ -46,9 +46,6 @@ pub(super) fn judge(
         expected_dbfs: Level::NONE,
         measured_dbfs: Level::from_power(noise),
     };
-    if tallies.unequal == 0 && tallies.not_rounded == 0 && !shortened {
-        return Some(change);
-    }
     if tallies.unequal == 0 || !(shortened || noise > 0.0) {
         return Some(change);
     }

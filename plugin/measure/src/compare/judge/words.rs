@@ -6,6 +6,8 @@ use crate::compare::record::Comparison;
 use crate::verdict::Severity;
 use crate::words::{counted, fixed, signed};
 
+/// Places that a sentence names.
+pub(super) const MOST_NAMED: usize = 3;
 /// A speed this near to the mix's is not told from it by the course of levels.
 const LEAST_SPEED: f64 = 0.002;
 
@@ -91,5 +93,14 @@ pub(super) fn samples(count: f64) -> String {
         counted(count.abs() as u64, "sample", "samples")
     } else {
         format!("{} samples", fixed(count.abs(), 2))
+    }
+}
+
+/// The first few of many, and how many more there are: "a; b; c, and 2 more".
+pub(super) fn first_few(named: &[String]) -> String {
+    let told = named[..named.len().min(MOST_NAMED)].join("; ");
+    match named.len().saturating_sub(MOST_NAMED) {
+        0 => told,
+        more => format!("{told}, and {more} more"),
     }
 }

@@ -1,6 +1,7 @@
 //! Findings on what was done to the sound: bends of the waveform, gain that moves, the response, and
 //! what is left.
 
+use super::super::words::{MOST_NAMED, first_few};
 use super::super::{Said, said};
 use super::Facts;
 use crate::compare::explain::{Change, Fade, Shape};
@@ -54,8 +55,6 @@ const EDGE_S: f64 = 0.01;
 /// Share of what the response leaves over that each band's own gain of the moment leaves over, below
 /// which it is gains that move and no noise.
 const OWN_GAIN: f64 = 0.5;
-/// Rides that a sentence names.
-const MOST_NAMED: usize = 3;
 
 /// Whether a limiter or compressor is the best explanation of the gains.
 pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
@@ -218,11 +217,7 @@ fn changed(changes: &[Change], rate_hz: f64) -> Vec<Said> {
             at(to_s, change.end_error)
         )
     };
-    let named: Vec<String> = rides.iter().take(MOST_NAMED).map(phrase).collect();
-    let more = match rides.len().saturating_sub(MOST_NAMED) {
-        0 => String::new(),
-        more => format!(", and {more} more"),
-    };
+    let named: Vec<String> = rides.iter().map(phrase).collect();
     let [from_s, to_s] = seconds(first);
     all.push(said(
         Code::Ride,
@@ -232,7 +227,7 @@ fn changed(changes: &[Change], rate_hz: f64) -> Vec<Said> {
         } else {
             format!("its gain is moved in {} places", rides.len())
         },
-        format!("The gain was another for a while: {}{more}.", named.join("; ")),
+        format!("The gain was another for a while: {}.", first_few(&named)),
         &[
             ("rides", rides.len() as f64),
             ("from_s", if known(first.start_error) { from_s } else { f64::NAN }),

@@ -1,14 +1,12 @@
 //! Findings on when things happen: edits, spots, delay and drift.
 
-use super::super::words::samples;
+use super::super::words::{first_few, samples};
 use super::super::{Said, said};
 use crate::compare::finding::Code;
 use crate::compare::record::{Comparison, Edit, EditKind, Spot, SpotKind};
 use crate::verdict::Severity;
 use crate::words::{counted, duration, fixed, list, moment, precise_duration, signed};
 
-/// Edits that a sentence names.
-const MOST_NAMED: usize = 3;
 /// A delay below is none, in samples, nor one within so many of its errors; and at another speed.
 const NO_DELAY: f64 = 0.02;
 const DELAY_ERRORS: f64 = 4.0;
@@ -30,11 +28,7 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
         })
         .collect();
     let first = edits.first()?;
-    let named: Vec<String> = edits.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
-    let more = match edits.len().saturating_sub(MOST_NAMED) {
-        0 => String::new(),
-        more => format!(", and {more} more"),
-    };
+    let named: Vec<String> = edits.iter().map(|edit| phrase(edit)).collect();
     Some(said(
         Code::Edited,
         Severity::Fault,
@@ -43,7 +37,7 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
         } else {
             format!("it was edited in {} places", edits.len())
         },
-        format!("The export was edited: {}{more}.", named.join("; ")),
+        format!("The export was edited: {}.", first_few(&named)),
         &[
             ("edits", edits.len() as f64),
             ("mix_s", first.mix_s),
@@ -57,16 +51,12 @@ pub(super) fn reordered(record: &Comparison) -> Option<Said> {
     let moved: Vec<&Edit> =
         record.edits.iter().filter(|edit| edit.kind == EditKind::Moved).collect();
     let first = moved.first()?;
-    let named: Vec<String> = moved.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
-    let more = match moved.len().saturating_sub(MOST_NAMED) {
-        0 => String::new(),
-        more => format!(", and {more} more"),
-    };
+    let named: Vec<String> = moved.iter().map(|edit| phrase(edit)).collect();
     Some(said(
         Code::Reordered,
         Severity::Fault,
         "pieces stand in another order",
-        format!("Pieces stand in another order: {}{more}.", named.join("; ")),
+        format!("Pieces stand in another order: {}.", first_few(&named)),
         &[
             ("pieces", moved.len() as f64),
             ("mix_s", first.mix_s),
@@ -80,11 +70,7 @@ pub(super) fn repeated(record: &Comparison) -> Option<Said> {
     let repeated: Vec<&Edit> =
         record.edits.iter().filter(|edit| edit.kind == EditKind::Repeated).collect();
     let first = repeated.first()?;
-    let named: Vec<String> = repeated.iter().take(MOST_NAMED).map(|edit| phrase(edit)).collect();
-    let more = match repeated.len().saturating_sub(MOST_NAMED) {
-        0 => String::new(),
-        more => format!(", and {more} more"),
-    };
+    let named: Vec<String> = repeated.iter().map(|edit| phrase(edit)).collect();
     Some(said(
         Code::Repeated,
         Severity::Fault,
@@ -93,7 +79,7 @@ pub(super) fn repeated(record: &Comparison) -> Option<Said> {
         } else {
             format!("pieces are played twice in {} places", repeated.len())
         },
-        format!("Sound is played twice: {}{more}.", named.join("; ")),
+        format!("Sound is played twice: {}.", first_few(&named)),
         &[
             ("places", repeated.len() as f64),
             ("from_s", first.export_s),

@@ -1,43 +1,27 @@
 //! What an export did to a mix: both files laid over each other, sample by sample, and everything
 //! that is left once delay, clock, channels and gain are taken out.
 //!
-//! The way: each file by itself ([`profile`]); where the export lies in the mix, roughly ([`coarse`],
-//! [`early`]) and exactly ([`anchors`], [`fit`], [`cuts`]), with the channels' map ([`mapping`]); one
-//! pass over all samples ([`pass`]); the words for what it found ([`judge`]). Files are read forward,
-//! several times, and only low-rate features are kept, so that memory hardly grows with their length.
+//! The way, a room for each stage: samples of either file, and what the mix predicts ([`play`]); each
+//! file by itself ([`profile`]); where the export lies in the mix, and through which channels and
+//! filters ([`align`]); one pass over all samples ([`pass`]); the stories that explain what is left
+//! ([`explain`]); the record ([`assemble`]); the words for it ([`judge`]). No stage names a later one.
+//! What they share stands beside the rooms.
 
-mod again;
 mod align;
-mod anchors;
 mod assemble;
-mod band_limit;
-mod charts;
-mod coarse;
-mod cuts;
-mod dynamics;
-mod early;
 mod explain;
 pub mod finding;
-mod fit;
-mod interpolate;
 mod judge;
 pub mod levels;
 pub mod limits;
-mod mapping;
 mod median;
 mod pass;
-mod player;
-mod predict;
+mod play;
 mod profile;
 mod purpose;
 pub mod record;
-mod reel;
-mod relate;
-mod repeats;
-mod rounding;
 mod source;
 mod spectra;
-mod stretches;
 mod timeline;
 mod tolerances;
 
@@ -48,13 +32,13 @@ pub use tolerances::Tolerances;
 
 use crate::Meter;
 use crate::settings::{Edges, Settings};
-use align::{Aligned, Laid};
-use anchors::Failed;
+use align::relate::Related;
+use align::{Aligned, Laid, cuts};
+use explain::stretches::Stretches;
+use explain::{again, repeats, stretches};
 use judge::Apart;
+use play::{Failed, Reel};
 use profile::Profile;
-use reel::Reel;
-use relate::Related;
-use stretches::Stretches;
 
 /// Spots that a record lists.
 pub const MOST_SPOTS: usize = 100;

@@ -7,19 +7,8 @@ use crate::modules::{Crate, Name, written};
 /// Other modules that one may name in its `use` lines.
 const MOST_USES: usize = 12;
 
-/// Circles that are known: two rooms that name each other, and why.
-const KNOWN: [(&str, [&str; 2], &str); 2] = [
-    (
-        "plugin/measure/src",
-        ["compare::assemble", "compare::judge"],
-        "the comparison's middle is redesigned as a whole",
-    ),
-    (
-        "plugin/measure/src",
-        ["compare::coarse::search", "compare::coarse::tracks"],
-        "the comparison's middle is redesigned as a whole",
-    ),
-];
+/// The stages of a comparison, in their order: none names a later one.
+const STAGES: [&str; 7] = ["play", "profile", "align", "pass", "explain", "assemble", "judge"];
 
 /// Which rooms a room names, of those beside it: a room is a module and all below it. Parent and
 /// child are no two rooms.
@@ -58,16 +47,31 @@ fn circle(start: &Name, beside: &BTreeMap<Name, BTreeSet<Name>>) -> Option<Vec<S
 #[test]
 fn no_room_leads_back_to_itself() {
     for krate in Crate::all() {
-        let known = |room: &str| {
-            let mut rooms = KNOWN.iter().filter(|(folder, ..)| *folder == krate.folder);
-            rooms.any(|(_, rooms, _)| rooms.contains(&room))
-        };
         let beside = named_beside(&krate);
-        for room in beside.keys().filter(|room| !known(&written(room))) {
+        for room in beside.keys() {
             let circle = circle(room, &beside);
             assert!(circle.is_none(), "{}: {}", krate.folder, circle.unwrap().join(" names "));
         }
     }
+}
+
+#[test]
+fn no_stage_of_a_comparison_names_a_later_one() {
+    let stage = |name: &Name| {
+        let [first, room, ..] = name.as_slice() else { return None };
+        (first == "compare").then(|| STAGES.iter().position(|stage| stage == room)).flatten()
+    };
+    let krate = Crate::read("plugin/measure/src");
+    let mut seen = BTreeSet::new();
+    for (name, module) in &krate.modules {
+        let Some(own) = stage(name) else { continue };
+        seen.insert(own);
+        for used in &module.uses {
+            let later = stage(used).is_some_and(|other| other > own);
+            assert!(!later, "{} names {}, a later stage", written(name), written(used));
+        }
+    }
+    assert_eq!(seen.len(), STAGES.len(), "a stage is called otherwise");
 }
 
 #[test]

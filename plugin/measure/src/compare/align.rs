@@ -1,16 +1,24 @@
 //! Lays the export over the mix: roughly, then to a small part of a sample, with the channels' map
 //! and gains.
 
-use super::anchors::{self, Anchor, Failed, Plan};
-use super::fit::{self, Fit};
-use super::mapping::Mapping;
+mod anchors;
+mod coarse;
+pub(super) mod cuts;
+mod early;
+mod fit;
+mod mapping;
+pub(super) mod relate;
+
+use super::Source;
 use super::median::median;
-use super::predict::Path;
+use super::play::{Failed, Path, Reel};
 use super::profile::Profile;
 use super::record::ChannelMap;
-use super::relate::{self, Related};
 use super::timeline::{Segment, Timeline};
-use super::{Reel, Source, coarse, early};
+use anchors::{Anchor, Plan};
+use fit::Fit;
+use mapping::Mapping;
+use relate::Related;
 
 /// How far a rough place may be off, in seconds.
 const SEARCH_S: f64 = 0.025;

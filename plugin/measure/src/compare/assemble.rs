@@ -1,9 +1,12 @@
 //! Turns what was measured into the record.
 
+mod band_limit;
+mod charts;
+mod rounding;
+
 use super::align::Aligned;
-use super::band_limit;
-use super::charts;
-use super::dynamics;
+use super::explain::dynamics;
+use super::explain::stretches::Stretches;
 use super::explain::{Shape, Stories};
 use super::pass::{self, Passed};
 use super::profile::Profile;
@@ -11,8 +14,6 @@ use super::record::{
     Alignment, BothLevels, COMPARE_SCHEMA, ChannelMap, Charts, Comparison, Edit, EditKind,
     Polarity, Residual, Spot, SpotCounts, SpotKind, Verdict,
 };
-use super::rounding;
-use super::stretches::{self, Stretches};
 use super::{CompareSettings, MOST_SPOTS};
 use crate::level::Level;
 
@@ -289,7 +290,7 @@ fn take_spots(
         let near_end = !whole
             && (export_s < at.export_start_s + NEAR_END_S
                 || export_s > at.export_end_s - NEAR_END_S);
-        let mix_s = stretches::mix_s(timeline, found.frame, rates_hz[0]);
+        let mix_s = timeline.mix_s(found.frame, rates_hz[0]);
         let all_channels = found.channels as usize >= record.export.channels;
         if found.kind == SpotKind::Zeroed && length_s >= SILENCED_S && all_channels {
             // Known to the frame: better than the blocks know it.

@@ -2,10 +2,14 @@
 //! a bend of the waveform, a gain that moves, and what is left. Numbers only; a simpler story stands
 //! before one that has more to it, and none is told that does not explain most of what it is about.
 
+pub(super) mod again;
 mod bend;
 mod bursts;
 mod course;
+pub(super) mod dynamics;
+pub(super) mod repeats;
 mod rest;
+pub(super) mod stretches;
 
 pub(super) use bend::Bend;
 pub(super) use bursts::Burst;
@@ -13,9 +17,9 @@ pub(super) use course::{Change, Course, Fade, Shape};
 pub(super) use rest::Rest;
 
 use super::align::Aligned;
+use super::align::relate::{Related, Tone};
 use super::pass::Passed;
-use super::relate::{Related, Tone};
-use super::stretches::Stretches;
+use stretches::Stretches;
 
 /// The stories.
 pub(super) struct Stories {

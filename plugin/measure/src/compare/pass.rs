@@ -14,10 +14,10 @@ pub(super) use spots::Found;
 
 use std::ops::Range;
 
-use super::anchors::Failed;
-use super::predict::{Path, Predictor};
+use super::Source;
+use super::play::{Path, Predictor, Reel};
 use super::timeline::Timeline;
-use super::{Reel, Source};
+use crate::compare::play::Failed;
 use blocks::BlockBook;
 use cross::CrossBook;
 use curve::CurveBook;

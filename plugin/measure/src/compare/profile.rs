@@ -6,10 +6,11 @@ mod words;
 
 pub(super) use features::{FEATURE_BANDS, Features, HOPS_A_SECOND};
 
+use super::Source;
 use super::levels::LevelSet;
+use super::play::Reel;
 use super::record::FileFacts;
 use super::spectra::{MeanSpectrum, Welch};
-use super::{Reel, Source};
 use crate::Meter;
 use crate::flat_tops::{FlatTops, MOST_FRAMES, full_scale};
 use crate::peak::Overs;

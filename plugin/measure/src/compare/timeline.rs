@@ -31,6 +31,14 @@ impl Timeline {
         self.step == 1.0 && segment.mix_at_zero.fract() == 0.0
     }
 
+    /// The mix's time of a frame of the export, in seconds, at the mix's rate.
+    pub fn mix_s(&self, frame: i64, mix_rate_hz: f64) -> f64 {
+        let segment = self.segments.iter().rev().find(|segment| segment.start <= frame);
+        segment
+            .or(self.segments.first())
+            .map_or(0.0, |segment| self.place(segment, frame as f64) / mix_rate_hz)
+    }
+
     /// Frames of the export that are covered.
     pub fn frames(&self) -> i64 {
         self.segments.iter().map(|segment| segment.end - segment.start).sum()

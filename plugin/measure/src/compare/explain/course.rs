@@ -1,7 +1,6 @@
 //! The gain over time: whether it stays, steps, fades, follows the level or moves in a way that has
 //! no name.
 
-use crate::compare::dynamics::gain_db;
 use crate::compare::median::median;
 use crate::compare::pass::Block;
 
@@ -105,7 +104,7 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
             }
             let level_db = 10.0 * (f64::from(whole.zz) / f64::from(whole.frames.max(1))).log10();
             let [zz, zy, yy] = [whole.zz, whole.zy, whole.yy].map(f64::from);
-            let gain_db = gain_db(&whole).filter(|_| zy * zy >= CLEAR_MOMENT * zz * yy)?;
+            let gain_db = whole.gain_db().filter(|_| zy * zy >= CLEAR_MOMENT * zz * yy)?;
             Some(Moment { first: n * MOMENT, gain_db, level_db })
         })
         .collect();
@@ -141,7 +140,7 @@ fn jumps(blocks: &[Block], counts: &[bool]) -> usize {
         let block = &blocks[n];
         let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
         let is_clear = counts[n] && zy * zy > CLEAR * zz * yy;
-        gain_db(block).filter(|_| is_clear)
+        block.gain_db().filter(|_| is_clear)
     };
     let steps = (1..blocks.len()).filter_map(|n| Some(clear(n)? - clear(n - 1)?));
     steps.filter(|step| step.abs() >= JUMP_DB).count()
@@ -210,9 +209,9 @@ fn crossing(
 ) -> Option<(i64, i64)> {
     let from = near.saturating_sub(2 * MOMENT);
     let to = (near + 2 * MOMENT).min(blocks.len() - 1);
-    let hits = |n: &usize| gain_db(&blocks[*n]).is_some_and(&there);
+    let hits = |n: &usize| blocks[*n].gain_db().is_some_and(&there);
     let end = |n: usize| blocks[n].frame + i64::from(blocks[n].frames);
-    let told = |n: &usize| gain_db(&blocks[*n]).is_some();
+    let told = |n: &usize| blocks[*n].gain_db().is_some();
     if direction < 0 {
         let first = (from..=to).find(hits)?;
         let before = (0..first).rev().find(told).map_or(blocks[0].frame, end);

@@ -11,12 +11,12 @@ mod time;
 
 use super::{Said, said};
 use crate::compare::align::Aligned;
-use crate::compare::dynamics;
+use crate::compare::explain::dynamics;
+use crate::compare::explain::stretches::Stretches;
 use crate::compare::explain::{Shape, Stories};
 use crate::compare::finding::Code;
 use crate::compare::pass::Passed;
 use crate::compare::record::{Comparison, Dither};
-use crate::compare::stretches::Stretches;
 use crate::verdict::Severity;
 use crate::words::{count, list};
 use lossy::Lossy;

@@ -9,6 +9,10 @@ const MOST_BLOCKS: f64 = 400_000.0;
 const BAND_HZ: (f64, f64) = (100.0, 7_000.0);
 /// Share of the rate that the band may reach.
 const HIGHEST_SHARE: f64 = 0.35;
+/// Mean square in the band below which a block's gain is not judged: −66 dBFS.
+const LEAST_POWER: f64 = 2.5e-7;
+/// Coherence of a block whose gain can be judged.
+const LEAST_COHERENCE: f64 = 0.98;
 
 /// One block; sums of squares and products over its frames, all channels together.
 #[derive(Debug, Clone, Copy, Default)]
@@ -33,6 +37,17 @@ pub(in crate::compare) struct Block {
     pub rest: f32,
     /// Largest magnitude of the filtered prediction.
     pub peak: f32,
+}
+
+impl Block {
+    /// Gain against the prediction, in dB; `None` where it cannot be told.
+    pub fn gain_db(&self) -> Option<f64> {
+        let [zz, zy, yy] = [self.zz, self.zy, self.yy].map(f64::from);
+        let judged = zz > LEAST_POWER * f64::from(self.frames)
+            && zy > 0.0
+            && zy * zy >= LEAST_COHERENCE * zz * yy;
+        judged.then(|| 20.0 * (zy / zz).log10())
+    }
 }
 
 /// Gathers them.

@@ -1,7 +1,7 @@
 //! What to do about channels and their polarity.
 
-use super::super::words::samples;
 use crate::compare::finding::{Code, Finding};
+use crate::compare::judge::words::samples;
 use crate::compare::record::{ChannelMap, Comparison, Polarity};
 use crate::words::{fixed, list};
 

@@ -1,9 +1,9 @@
 //! Findings on the way the signal took: channels, polarity, rate, word length, bandwidth, coding.
 
-use super::super::words::samples;
-use super::super::{Said, said};
 use super::Facts;
 use crate::compare::finding::Code;
+use crate::compare::judge::words::samples;
+use crate::compare::judge::{Said, said};
 use crate::compare::record::{ChannelMap, Comparison, Dither, Polarity};
 use crate::verdict::Severity;
 use crate::words::{bits, fixed, frequency, level, list, precise_duration, signed};

@@ -1,7 +1,7 @@
 //! Findings on peaks: clipping that was added, and the true peak.
 
-use super::super::{Said, said};
 use crate::compare::finding::Code;
+use crate::compare::judge::{Said, said};
 use crate::compare::purpose::Purpose;
 use crate::compare::record::Comparison;
 use crate::verdict::Severity;

@@ -1,9 +1,9 @@
 //! Findings on the signal itself: gain, dynamics, response, levels.
 
-use super::super::words::moved;
-use super::super::{Said, said};
 use super::{Facts, sound};
 use crate::compare::finding::Code;
+use crate::compare::judge::words::moved;
+use crate::compare::judge::{Said, said};
 use crate::compare::record::{ChannelMap, Comparison};
 use crate::verdict::Severity;
 use crate::words::{level, signed, spoken};

@@ -1,11 +1,11 @@
 //! Findings on what was done to the sound: bends of the waveform, gain that moves, the response, and
 //! what is left.
 
-use super::super::words::{MOST_NAMED, first_few};
-use super::super::{Said, said};
 use super::Facts;
 use crate::compare::explain::{Change, Fade, Shape};
 use crate::compare::finding::Code;
+use crate::compare::judge::words::{MOST_NAMED, first_few};
+use crate::compare::judge::{Said, said};
 use crate::compare::record::{Comparison, Dynamics, EditKind};
 use crate::verdict::Severity;
 use crate::words::{distance, fixed, frequency, level, list, moment, share, signed};

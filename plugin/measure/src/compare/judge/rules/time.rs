@@ -1,8 +1,8 @@
 //! Findings on when things happen: edits, spots, delay and drift.
 
-use super::super::words::{first_few, samples};
-use super::super::{Said, said};
 use crate::compare::finding::Code;
+use crate::compare::judge::words::{first_few, samples};
+use crate::compare::judge::{Said, said};
 use crate::compare::record::{Comparison, Edit, EditKind, Spot, SpotKind};
 use crate::verdict::Severity;
 use crate::words::{counted, duration, fixed, list, moment, precise_duration, signed};

@@ -1,7 +1,8 @@
 //! Plays a mix at any place and speed, as the export's clock wants it.
 
 use super::interpolate::{Interpolator, Shifter};
-use super::{Reel, Source};
+use super::reel::Reel;
+use crate::compare::Source;
 
 /// Within this, a rough place may be played without interpolation: a window then smears by less than
 /// the search covers.
@@ -18,7 +19,7 @@ enum Between {
 }
 
 /// The player.
-pub(super) struct Player {
+pub(in crate::compare) struct Player {
     between: Between,
     buffer: Vec<f64>,
     /// The place at which it really began: a whole frame where it takes the nearest sample.

@@ -3,7 +3,7 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex32;
 
-use super::tracks::Track;
+use super::Track;
 use crate::compare::profile::{FEATURE_BANDS, Features};
 
 /// Length of a transform, in hops.

@@ -4,10 +4,9 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex64;
 
-use super::anchors::Failed;
-use super::player::Player;
-use super::timeline::{Segment, Timeline};
-use super::{Reel, Source};
+use crate::compare::Source;
+use crate::compare::play::{Failed, Player, Reel};
+use crate::compare::timeline::{Segment, Timeline};
 
 /// How much of each file is taken, in seconds.
 const LENGTH_S: f64 = 60.0;
@@ -26,7 +25,7 @@ const LEAST_FRAMES: usize = 4_000;
 const AS_HIGH: f64 = 0.97;
 
 /// One segment at the best place; `None` where there is none, or no sound.
-pub(super) fn align<M: Source, X: Source>(
+pub(in crate::compare) fn align<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     rates_hz: [f64; 2],
@@ -48,7 +47,7 @@ pub(super) fn align<M: Source, X: Source>(
 /// The mix's frame that belongs to frame 0 of the export by a stretch of the export, from frame `start`
 /// on and `length_s` long, that is looked for in the whole mix, or in as much of it around as can be
 /// compared at once; `None` where it is not there.
-pub(super) fn place<M: Source, X: Source>(
+pub(in crate::compare) fn place<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     rates_hz: [f64; 2],

@@ -10,12 +10,11 @@ mod weight;
 use realfft::num_complex::Complex64;
 
 use super::mapping::Covariance;
-use super::median::median;
-use super::player::Player;
-use super::predict::{Path, Predictor};
-use super::spectra::{MeanSpectrum, WindowedTransform};
-use super::timeline::{Segment, Timeline};
-use super::{Reel, Source};
+use crate::compare::Source;
+use crate::compare::median::median;
+use crate::compare::play::{Failed, Path, Player, Predictor, Reel};
+use crate::compare::spectra::{MeanSpectrum, WindowedTransform};
+use crate::compare::timeline::{Segment, Timeline};
 use correlate::Correlator;
 use weight::Weight;
 
@@ -44,7 +43,7 @@ const LEAST_LATE: f64 = 0.004;
 
 /// A moment that both files hold.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Anchor {
+pub(in crate::compare) struct Anchor {
     /// Frame of the export: where the sound's energy lies in the window, so that a clock that runs
     /// differently does not shift it.
     pub export: f64,
@@ -61,7 +60,7 @@ pub(super) struct Anchor {
 }
 
 /// What a round gives.
-pub(super) struct Round {
+pub(in crate::compare) struct Round {
     pub anchors: Vec<Anchor>,
     /// Covariances of the channels at the anchors.
     pub covariance: Covariance,
@@ -71,7 +70,7 @@ pub(super) struct Round {
 }
 
 /// What the anchors are measured with, and how.
-pub(super) struct Plan {
+pub(in crate::compare) struct Plan {
     /// Window, in frames of the export.
     pub frames: usize,
     /// Distance of two windows, in frames of the export.
@@ -118,7 +117,7 @@ fn prev_power_of_two(n: usize) -> usize {
 }
 
 /// First round: anchors along a rough timeline, and the covariances of the channels at them.
-pub(super) fn find<M: Source, X: Source>(
+pub(in crate::compare) fn find<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     rough: &Timeline,
@@ -238,7 +237,7 @@ fn together(found: &[Vec<Option<Anchor>>], channels: usize) -> (Vec<Anchor>, Vec
 /// Second round: anchors where the timeline puts them, each with what is left of delay and gain
 /// against the prediction by `path`, and the covariances anew, of those that leave over no more than
 /// `most_left` of their power.
-pub(super) fn tune<M: Source, X: Source>(
+pub(in crate::compare) fn tune<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     timeline: &Timeline,
@@ -445,10 +444,4 @@ fn centre_of_energy(windows: &[Vec<f64>]) -> f64 {
         }
     }
     if energy > 0.0 { moment / energy } else { windows[0].len() as f64 / 2.0 }
-}
-
-/// Which of the two files could not be read.
-pub(super) enum Failed<M, X> {
-    Mix(M),
-    Export(X),
 }

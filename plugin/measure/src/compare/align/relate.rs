@@ -13,15 +13,14 @@ mod phase;
 mod taps;
 mod tone;
 
-pub(super) use bands::Band;
-pub(super) use tone::Tone;
+pub(in crate::compare) use bands::Band;
+pub(in crate::compare) use tone::Tone;
 
-use super::anchors::Failed;
 use super::mapping::Mapping;
-use super::predict::Path;
-use super::spectra::transform_frames;
-use super::timeline::Timeline;
-use super::{Reel, Source};
+use crate::compare::Source;
+use crate::compare::play::{Failed, Path, Reel};
+use crate::compare::spectra::transform_frames;
+use crate::compare::timeline::Timeline;
 use gather::Gathered;
 
 /// A filter has to leave over less than this share of what gains alone do.
@@ -41,7 +40,7 @@ const AS_GOOD_SHARE: f64 = 1e-7;
 const MOST_ROUNDS: usize = 3;
 
 /// What was found.
-pub(super) struct Related {
+pub(in crate::compare) struct Related {
     pub mapping: Mapping,
     /// Whether frequency-independent gains explain as much as filters between all channels do.
     pub matrix_holds: bool,
@@ -92,7 +91,7 @@ impl Related {
 }
 
 /// Finds out, along a timeline. `mapping` is what is known of the channels.
-pub(super) fn relate<M: Source, X: Source>(
+pub(in crate::compare) fn relate<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     timeline: &Timeline,

@@ -4,8 +4,8 @@
 //! dither twice as much (S. P. Lipshitz, R. A. Wannamaker, J. Vanderkooy, "Quantization and dither: a
 //! theoretical survey", J. Audio Eng. Soc. 40, 1992).
 
-use super::pass::{CrossSpectra, Tallies};
-use super::record::{Dither, WordChange};
+use crate::compare::pass::{CrossSpectra, Tallies};
+use crate::compare::record::{Dither, WordChange};
 use crate::level::Level;
 
 /// How far the noise may lie from what a kind of dither leaves, in dB.
@@ -27,7 +27,7 @@ const SHAPED_DB: f64 = 6.0;
 const SHAPED_MOST_DB: f64 = 40.0;
 
 /// What the export's words are, if they lie on a grid up to 24 bits.
-pub(super) fn judge(
+pub(in crate::compare) fn judge(
     mix_bits: Option<u32>,
     export_bits: Option<u32>,
     tallies: &Tallies,
@@ -114,5 +114,5 @@ fn white_noise(spectra: &CrossSpectra) -> f64 {
         })
         .collect();
     let end_hz = spectra.bin_hz * spectra.ee.len().saturating_sub(1) as f64;
-    super::median::median(&mut densities).unwrap_or(0.0) * end_hz
+    crate::compare::median::median(&mut densities).unwrap_or(0.0) * end_hz
 }

@@ -1,12 +1,8 @@
 //! Whether the gain depends on the level: a limiter, a compressor, or clipping.
 
-use super::pass::Block;
-use super::record::Dynamics;
+use crate::compare::pass::Block;
+use crate::compare::record::Dynamics;
 
-/// Mean square in the band below which a block's gain is not judged: −66 dBFS.
-const LEAST_POWER: f64 = 2.5e-7;
-/// Coherence of a block whose gain can be judged.
-const LEAST_COHERENCE: f64 = 0.98;
 /// Blocks that a judgement needs.
 const LEAST_BLOCKS: usize = 40;
 /// A block that was turned down by more than this, in dB, was reduced.
@@ -35,12 +31,12 @@ struct Gain {
 
 /// Gain of the loudest moments of a passage against that of its quieter half, in dB: the median over
 /// passages of a few seconds. A gain that merely moves over time does not show in it.
-pub(super) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f64> {
+pub(in crate::compare) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f64> {
     let judged: Vec<(f32, f64)> = blocks
         .iter()
         .zip(counts)
         .filter(|(_, counts)| **counts)
-        .filter_map(|(block, _)| Some((block.peak, gain_db(block)?)))
+        .filter_map(|(block, _)| Some((block.peak, block.gain_db()?)))
         .collect();
     let mut differences: Vec<f64> = judged
         .chunks(PASSAGE_BLOCKS)
@@ -49,7 +45,9 @@ pub(super) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f6
             let mut passage = passage.to_vec();
             passage.sort_by(|a, b| a.0.total_cmp(&b.0));
             let median = |part: &[(f32, f64)]| {
-                super::median::median(&mut part.iter().map(|block| block.1).collect::<Vec<f64>>())
+                crate::compare::median::median(
+                    &mut part.iter().map(|block| block.1).collect::<Vec<f64>>(),
+                )
             };
             let (half, loud) = (passage.len() / 2, passage.len() / 10);
             Some(median(&passage[passage.len() - loud..])? - median(&passage[..half])?)
@@ -62,7 +60,7 @@ pub(super) fn within_passages_db(blocks: &[Block], counts: &[bool]) -> Option<f6
 
 /// How many blocks were turned down, and where they stand among all by level: 0 the quietest, 1 the
 /// loudest (median).
-pub(super) fn reduced_rank(
+pub(in crate::compare) fn reduced_rank(
     blocks: &[Block],
     counts: &[bool],
     rate_hz: f64,
@@ -76,12 +74,16 @@ pub(super) fn reduced_rank(
         .map(|(rank, _)| rank as f64 / gains.len() as f64)
         .collect();
     let count = ranks.len();
-    Some((count, super::median::median(&mut ranks)?))
+    Some((count, crate::compare::median::median(&mut ranks)?))
 }
 
 /// Gain of quiet blocks against the prediction, in dB, where louder ones get less and less: what a
 /// limiter or compressor leaves alone.
-pub(super) fn gain_left_alone_db(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<f64> {
+pub(in crate::compare) fn gain_left_alone_db(
+    blocks: &[Block],
+    counts: &[bool],
+    rate_hz: f64,
+) -> Option<f64> {
     let gains = by_level(blocks, counts, rate_hz)?;
     let [quiet, ordinary, loud] = [QUIET, ORDINARY, LOUD].map(|shares| part_db(&gains, shares));
     (loud < ordinary - LESS_DB && ordinary < quiet).then_some(quiet)
@@ -94,7 +96,7 @@ fn by_level(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<Vec<Gain>
         .zip(counts)
         .filter(|(_, counts)| **counts)
         .filter_map(|(block, _)| {
-            let gain_db = gain_db(block)?;
+            let gain_db = block.gain_db()?;
             let peak = f64::from(block.peak);
             Some(Gain { peak, gain_db, export_s: block.frame as f64 / rate_hz })
         })
@@ -113,7 +115,11 @@ fn part_db(gains: &[Gain], (from, to): (f64, f64)) -> f64 {
 }
 
 /// Judges the blocks that count; `None` where too few can be judged.
-pub(super) fn judge(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<Dynamics> {
+pub(in crate::compare) fn judge(
+    blocks: &[Block],
+    counts: &[bool],
+    rate_hz: f64,
+) -> Option<Dynamics> {
     let gains = by_level(blocks, counts, rate_hz)?;
     let part = |shares| part_db(&gains, shares);
     let ordinary_db = part(ORDINARY);
@@ -133,18 +139,9 @@ pub(super) fn judge(blocks: &[Block], counts: &[bool], rate_hz: f64) -> Option<D
     })
 }
 
-/// Gain of a block against the prediction, in dB; `None` where it cannot be told.
-pub(super) fn gain_db(block: &Block) -> Option<f64> {
-    let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
-    let judged = zz > LEAST_POWER * f64::from(block.frames)
-        && zy > 0.0
-        && zy * zy >= LEAST_COHERENCE * zz * yy;
-    judged.then(|| 20.0 * (zy / zz).log10())
-}
-
 fn median_gain(gains: &[Gain]) -> f64 {
     let mut values: Vec<f64> = gains.iter().map(|gain| gain.gain_db).collect();
-    super::median::median(&mut values).unwrap_or(0.0)
+    crate::compare::median::median(&mut values).unwrap_or(0.0)
 }
 
 /// The level that parts reduced blocks from others best, if it parts them well.

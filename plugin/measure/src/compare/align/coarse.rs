@@ -5,10 +5,9 @@
 mod search;
 mod tracks;
 
-use super::profile::{Features, HOPS_A_SECOND};
-use super::timeline::{Segment, Timeline};
+use crate::compare::profile::{Features, HOPS_A_SECOND};
+use crate::compare::timeline::{Segment, Timeline};
 use search::{Find, Windows};
-use tracks::Track;
 
 /// Length of a window, in hops: 4 s. Shorter files get shorter windows.
 const WINDOW_HOPS: usize = 800;
@@ -36,8 +35,23 @@ const SPEED_STEP: f64 = 0.004;
 const STRAIGHT: f64 = 0.75;
 const AS_LIKE: f64 = 0.05;
 
+/// A line through places.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Track {
+    /// Hops of the mix less hops of the export, at the export's beginning.
+    pub offset: f64,
+    /// What the offset gains a hop.
+    pub slope: f64,
+}
+
+impl Track {
+    pub fn offset_at(&self, hop: f64) -> f64 {
+        self.offset + self.slope * hop
+    }
+}
+
 /// Where the courses of level agree.
-pub(super) struct Rough {
+pub(in crate::compare) struct Rough {
     pub timeline: Timeline,
     /// How much faster than the mix the export plays.
     pub speed: f64,
@@ -47,7 +61,7 @@ pub(super) struct Rough {
 
 /// Finds the way of an export through a mix; `None` where the features tell nothing. `rates_hz` are
 /// those of the mix and of the export.
-pub(super) fn align(
+pub(in crate::compare) fn align(
     mix: &Features,
     export: &Features,
     frames: i64,

@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 
+use super::Track;
 use super::search::{Find, Windows};
 
 /// Clocks differ by no more than this.
@@ -17,21 +18,6 @@ const LEAST_WEIGHT: f64 = 0.3;
 const SLOPE_MARGIN: f64 = 1.05;
 /// A slope that moves the whole file by fewer hops is left to the anchors.
 const LEAST_HOPS: f64 = 4.0;
-
-/// A line through places.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Track {
-    /// Hops of the mix less hops of the export, at the export's beginning.
-    pub offset: f64,
-    /// What the offset gains a hop.
-    pub slope: f64,
-}
-
-impl Track {
-    pub fn offset_at(&self, hop: f64) -> f64 {
-        self.offset + self.slope * hop
-    }
-}
 
 /// The likeliest tracks, all of one slope.
 pub(super) fn through(finds: &[Vec<Find>], windows: &Windows, hops: usize) -> Vec<Track> {

@@ -3,11 +3,11 @@
 
 use std::ops::Range;
 
-use super::align::Aligned;
-use super::dynamics::{gain_db, gain_left_alone_db};
-use super::pass::Passed;
-use super::record::EditKind;
+use super::dynamics::gain_left_alone_db;
 use super::stretches::Stretches;
+use crate::compare::align::Aligned;
+use crate::compare::pass::Passed;
+use crate::compare::record::EditKind;
 
 /// Blocks that a gain needs.
 const LEAST_BLOCKS: usize = 30;
@@ -23,7 +23,7 @@ const AROUND_S: f64 = 0.02;
 
 /// Corrects the gains if many blocks agree on it, or if the quiet ones tell what a limiter left
 /// alone; whether it did.
-pub(super) fn settle_gain(
+pub(in crate::compare) fn settle_gain(
     aligned: &mut Aligned,
     passed: &Passed,
     stretches: &Stretches,
@@ -39,7 +39,7 @@ pub(super) fn settle_gain(
         .iter()
         .zip(&stretches.counts)
         .filter(|(_, counts)| **counts)
-        .filter_map(|(block, _)| gain_db(block))
+        .filter_map(|(block, _)| block.gain_db())
         .collect();
     if gains.len() < LEAST_BLOCKS {
         return false;
@@ -72,7 +72,11 @@ pub(super) fn settle_gain(
 }
 
 /// Frames of the export that are not the mix.
-pub(super) fn foreign(passed: &Passed, stretches: &Stretches, rate_hz: f64) -> Vec<Range<i64>> {
+pub(in crate::compare) fn foreign(
+    passed: &Passed,
+    stretches: &Stretches,
+    rate_hz: f64,
+) -> Vec<Range<i64>> {
     let frame = |s: f64| (s * rate_hz) as i64;
     let edits = stretches
         .edits

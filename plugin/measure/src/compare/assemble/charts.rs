@@ -3,10 +3,9 @@
 //! Third-octave bands: IEC 61260-1:2014, base ten: mid-bands at `1000·10^(n/10)` Hz, edges a twentieth
 //! of a decade to either side.
 
-use super::dynamics::gain_db;
-use super::pass::{Block, CrossSpectra};
-use super::record::{SpectrumPoint, Third, TimePoint};
-use super::spectra::MeanSpectrum;
+use crate::compare::pass::{Block, CrossSpectra};
+use crate::compare::record::{SpectrumPoint, Third, TimePoint};
+use crate::compare::spectra::MeanSpectrum;
 use crate::level::Level;
 
 /// Mid-bands of thirds: 25 Hz to 80 kHz.
@@ -18,7 +17,7 @@ const BANDS_AN_OCTAVE: f64 = 24.0;
 const MOST_POINTS: usize = 600;
 
 /// Prediction, export and difference by third-octave; bands that reach past the end are left out.
-pub(super) fn thirds(spectra: &CrossSpectra) -> Vec<Third> {
+pub(in crate::compare) fn thirds(spectra: &CrossSpectra) -> Vec<Third> {
     let end_hz = spectra.bin_hz * spectra.yy.len().saturating_sub(1) as f64;
     let half = 10f64.powf(0.05);
     let mid_bands = THIRDS.map(|n| 1_000.0 * 10f64.powf(f64::from(n) / 10.0));
@@ -39,7 +38,10 @@ pub(super) fn thirds(spectra: &CrossSpectra) -> Vec<Third> {
 }
 
 /// The mean spectra of both files.
-pub(super) fn spectrum(mix: &MeanSpectrum, export: &MeanSpectrum) -> Vec<SpectrumPoint> {
+pub(in crate::compare) fn spectrum(
+    mix: &MeanSpectrum,
+    export: &MeanSpectrum,
+) -> Vec<SpectrumPoint> {
     let end_hz = mix.end_hz().max(export.end_hz());
     let half = 2f64.powf(0.5 / BANDS_AN_OCTAVE);
     let bands = ((end_hz / LOWEST_HZ).log2() * BANDS_AN_OCTAVE).max(0.0) as usize;
@@ -60,7 +62,7 @@ pub(super) fn spectrum(mix: &MeanSpectrum, export: &MeanSpectrum) -> Vec<Spectru
 
 /// Gain, export and difference over time, the blocks gathered into a few hundred points.
 /// `channels` is that of the export, `gain` what the prediction has already.
-pub(super) fn time(
+pub(in crate::compare) fn time(
     blocks: &[Block],
     counts: &[bool],
     rate_hz: f64,
@@ -85,7 +87,7 @@ pub(super) fn time(
             };
             TimePoint {
                 export_s: whole.frame as f64 / rate_hz,
-                gain_db: gain_db(&counted).map(|db| db + gain),
+                gain_db: counted.gain_db().map(|db| db + gain),
                 export_dbfs: mean(whole.heard, whole.frames),
                 residual_dbfs: if counted.frames == 0 {
                     Level::NONE

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use realfft::num_complex::Complex64;
 
-use super::record::{ChannelMap, Polarity};
+use crate::compare::record::{ChannelMap, Polarity};
 
 /// How much more a simple map may leave over than the freest one: as a ratio, and as a share of the
 /// export's power.
@@ -23,7 +23,7 @@ const RIDGE: f64 = 1e-9;
 
 /// Sums of products of channels.
 #[derive(Debug, Clone)]
-pub(super) struct Covariance {
+pub(in crate::compare) struct Covariance {
     /// `[i][j]` of the mix's channels.
     xx: Vec<Vec<f64>>,
     /// `[j][i]`: export channel `j` with mix channel `i`.
@@ -34,7 +34,7 @@ pub(super) struct Covariance {
 
 /// A map of channels.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Mapping {
+pub(in crate::compare) struct Mapping {
     pub map: ChannelMap,
     /// `[export channel][mix channel]`, linear and signed.
     pub gains: Vec<Vec<f64>>,

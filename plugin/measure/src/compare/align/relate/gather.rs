@@ -2,13 +2,11 @@
 
 use realfft::num_complex::Complex64;
 
-use crate::compare::anchors::Failed;
+use crate::compare::Source;
 use crate::compare::median::median;
-use crate::compare::player::Player;
-use crate::compare::predict::Path;
+use crate::compare::play::{Failed, Path, Player, Reel};
 use crate::compare::spectra::WindowedTransform;
 use crate::compare::timeline::Timeline;
-use crate::compare::{Reel, Source};
 
 /// Share of half the lower rate up to which places between samples are exact.
 const EXACT_SHARE: f64 = 0.9;

@@ -1,10 +1,11 @@
 //! Stretches that are played twice, one behind the other, in place of what belongs there: as a buffer
 //! that was not filled in time is.
 
-use super::explain::Burst;
-use super::record::{Edit, EditKind};
-use super::timeline::Timeline;
-use super::{Reel, Source, stretches};
+use super::Burst;
+use crate::compare::Source;
+use crate::compare::play::Reel;
+use crate::compare::record::{Edit, EditKind};
+use crate::compare::timeline::Timeline;
 
 /// Lengths of a buffer that are looked for, in frames.
 const LENGTHS: std::ops::RangeInclusive<usize> = 32..=16_384;
@@ -19,7 +20,7 @@ const LEAST_SHARE: f64 = 0.9;
 const LONGEST: i64 = 65_536;
 
 /// Looks into the bursts, in the order of time. `rates_hz` are those of the mix and of the export.
-pub(super) fn find<S: Source>(
+pub(in crate::compare) fn find<S: Source>(
     export: &mut Reel<S>,
     bursts: &[Burst],
     timeline: &Timeline,
@@ -43,7 +44,7 @@ pub(super) fn find<S: Source>(
         found.extend(repeat(&signal, place).map(|(start, frames)| {
             let start = first + start as i64;
             Edit {
-                mix_s: stretches::mix_s(timeline, start, rates_hz[0]),
+                mix_s: timeline.mix_s(start, rates_hz[0]),
                 export_s: start as f64 / rates_hz[1],
                 length_s: frames as f64 / rates_hz[1],
                 error_s: 0.0,

@@ -4,13 +4,14 @@
 mod stream;
 
 use super::player::Player;
-use super::timeline::{Segment, Timeline};
-use super::{Reel, Source};
+use super::reel::Reel;
+use crate::compare::Source;
+use crate::compare::timeline::{Segment, Timeline};
 use stream::Stream;
 
 /// How the export's channels come from the mix's, once the place in time is known.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Path {
+pub(in crate::compare) struct Path {
     /// `[export channel][mix channel]`, linear and signed.
     pub gains: Vec<Vec<f64>>,
     /// By how many frames of the mix each export channel is later than the timeline says.
@@ -36,7 +37,7 @@ struct Group {
 }
 
 /// Plays predictions.
-pub(super) struct Predictor<'a> {
+pub(in crate::compare) struct Predictor<'a> {
     timeline: &'a Timeline,
     path: &'a Path,
     groups: Vec<Group>,

@@ -1,8 +1,8 @@
 //! Straight lines through anchors: one clock, and a step wherever samples were left out or put in.
 
 use super::anchors::Anchor;
-use super::median::median;
-use super::timeline::{Segment, Timeline};
+use crate::compare::median::median;
+use crate::compare::timeline::{Segment, Timeline};
 
 /// Least likeness of an anchor that counts.
 const LEAST_LIKENESS: f64 = 0.2;
@@ -31,7 +31,7 @@ const DRIFT_ERRORS: f64 = 5.0;
 
 /// What the anchors say.
 #[derive(Debug, Clone)]
-pub(super) struct Fit {
+pub(in crate::compare) struct Fit {
     pub timeline: Timeline,
     /// Standard error of a place at the first segment's middle, in frames of the mix.
     pub place_error: f64,
@@ -44,7 +44,7 @@ type Group = Vec<Anchor>;
 
 /// Lines through first anchors, which may lie on more segments than the rough timeline had.
 /// `nominal` is the ratio of the sample rates, `window` an anchor's in frames of the export. `None` where the anchors agree on nothing.
-pub(super) fn first(
+pub(in crate::compare) fn first(
     anchors: &[Anchor],
     rough: &Timeline,
     nominal: f64,
@@ -59,7 +59,7 @@ pub(super) fn first(
 
 /// Lines through tuned anchors: the segments stay. `near` is how near to a whole frame a place is one
 /// whatever its error.
-pub(super) fn again(
+pub(in crate::compare) fn again(
     anchors: &[Anchor],
     before: &Timeline,
     nominal: f64,

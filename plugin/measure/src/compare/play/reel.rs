@@ -1,11 +1,11 @@
 //! A source behind a window that moves forward: any stretch near the window can be had, and what
 //! lies behind it is forgotten, so that memory does not grow with the length of the file.
 
-use super::Source;
+use crate::compare::Source;
 use crate::sample::is_sample;
 
 /// The window over a source.
-pub(super) struct Reel<'a, S: Source> {
+pub(in crate::compare) struct Reel<'a, S: Source> {
     source: &'a mut S,
     /// Samples from frame `start` on, by channel.
     kept: Vec<Vec<f64>>,

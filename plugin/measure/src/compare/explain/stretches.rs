@@ -1,10 +1,10 @@
 //! Stretches within a segment that are not the mix any more: replaced, silenced, or with something
 //! else mixed over.
 
-use super::median::median;
-use super::pass::{Block, Found};
-use super::record::{Edit, EditKind};
-use super::timeline::Timeline;
+use crate::compare::median::median;
+use crate::compare::pass::{Block, Found};
+use crate::compare::record::{Edit, EditKind};
+use crate::compare::timeline::Timeline;
 
 /// Length over which blocks are judged together, in seconds.
 const WINDOW_S: f64 = 0.1;
@@ -28,7 +28,7 @@ const QUIET_CODED_SHARE: f64 = 0.05;
 const MOST_STRETCHES: usize = 200;
 
 /// Blocks that count, and what the others are.
-pub(super) struct Stretches {
+pub(in crate::compare) struct Stretches {
     /// By block: whether it is the mix.
     pub counts: Vec<bool>,
     pub edits: Vec<Edit>,
@@ -36,7 +36,7 @@ pub(super) struct Stretches {
 
 /// Judges the blocks of the pass. `spots` are where single samples are wrong, `rates_hz` the rates of
 /// the mix and of the export.
-pub(super) fn find(
+pub(in crate::compare) fn find(
     blocks: &[Block],
     spots: &[Found],
     timeline: &Timeline,
@@ -80,7 +80,7 @@ pub(super) fn find(
         let length_s = frames as f64 / rates_hz[1];
         if length_s >= LEAST_S && edits.len() < MOST_STRETCHES {
             edits.push(Edit {
-                mix_s: mix_s(timeline, from.frame, rates_hz[0]),
+                mix_s: timeline.mix_s(from.frame, rates_hz[0]),
                 export_s: from.frame as f64 / rates_hz[1],
                 length_s,
                 error_s: block_s,
@@ -103,14 +103,6 @@ pub(super) fn find(
         counts[first.saturating_sub(1)..past.min(blocks.len())].fill(false);
     }
     Stretches { counts, edits }
-}
-
-/// The mix's time of a frame of the export.
-pub(super) fn mix_s(timeline: &Timeline, frame: i64, mix_rate_hz: f64) -> f64 {
-    let segment = timeline.segments.iter().rev().find(|segment| segment.start <= frame);
-    segment
-        .or(timeline.segments.first())
-        .map_or(0.0, |segment| timeline.place(segment, frame as f64) / mix_rate_hz)
 }
 
 /// Runs of one kind, joined over short gaps; of several kinds in one run the first counts.

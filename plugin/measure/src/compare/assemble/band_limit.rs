@@ -1,8 +1,8 @@
 //! Where the export's spectrum ends while the mix's goes on.
 
-use super::pass::CrossSpectra;
-use super::record::BandLimit;
-use super::spectra::MeanSpectrum;
+use crate::compare::pass::CrossSpectra;
+use crate::compare::record::BandLimit;
+use crate::compare::spectra::MeanSpectrum;
 use crate::level::Level;
 
 /// Width of the bands that are compared, in Hz.
@@ -22,7 +22,7 @@ const WORTH_TELLING: f64 = 1e-10;
 
 /// The end, if there is one. `mix` is the mix's spectrum as stored, `power_gain` what the export
 /// makes of its power.
-pub(super) fn find(
+pub(in crate::compare) fn find(
     spectra: &CrossSpectra,
     mix: &MeanSpectrum,
     power_gain: f64,

@@ -1,12 +1,11 @@
 //! Where exactly a segment ends and the next begins: the frames that the one place of the mix
 //! explains, those that the other does, and those that neither does.
 
-use super::align::Aligned;
-use super::anchors::Failed;
-use super::predict::{Path, Predictor};
-use super::record::{Edit, EditKind};
-use super::timeline::{Segment, Timeline};
-use super::{Reel, Source};
+use super::Aligned;
+use crate::compare::Source;
+use crate::compare::play::{Failed, Path, Predictor, Reel};
+use crate::compare::record::{Edit, EditKind};
+use crate::compare::timeline::{Segment, Timeline};
 
 /// Most points at which the three are weighed; longer regions are weighed more coarsely.
 const MOST_POINTS: usize = 1 << 20;
@@ -39,7 +38,7 @@ struct Change {
 }
 
 /// Extends the segments of a fit until they meet, and lists what was done between them.
-pub(super) fn close<M: Source, X: Source>(
+pub(in crate::compare) fn close<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     aligned: &mut Aligned,

@@ -21,7 +21,7 @@ const LONG_REACH: usize = 240;
 
 /// Evaluates signals at `start + step·n`.
 #[derive(Clone)]
-pub(super) struct Interpolator {
+pub(in crate::compare) struct Interpolator {
     arch: Arch,
     /// Samples on either side.
     half: usize,
@@ -64,7 +64,7 @@ impl Interpolator {
 }
 
 /// Evaluates signals at whole steps from one place between samples.
-pub(super) struct Shifter {
+pub(in crate::compare) struct Shifter {
     arch: Arch,
     weights: Vec<f64>,
 }

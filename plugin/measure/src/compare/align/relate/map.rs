@@ -4,7 +4,7 @@
 use realfft::num_complex::Complex64;
 
 use super::gather::Gathered;
-use crate::compare::mapping::{Covariance, Mapping};
+use crate::compare::align::mapping::{Covariance, Mapping};
 use crate::compare::record::ChannelMap;
 
 /// How much more a simple map may leave over than the freest relation: as a ratio, and as a share of

@@ -4,7 +4,7 @@
 //! channel of what the meter is given: the highest of the channels is what a stereo meter shows. RMS
 //! and loudness are the bus's, whose references are the detector's closed forms.
 
-use ledgerline_measure::detector::{Bank, Detector, MeterKind};
+use ledgerline_measure::detector::{Bank, Detector, MeterKind, ProgrammeType, QuasiPeak};
 use ledgerline_measure::{
     Halves, Level, Meter, Reading, Settings, Target, View, YourMeter, YourMeterReading, words,
 };
@@ -178,6 +178,41 @@ fn it_moves_as_the_tables_of_iec_60268_ask() {
         let fallen = shown[at..].iter().position(|&db| db <= highest_db - fall_db);
         let fell_s = fallen.expect("it falls") as f64 / 100.0;
         assert!((fell_s - fall_s).abs() <= 0.3, "{detector}: {fell_s} s");
+    }
+}
+
+/// The meter takes what charges in a small part of an attack at once, how large a part the rate decides;
+/// the detector takes every sample.
+#[test]
+fn programme_meters_read_bursts_as_their_detectors_do_at_every_rate() {
+    let kinds =
+        [(Detector::Programme1, ProgrammeType::I), (Detector::Programme2, ProgrammeType::II)];
+    for rate_hz in [22_050.0, 44_100.0, 48_000.0, 96_000.0, 192_000.0] {
+        for (length_s, bound_db) in
+            [(0.0004, 0.3), (0.0015, 0.1), (0.005, 0.1), (0.01, 0.1), (0.1, 0.1)]
+        {
+            let mut burst = vec![0.0; 1_009];
+            burst.extend(Sine::new(5_000.0, 0.5).play(rate_hz, length_s));
+            burst.resize(burst.len() + 1_000, 0.0);
+            for (detector, programme) in kinds {
+                let kind = MeterKind { detector, audible: false };
+                let settings = Settings { halves: Halves::Mono, ..Settings::default() };
+                let mut meter = Meter::new(rate_hz, 1, 0, settings).expect("a bus");
+                meter.set_your_meter(Some(kind));
+                meter.process(&[&burst], &[]);
+                meter.finish();
+                let your_meter = Some(YourMeter { kind, offset_db: 0.0 });
+                let reading = meter.reading(&View { your_meter, ..View::default() });
+                let shown_db = db(reading.your_meter.expect("it was chosen").highest_db);
+                let mut alone = QuasiPeak::new(rate_hz, programme);
+                alone.take(&burst);
+                let off_db = shown_db - db(alone.highest());
+                assert!(
+                    off_db.abs() < bound_db,
+                    "{detector}, {rate_hz} Hz, {length_s} s: off by {off_db:.3} dB"
+                );
+            }
+        }
     }
 }
 

@@ -268,12 +268,7 @@ impl Filters {
         self.left.audible.fill(PairBatch::SILENCE);
     }
 
-    /// Whether a pair has a second channel.
-    pub(super) fn has_second(&self, pair: usize) -> bool {
-        self.second_channels[pair]
-    }
-
-    /// The same of each pair.
+    /// Whether each pair has a second channel.
     pub(super) fn second_channels(&self) -> impl Iterator<Item = bool> {
         self.second_channels.iter().copied()
     }

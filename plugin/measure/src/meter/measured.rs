@@ -230,7 +230,7 @@ impl Measured {
             }
         }
         self.books.take_audible_peaks(filters);
-        self.yours.take(filters, count);
+        self.yours.take(filters);
         if self.hops > hops {
             self.note_peaks();
             self.end_row();

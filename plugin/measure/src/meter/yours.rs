@@ -6,6 +6,8 @@ mod usual;
 
 use std::collections::VecDeque;
 
+use pulp::Arch;
+
 use super::books::Books;
 use super::filters::Filters;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
@@ -26,18 +28,19 @@ const MOST_ROWS: usize = 100;
 /// First gate of BS.1770-5, in LUFS: what lies below it is no programme.
 const GATE_LUFS: f64 = -70.0;
 
-/// What moves by itself on one channel.
+/// What moves by itself on a pair of channels. Where the second is missing it stays at rest.
 #[derive(Clone, Copy)]
-struct Channel {
+struct Pair {
     /// Fed with the mean magnitude of each batch: what moves within one is nothing to a needle.
-    needle: Needle,
+    needles: [Needle; 2],
     programmes: [Programme; 2],
 }
 
 /// See the module.
 pub(super) struct Yours {
+    arch: Arch,
     kind: Option<MeterKind>,
-    channels: Vec<Channel>,
+    pairs: Vec<Pair>,
     /// Where what moves stands, or stood when the sound was cut off, linear.
     now: f32,
     /// The highest in the row that is open, linear.
@@ -51,14 +54,15 @@ pub(super) struct Yours {
 
 impl Yours {
     pub(super) fn new(rate_hz: f64, pairs: usize) -> Self {
-        let channel = Channel {
-            needle: Needle::new(rate_hz / BATCH_FRAMES as f64),
+        let pair = Pair {
+            needles: [Needle::new(rate_hz / BATCH_FRAMES as f64); 2],
             programmes: [ProgrammeType::I, ProgrammeType::II]
                 .map(|programme| Programme::new(rate_hz, programme)),
         };
         Self {
+            arch: Arch::new(),
             kind: None,
-            channels: vec![channel; 2 * pairs],
+            pairs: vec![pair; pairs],
             now: 0.0,
             row: 0.0,
             highest: 0.0,
@@ -102,48 +106,48 @@ impl Yours {
 
     /// As before the stream began.
     pub(super) fn empty(&mut self) {
-        for channel in &mut self.channels {
-            channel.needle.reset();
-            channel.programmes.iter_mut().for_each(Programme::reset);
+        for pair in &mut self.pairs {
+            pair.needles.iter_mut().for_each(Needle::reset);
+            pair.programmes.iter_mut().for_each(Programme::reset);
         }
     }
 
     /// Moves on from where `other` stands.
     pub(super) fn follow(&mut self, other: &Self) {
         self.kind = other.kind;
-        self.channels.copy_from_slice(&other.channels);
+        self.pairs.copy_from_slice(&other.pairs);
         self.now = other.now;
     }
 
     /// Goes on where `later` stands, whose rows come for themselves.
     pub(super) fn append(&mut self, later: Self) {
-        (self.channels, self.now) = (later.channels, later.now);
+        (self.pairs, self.now) = (later.pairs, later.now);
         self.raise(later.row);
     }
 
     /// Lets a batch run through what moves, without reading it.
     pub(super) fn pass(&mut self, filters: &Filters) {
         if self.moves() {
-            self.shown_of(filters, BATCH_FRAMES);
+            self.shown_of(filters);
         }
     }
 
-    /// Takes the first `count` frames of a batch.
-    pub(super) fn take(&mut self, filters: &Filters, count: usize) {
+    /// Takes a batch; behind the last frames of a sound there is silence in it.
+    pub(super) fn take(&mut self, filters: &Filters) {
         if !self.moves() {
             return;
         }
-        let shown = self.shown_of(filters, count);
+        let shown = self.shown_of(filters);
         self.raise(shown);
         self.now = self.stands();
     }
 
     /// Where what moves stands, on whichever channel it is highest, linear.
     fn stands(&self) -> f32 {
-        let now = self.channels.iter().map(|channel| match self.kind.map(|kind| kind.detector) {
-            Some(Detector::Needle) => channel.needle.linear() as f32,
-            Some(Detector::Programme1) => channel.programmes[0].linear(),
-            Some(Detector::Programme2) => channel.programmes[1].linear(),
+        let now = self.pairs.iter().map(|pair| match self.kind.map(|kind| kind.detector) {
+            Some(Detector::Needle) => pair.deflection(),
+            Some(Detector::Programme1) => pair.programmes[0].linear(),
+            Some(Detector::Programme2) => pair.programmes[1].linear(),
             _ => 0.0,
         });
         now.fold(0.0, f32::max)
@@ -154,25 +158,17 @@ impl Yours {
         self.highest = self.highest.max(shown);
     }
 
-    /// The highest that what moves shows of the first `count` frames of a batch, linear.
-    fn shown_of(&mut self, filters: &Filters, count: usize) -> f32 {
+    /// The highest that what moves shows of a batch, linear.
+    fn shown_of(&mut self, filters: &Filters) -> f32 {
         let Some(kind) = self.kind else { return 0.0 };
         let batches = if kind.audible { &filters.left.audible } else { &filters.left.whole };
-        let mut highest = 0f32;
-        for (pair, (channels, batch)) in self.channels.chunks_mut(2).zip(batches).enumerate() {
-            let halves = if filters.has_second(pair) { 2 } else { 1 };
-            for (channel, samples) in channels.iter_mut().zip(halves_of(batch)).take(halves) {
-                let samples = &samples[..count];
-                let shown = match kind.detector {
-                    Detector::Needle => channel.deflect(samples),
-                    Detector::Programme1 => channel.programmes[0].take(samples),
-                    Detector::Programme2 => channel.programmes[1].take(samples),
-                    _ => return 0.0,
-                };
-                highest = f32::max(highest, shown);
-            }
-        }
-        highest
+        let shown = self.pairs.iter_mut().zip(batches).map(|(pair, batch)| match kind.detector {
+            Detector::Needle => pair.deflect(batch),
+            Detector::Programme1 => pair.programmes[0].take(self.arch, batch),
+            Detector::Programme2 => pair.programmes[1].take(self.arch, batch),
+            _ => 0.0,
+        });
+        shown.fold(0.0, f32::max)
     }
 
     /// Follows the RMS, each time a hop has gone into the books.
@@ -274,17 +270,21 @@ impl Yours {
     }
 }
 
-impl Channel {
-    /// Moves the needle by a batch.
-    fn deflect(&mut self, samples: &[f32]) -> f32 {
-        let sum: f32 = samples.iter().map(|x| x.abs()).sum();
-        self.needle.take(&[sum / BATCH_FRAMES as f32]);
-        self.needle.linear() as f32
+impl Pair {
+    /// Moves the needles by a batch, and returns where the higher one stands.
+    fn deflect(&mut self, batch: &PairBatch) -> f32 {
+        for (needle, samples) in self.needles.iter_mut().zip([&batch.a, &batch.b]) {
+            let sum: f32 = samples.iter().map(|x| x.abs()).sum();
+            needle.take(&[sum / BATCH_FRAMES as f32]);
+        }
+        self.deflection()
     }
-}
 
-fn halves_of(batch: &PairBatch) -> [&[f32]; 2] {
-    [&batch.a, &batch.b]
+    /// Where the higher needle stands, linear.
+    fn deflection(&self) -> f32 {
+        let [a, b] = self.needles.each_ref().map(|needle| needle.linear() as f32);
+        a.max(b)
+    }
 }
 
 fn band(books: &Books, audible: bool) -> &BandBook {

@@ -1,134 +1,189 @@
-//! A programme meter that moves by batches: what [`QuasiPeak`](crate::detector::QuasiPeak) shows of the
-//! same samples, within a few hundredths of a decibel, in a fraction of its time.
+//! A programme meter that moves by batches, on a pair of channels: what the higher
+//! [`QuasiPeak`](crate::detector::QuasiPeak) of the two shows of the same samples, in a fraction of its
+//! time. On bursts of 1 ms and more, noise and music its highest is within 0.1 dB of that, on bursts of
+//! 0.4 ms within 0.3 dB.
 //!
-//! Most samples charge nothing, and a follower falls through all of those at once. The slow follower of
-//! Type II charges so little in a few samples that these may come in any order.
+//! Attacks take milliseconds, so that what charges a follower in a small part of one may come at once, as
+//! so many samples of their mean; and which samples charge may be asked of where the follower stood a
+//! little before, since one so near to where it stands hardly moves it. What has to wait for the stride
+//! before is then one multiplication and one sum.
 
+use pulp::{Arch, Simd, WithSimd};
+
+use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::detector::{Branch, ProgrammeType};
 
-/// Samples that are looked at together.
-const STRIDE: usize = 8;
+/// The longest stretch whose samples come at once to a quick follower, in seconds: a seventh of the
+/// shortest attack.
+const LONGEST_STRIDE_S: f64 = 0.2e-3;
 /// Below this a voltage means nothing, and is dropped before it becomes denormal and slow.
 const NOTHING: f32 = 1e-20;
+/// Added to a count, it leaves it in the lowest bits.
+const TO_LOWEST_BITS: f32 = 8_388_608.0;
 
-/// A charging and falling voltage.
+/// What some number of samples, come at once, make of a voltage.
+#[derive(Debug, Clone, Copy)]
+struct Charge {
+    /// The share of it that is left, once it has fallen over the others.
+    keep: f32,
+    /// How much of their sum is added.
+    add: f32,
+}
+
+/// A charging and falling voltage on each of two channels.
 #[derive(Debug, Clone, Copy)]
 struct Follower {
+    /// Its part in what is shown.
     weight: f32,
-    charge: f32,
-    /// What falling leaves of it after so many samples, up to a stride.
-    keep: [f32; STRIDE + 1],
-    /// Share of the way that so many samples charge it, up to a stride.
-    charges: [f32; STRIDE + 1],
-    value: f32,
+    /// By the number of samples that charge it.
+    charges: [Charge; BATCH_FRAMES + 1],
+    values: [f32; 2],
 }
 
 impl Follower {
-    fn new(rate_hz: f64, (weight, attack_s, release_s): Branch) -> Self {
-        let falls = |samples: usize| (-(samples as f64) / (rate_hz * release_s)).exp() as f32;
-        let charges = |samples: usize| -(-(samples as f64) / (rate_hz * attack_s)).exp_m1() as f32;
-        Self {
-            weight: weight as f32,
-            charge: charges(1),
-            keep: std::array::from_fn(falls),
-            charges: std::array::from_fn(charges),
-            value: 0.0,
-        }
-    }
-
-    /// Follows a stride sample by sample, and returns the highest that it came to.
-    fn follow(&mut self, magnitudes: &[f32]) -> f32 {
-        let (mut highest, mut since) = (self.value, 0);
-        // It falls no lower than this, so that nothing below it charges.
-        let floor = self.value * self.keep[STRIDE];
-        for (index, &magnitude) in magnitudes.iter().enumerate() {
-            if magnitude > floor {
-                let value = self.value * self.keep[index - since];
-                // What does not charge leaves it falling.
-                if magnitude > value {
-                    self.value = value + self.charge * (magnitude - value);
-                    since = index + 1;
-                    highest = highest.max(self.value);
-                }
+    /// One that takes so many samples at once.
+    fn new(rate_hz: f64, (weight, attack_s, release_s): Branch, stride: usize) -> Self {
+        let charge = |count: usize| {
+            let attacks = count as f64 / (rate_hz * attack_s);
+            let releases = stride.saturating_sub(count) as f64 / (rate_hz * release_s);
+            Charge {
+                keep: (-attacks - releases).exp() as f32,
+                add: (-(-attacks).exp_m1() / count.max(1) as f64) as f32,
             }
-        }
-        self.value *= self.keep[magnitudes.len() - since];
-        highest
+        };
+        Self { weight: weight as f32, charges: std::array::from_fn(charge), values: [0.0; 2] }
     }
 
-    /// Follows a stride as if what charges it came at once.
-    fn follow_at_once(&mut self, magnitudes: &[f32]) {
-        let (mut sum, mut count) = (0f32, 0usize);
-        for &magnitude in magnitudes {
-            let charges = magnitude > self.value;
-            sum += if charges { magnitude } else { 0.0 };
-            count += usize::from(charges);
-        }
-        let fallen = self.value * self.keep[magnitudes.len() - count];
-        self.value = fallen + self.charges[count] * (sum / count.max(1) as f32 - fallen);
+    #[inline(always)]
+    fn charge(&mut self, channel: usize, (sum, count): (f32, usize)) {
+        let Charge { keep, add } = self.charges[count.min(BATCH_FRAMES)];
+        self.values[channel] = self.values[channel] * keep + add * sum;
     }
+
+    #[inline(always)]
+    fn shown(&self) -> [f32; 2] {
+        self.values.map(|value| self.weight * value)
+    }
+
+    #[inline(always)]
+    fn settle(&mut self) {
+        self.values = self.values.map(|value| if value < NOTHING { 0.0 } else { value });
+    }
+}
+
+/// Sum and number of the magnitudes above `value`.
+#[inline(always)]
+fn above<S: Simd>(simd: S, samples: &[S::f32s], value: f32) -> (f32, usize) {
+    let [none, one, start] = [0.0, 1.0, value].map(|value| simd.splat_f32s(value));
+    let (mut beyond, mut count) = (none, none);
+    for &sample in samples {
+        let magnitude = simd.abs_f32s(sample);
+        let charges = simd.less_than_f32s(start, magnitude);
+        beyond = simd.add_f32s(beyond, simd.max_f32s(simd.sub_f32s(magnitude, start), none));
+        count = simd.add_f32s(count, simd.select_f32s(charges, one, none));
+    }
+    let [beyond, count] = [beyond, count].map(|lanes| simd.reduce_sum_f32s(lanes));
+    // A conversion would first look for what no count is.
+    let bits = (count + TO_LOWEST_BITS).to_bits() & 0xFF;
+    (beyond + count * value, bits as usize)
 }
 
 /// See the module.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Programme {
     quick: Follower,
-    /// Of Type II.
+    /// Of Type II. A batch is little of its attack.
     slow: Option<Follower>,
-    /// What a steady sine of amplitude 1 is shown as.
-    rest: f32,
+    /// Samples that come to the quick one at once.
+    stride: usize,
 }
 
 impl Programme {
     pub(super) fn new(rate_hz: f64, programme: ProgrammeType) -> Self {
-        let [quick, slow] = programme.branches();
+        let longest = LONGEST_STRIDE_S * rate_hz;
+        let stride = [32, 16, 8].into_iter().find(|&stride| f64::from(stride) <= longest);
+        let stride = stride.unwrap_or(1) as usize;
+        let rest = programme.rest_on_sine();
+        let [quick, slow] = programme.branches().map(|(weight, attack_s, release_s)| {
+            // A steady sine of amplitude 1 is shown as 1.
+            (weight / rest, attack_s, release_s)
+        });
         Self {
-            quick: Follower::new(rate_hz, quick),
-            slow: (slow.0 > 0.0).then(|| Follower::new(rate_hz, slow)),
-            rest: programme.rest_on_sine() as f32,
+            quick: Follower::new(rate_hz, quick, stride),
+            slow: (slow.0 > 0.0).then(|| Follower::new(rate_hz, slow, BATCH_FRAMES)),
+            stride,
         }
     }
 
     pub(super) fn reset(&mut self) {
-        self.quick.value = 0.0;
-        self.slow.iter_mut().for_each(|slow| slow.value = 0.0);
+        self.quick.values = [0.0; 2];
+        self.slow.iter_mut().for_each(|slow| slow.values = [0.0; 2]);
     }
 
-    /// What it shows now, linear: 1.0 is full scale.
+    /// What it shows now of the channel where that is more, linear: 1.0 is full scale.
     pub(super) fn linear(&self) -> f32 {
-        self.shown(self.quick.value)
+        let slow = self.slow.map_or([0.0; 2], |slow| slow.shown());
+        let quick = self.quick.shown();
+        (quick[0] + slow[0]).max(quick[1] + slow[1])
     }
 
-    fn shown(&self, quick: f32) -> f32 {
-        let slow = self.slow.map_or(0.0, |slow| slow.weight * slow.value);
-        (self.quick.weight * quick + slow) / self.rest
-    }
-
-    /// Takes the next samples, and returns the highest that it shows of them, linear.
-    pub(super) fn take(&mut self, samples: &[f32]) -> f32 {
-        let mut highest = self.linear();
-        for stride in samples.chunks(STRIDE) {
-            let mut magnitudes = [0f32; STRIDE];
-            for (magnitude, sample) in magnitudes.iter_mut().zip(stride) {
-                *magnitude = sample.abs();
-            }
-            let magnitudes = &magnitudes[..stride.len()];
-            if let Some(slow) = &mut self.slow {
-                slow.follow_at_once(magnitudes);
-            }
-            let largest = magnitudes.iter().fold(0f32, |a, &b| a.max(b));
-            if largest <= self.quick.value * self.quick.keep[STRIDE] {
-                self.quick.value *= self.quick.keep[stride.len()];
-            } else {
-                let quick = self.quick.follow(magnitudes);
-                highest = highest.max(self.shown(quick));
-            }
+    /// Takes the next samples of both channels, and returns the highest that it shows of them, linear.
+    pub(super) fn take(&mut self, arch: Arch, batch: &PairBatch) -> f32 {
+        let batches = [&batch.a, &batch.b];
+        match self.stride {
+            32 => arch.dispatch(Take::<32> { programme: self, batches }),
+            16 => arch.dispatch(Take::<16> { programme: self, batches }),
+            8 => arch.dispatch(Take::<8> { programme: self, batches }),
+            _ => Arch::Scalar.dispatch(Take::<1> { programme: self, batches }),
         }
-        for follower in [Some(&mut self.quick), self.slow.as_mut()].into_iter().flatten() {
-            if follower.value < NOTHING {
-                follower.value = 0.0;
-            }
-        }
-        highest
     }
 }
+
+/// The way through a batch by strides of one length, of which any vector is a part.
+struct Take<'a, const STRIDE: usize> {
+    programme: &'a mut Programme,
+    batches: [&'a Batch; 2],
+}
+
+impl<const STRIDE: usize> WithSimd for Take<'_, STRIDE> {
+    type Output = f32;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> f32 {
+        let Programme { quick, slow, .. } = self.programme;
+        let batches = self.batches.map(|batch| S::as_simd_f32s(batch).0);
+        let (mut slowly, mut rises) = ([0f32; 2], [0f32; 2]);
+        if let Some(slow) = slow {
+            slowly = slow.shown();
+            for channel in 0..2 {
+                slow.charge(channel, above(simd, batches[channel], slow.values[channel]));
+            }
+            let strides = (BATCH_FRAMES / STRIDE) as f32;
+            let end = slow.shown();
+            rises = std::array::from_fn(|channel| (end[channel] - slowly[channel]) / strides);
+            slow.settle();
+        }
+        let mut highest = [0f32; 2];
+        let width = batches[0].len() * STRIDE / BATCH_FRAMES;
+        for pair in 0..BATCH_FRAMES / STRIDE / 2 {
+            // What charges is asked once for two strides: the sums of the second need not wait.
+            let before = quick.values;
+            for stride in [2 * pair, 2 * pair + 1] {
+                for channel in 0..2 {
+                    let samples = &batches[channel][stride * width..][..width];
+                    quick.charge(channel, above(simd, samples, before[channel]));
+                    slowly[channel] += rises[channel];
+                    let shown = quick.weight * quick.values[channel] + slowly[channel];
+                    // Not `f32::max`: its treatment of NaN takes three instructions, and none is here.
+                    highest[channel] =
+                        if shown > highest[channel] { shown } else { highest[channel] };
+                }
+            }
+        }
+        quick.settle();
+        highest[0].max(highest[1])
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,7 @@
 //! little before, since one so near to where it stands hardly moves it. What has to wait for the stride
 //! before is then one multiplication and one sum.
 
-use pulp::{Arch, Simd, WithSimd};
+use pulp::{Arch, Scalar, Simd, WithSimd};
 
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::detector::{Branch, ProgrammeType};
@@ -134,12 +134,12 @@ impl Programme {
             32 => arch.dispatch(Take::<32> { programme: self, batches }),
             16 => arch.dispatch(Take::<16> { programme: self, batches }),
             8 => arch.dispatch(Take::<8> { programme: self, batches }),
-            _ => Arch::Scalar.dispatch(Take::<1> { programme: self, batches }),
+            _ => Scalar::new().vectorize(Take::<1> { programme: self, batches }),
         }
     }
 }
 
-/// The way through a batch by strides of one length, of which any vector is a part.
+/// The way through a batch by strides of one length.
 struct Take<'a, const STRIDE: usize> {
     programme: &'a mut Programme,
     batches: [&'a Batch; 2],
@@ -150,13 +150,14 @@ impl<const STRIDE: usize> WithSimd for Take<'_, STRIDE> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> f32 {
+        const { assert!(S::F32_LANES <= STRIDE, "a stride is made up of whole vectors") };
         let Programme { quick, slow, .. } = self.programme;
         let batches = self.batches.map(|batch| S::as_simd_f32s(batch).0);
         let (mut slowly, mut rises) = ([0f32; 2], [0f32; 2]);
         if let Some(slow) = slow {
             slowly = slow.shown();
-            for channel in 0..2 {
-                slow.charge(channel, above(simd, batches[channel], slow.values[channel]));
+            for (channel, samples) in batches.into_iter().enumerate() {
+                slow.charge(channel, above(simd, samples, slow.values[channel]));
             }
             let strides = (BATCH_FRAMES / STRIDE) as f32;
             let end = slow.shown();
@@ -169,8 +170,8 @@ impl<const STRIDE: usize> WithSimd for Take<'_, STRIDE> {
             // What charges is asked once for two strides: the sums of the second need not wait.
             let before = quick.values;
             for stride in [2 * pair, 2 * pair + 1] {
-                for channel in 0..2 {
-                    let samples = &batches[channel][stride * width..][..width];
+                for (channel, samples) in batches.into_iter().enumerate() {
+                    let samples = &samples[stride * width..][..width];
                     quick.charge(channel, above(simd, samples, before[channel]));
                     slowly[channel] += rises[channel];
                     let shown = quick.weight * quick.values[channel] + slowly[channel];

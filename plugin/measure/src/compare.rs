@@ -48,6 +48,8 @@ const SHORTEST_S: f64 = 0.05;
 /// Share of an export's power that nothing linear explains, above which the mix is only a part of it:
 /// whatever else would be said then is about something else.
 const MOST_LEFT: f64 = 0.3;
+/// The same where its channels are made of the mix's in no way that has a name.
+const MOST_LEFT_UNNAMED: f64 = 0.05;
 
 /// How two files are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -100,7 +102,8 @@ where
     let mut aligned = match laid {
         Laid::Exactly(aligned) => {
             let left = aligned.related.as_ref().map_or(0.0, Related::foreign_share);
-            if left > MOST_LEFT {
+            let is_named = aligned.related.as_ref().is_none_or(|related| related.matrix_holds);
+            if left > if is_named { MOST_LEFT } else { MOST_LEFT_UNNAMED } {
                 return Ok(not_aligned(profiles, settings, Apart::Shared { share: 1.0 - left }));
             }
             *aligned

@@ -27,7 +27,7 @@ pub fn changed() -> Comparison {
     let mix = mix(12.0);
     let mut export = mix.each(|channel| chains::resampled(&chains::delayed(channel, 480.0), 1, 2));
     export.rate_hz = mix.rate_hz / 2;
-    compared(&mix, &chains::limited(&export.map(|x| 0.8 * x), 0.2, 0.05))
+    compared(&mix, &chains::limited(&export.map(|x| 0.8 * x), 0.08, 0.05))
 }
 
 /// A mix and itself.

@@ -91,7 +91,8 @@ pub(super) fn compare<M: Source, X: Source>(
     let mut cross = CrossBook::new(plan.rates_hz[1], channels, plan.likeness, filtering);
     let whole = is_whole(plan.timeline) && plan.path.is_whole() && !filtering;
     let mut spots = SpotFinder::new(channels, plan.peaks[1], whole);
-    let mut curve = CurveBook::new((plan.peaks[0] * plan.loudest).max(plan.peaks[1]));
+    let mut curve =
+        CurveBook::new((plan.peaks[0] * plan.loudest).max(plan.peaks[1]), plan.rates_hz[1]);
     let mut tallies = Tallies::default();
     let steps = plan.bits.map(|bits| (1u64 << (bits - 1)) as f64);
     for segment in &plan.timeline.segments {
@@ -126,10 +127,12 @@ pub(super) fn compare<M: Source, X: Source>(
         cross.end_segment();
         spots.end_segment();
     }
+    let segments = &plan.timeline.segments;
+    let covered = segments.first().map_or(0, |s| s.start)..segments.last().map_or(0, |s| s.end);
     Ok(Passed {
         blocks: blocks.finish(),
         spectra: cross.finish(),
-        spots: spots.finish(),
+        spots: spots.finish(covered, 2 * tallies.unequal < tallies.samples),
         tallies,
         curve: curve.finish(),
         exact_to_hz: predictor.exact_to(plan.rates_hz[0]),

@@ -255,7 +255,7 @@ pub(in crate::compare) fn tune<M: Source, X: Source>(
     let bin_hz = plan.rates_hz[1] / plan.frames as f64;
     let weights: Vec<f64> =
         (0..bins.end).map(|bin| plan.weight.at(bin as f64 * bin_hz).powi(2)).collect();
-    let mut covariance = Covariance::new(channels);
+    let mut covariances = Vec::new();
     let mut predictor = Predictor::new(timeline, path, mix.channels());
     let mut player = Player::exact(timeline.step);
     let mut windows = channels.map(|count| vec![vec![0.0; plan.frames]; count]);
@@ -287,6 +287,7 @@ pub(in crate::compare) fn tune<M: Source, X: Source>(
                 .collect();
             let left = Sums::together(&sums).left_over();
             if 1.0 - left.likeness * left.likeness.abs() <= most_left {
+                let mut covariance = Covariance::new(channels);
                 let place = timeline.place(segment, start as f64);
                 for (channel, late) in path.late.iter().enumerate().take(channels[1]) {
                     // Channels that come together share a reading.
@@ -300,6 +301,7 @@ pub(in crate::compare) fn tune<M: Source, X: Source>(
                     }
                     covariance.add_spectra(&spectra, channel, bins.clone());
                 }
+                covariances.push((left.gain, covariance));
             }
             for (each, sums) in each.iter_mut().zip(&sums) {
                 let own = sums.left_over();
@@ -320,7 +322,7 @@ pub(in crate::compare) fn tune<M: Source, X: Source>(
         }
     }
     let late = each.iter_mut().map(|apart| settled(apart)).collect();
-    Ok(Round { anchors, covariance, late })
+    Ok(Round { anchors, covariance: Covariance::of_windows(channels, covariances), late })
 }
 
 /// What a channel's delays against all channels together agree on: nothing where they scatter about

@@ -14,6 +14,8 @@ const SIMPLE_SHARE: f64 = 1e-6;
 /// How much more one gain for all channels may leave over than one for each.
 const COMMON_RATIO: f64 = 1.1;
 const COMMON_SHARE: f64 = 1e-12;
+/// Gains of windows that spread by more than this, as a ratio, move.
+const MOVES: f64 = 0.005;
 /// A gain this far below the largest is none: −60 dB.
 const NO_GAIN: f64 = 1e-3;
 /// A channel with less than this share of the power is silent.
@@ -68,6 +70,30 @@ impl Covariance {
         for (sum, part) in self.yy.iter_mut().zip(yy) {
             *sum += part;
         }
+    }
+
+    /// Of windows, each with the gain at which its export plays. Where the gains spread, as a limiter's do,
+    /// each window is taken at its own: what they have in common is the map.
+    pub fn of_windows(channels: [usize; 2], windows: Vec<(f64, Self)>) -> Self {
+        let mut gains: Vec<f64> = windows.iter().map(|(gain, _)| *gain).collect();
+        gains.sort_by(f64::total_cmp);
+        let at = |share: f64| gains.get((share * gains.len() as f64) as usize).copied();
+        let (usual, spread) = match (at(0.1), at(0.5), at(0.9)) {
+            (Some(low), Some(middle), Some(high)) if middle != 0.0 => {
+                (middle, (high - low) / middle)
+            }
+            _ => (1.0, 0.0),
+        };
+        let mut sum = Self::new(channels);
+        for (gain, mut window) in windows {
+            let own = gain / usual;
+            if spread.abs() > MOVES && own > 0.0 {
+                window.xx.iter_mut().flatten().for_each(|x| *x *= own * own);
+                window.xy.iter_mut().flatten().for_each(|x| *x *= own);
+            }
+            sum.add((window.xx, window.xy, window.yy));
+        }
+        sum
     }
 
     /// Adds a window's spectra, of the mix's channels and of the export's, over some bins: those of

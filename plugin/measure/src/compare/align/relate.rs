@@ -54,6 +54,8 @@ pub(in crate::compare) struct Related {
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// window.
     pub own_gain_left: f64,
+    /// How what is left follows the sound of the same band and moment: correlation and slope.
+    pub left_follows: Option<(f64, f64)>,
     /// Mean square of each channel of the mix.
     pub mix_powers: Vec<f64>,
     /// Share of what gains leave over that filters leave over as well.
@@ -156,6 +158,7 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         bands,
         excess,
         own_gain_left: gathered.own_gain_left(),
+        left_follows: gathered.left_follows(),
         mix_powers: gathered.mix_powers(),
         filters_leave: if plain_left > 0.0 { filtered_left / plain_left } else { 1.0 },
         filtered_left,

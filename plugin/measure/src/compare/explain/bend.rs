@@ -20,6 +20,11 @@ const CUT_SHARE: f64 = 0.97;
 const CUT_FLAT: f64 = 0.02;
 const CUT_BELOW: f64 = 0.97;
 
+/// Peaks from this share of the highest on, where nothing is cut off; and the share of what peaks lose, in
+/// dB, from which what small samples lose beside them is a gain.
+const TALL: f64 = 0.85;
+const GAIN_SHARE: f64 = 0.4;
+
 /// A bend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::compare) struct Bend {
@@ -33,7 +38,26 @@ pub(in crate::compare) struct Bend {
 
 /// Finds it.
 pub(super) fn find(curve: &Curve) -> Option<Bend> {
-    cut_off(curve).or_else(|| bent(curve))
+    cut_off(curve).or_else(|| bent(curve)).filter(|bend| !is_gain(curve, bend))
+}
+
+/// Whether small samples lose beside the highest peaks what those lose: then the gain goes down there,
+/// and the waveform is not bent.
+fn is_gain(curve: &Curve, bend: &Bend) -> bool {
+    let step = curve.highest / curve.beside.len().max(1) as f64;
+    let most = 10f64.powf((bend.small_db + bend.top_db) / 20.0);
+    let small = 10f64.powf(bend.small_db / 20.0);
+    // Peaks that lose half of what the highest do, or more, lie above this.
+    let from = match bend.cut_off {
+        Some(height) => height / small * (small / most).sqrt(),
+        None => {
+            let top = curve.beside.iter().rposition(|beside| beside.zz > 0.0).unwrap_or(0);
+            TALL * (top + 1) as f64 * step
+        }
+    };
+    let tall = curve.beside.iter().skip((from / step) as usize);
+    let (zz, zy) = tall.fold((0.0, 0.0), |(zz, zy), beside| (zz + beside.zz, zy + beside.zy));
+    zz > 0.0 && zy > 0.0 && 20.0 * (zy / zz / small).log10() < GAIN_SHARE * bend.top_db
 }
 
 /// Samples that are the prediction up to a height, and all come out at one height above it.

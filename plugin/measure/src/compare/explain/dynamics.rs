@@ -58,6 +58,22 @@ pub(in crate::compare) fn within_passages_db(blocks: &[Block], counts: &[bool]) 
     differences.get(differences.len() / 4).copied()
 }
 
+/// Share of what differs from the prediction, at its usual gain, that a gain of every block leaves over.
+pub(in crate::compare) fn gain_leaves(blocks: &[Block], counts: &[bool]) -> f64 {
+    let counted =
+        || blocks.iter().zip(counts).filter(|(_, counts)| **counts).map(|(block, _)| block);
+    let sum = |of: &dyn Fn(&Block) -> f64| counted().map(of).sum::<f64>();
+    let (zz, zy) = (sum(&|b| f64::from(b.zz)), sum(&|b| f64::from(b.zy)));
+    let usual = if zz > 0.0 { zy / zz } else { 0.0 };
+    let left = |block: &Block, gain: f64| {
+        let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
+        (yy - 2.0 * gain * zy + gain * gain * zz).max(0.0)
+    };
+    let own = |block: &Block| if block.zz > 0.0 { f64::from(block.zy / block.zz) } else { 0.0 };
+    let steady = sum(&|block| left(block, usual));
+    if steady > 0.0 { sum(&|block| left(block, own(block))) / steady } else { 1.0 }
+}
+
 /// How many blocks were turned down, and where they stand among all by level: 0 the quietest, 1 the
 /// loudest (median).
 pub(in crate::compare) fn reduced_rank(

@@ -16,6 +16,8 @@ const JOIN_S: f64 = 0.25;
 const FOREIGN: f64 = 0.3;
 const OVERLAID: f64 = 0.7;
 const STEADY: f64 = 0.99;
+/// How much more a foreign window leaves over than most (three fifths) do, as a power.
+const STANDS_OUT: f64 = 10.0;
 /// Level of a silenced window against its prediction: −40 dB.
 const SILENCED_SHARE: f64 = 1e-4;
 /// Mean square below which a window is not judged: −70 dBFS; and against the whole, −50 dB.
@@ -51,6 +53,11 @@ pub(in crate::compare) fn find(
     let sounds = |window: &Window, share: f64| {
         window.predicted.max(window.heard) > QUIET_POWER.max(share * mean_power)
     };
+    // What is no more than what is left at most moments is no other sound.
+    let mut left: Vec<f64> = windows.iter().map(Window::left).collect();
+    left.sort_by(f64::total_cmp);
+    let usual_left = left.get(left.len() * 3 / 5).copied().unwrap_or(0.0);
+    let stands_out = |window: &Window| window.left() > STANDS_OUT * usual_left;
     let mut coherences: Vec<f64> =
         windows.iter().filter(|w| sounds(w, QUIET_SHARE)).map(Window::coherence).collect();
     let usual = median(&mut coherences).unwrap_or(0.0);
@@ -64,9 +71,11 @@ pub(in crate::compare) fn find(
         let coherence = window.coherence();
         *kind = if window.heard < SILENCED_SHARE * window.predicted {
             Some(EditKind::Silenced)
-        } else if usual > STEADY && coherence < FOREIGN {
+        } else if usual <= STEADY || !stands_out(window) {
+            None
+        } else if coherence < FOREIGN {
             Some(EditKind::Replaced)
-        } else if usual > STEADY && coherence < OVERLAID && window.heard > window.predicted {
+        } else if coherence < OVERLAID && window.heard > window.predicted {
             Some(EditKind::Overlaid)
         } else {
             None
@@ -150,6 +159,11 @@ struct Window {
 }
 
 impl Window {
+    /// Mean square that no gain explains.
+    fn left(&self) -> f64 {
+        self.yy * (1.0 - self.coherence())
+    }
+
     fn coherence(&self) -> f64 {
         let norm = self.zz * self.yy;
         if norm > 0.0 && self.zy > 0.0 { self.zy * self.zy / norm } else { 0.0 }

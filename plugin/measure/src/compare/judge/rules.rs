@@ -47,6 +47,8 @@ pub(super) struct Facts<'a> {
     /// Share of what the response leaves over that is still left when each band has its own gain in every
     /// moment.
     pub own_gain_left: f64,
+    /// How what is left follows the sound of the same band and moment: correlation and slope.
+    pub left_follows: Option<(f64, f64)>,
     /// Share of what gains leave over that filters leave over as well.
     pub filters_leave: f64,
     /// Whether the spectrum ends where coders end it.
@@ -63,6 +65,8 @@ pub(super) struct Facts<'a> {
     pub lossy: Option<Lossy>,
     /// Gain of the loudest moments of passages against that of their others, in dB.
     pub within_passages_db: Option<f64>,
+    /// Share of what differs that a gain of every block leaves over.
+    pub gain_leaves: f64,
     /// How many blocks were turned down, and how high they rank among all by level.
     pub reduced: Option<(usize, f64)>,
 }
@@ -99,6 +103,7 @@ impl<'a> Facts<'a> {
             has_edge: record.band_limit_hz.is_some_and(|hz| lossy::EDGE_HZ.contains(&hz)),
             filters_leave: aligned.related.as_ref().map_or(1.0, |related| related.filters_leave),
             own_gain_left: aligned.related.as_ref().map_or(1.0, |related| related.own_gain_left),
+            left_follows: aligned.related.as_ref().and_then(|related| related.left_follows),
             limited: false,
             moving: !matches!(stories.course.shape, Shape::Steady),
             // A filter was found over all moments, and has the mean of their gains in it.
@@ -108,6 +113,7 @@ impl<'a> Facts<'a> {
             is_equal: passed.tallies.samples > 0 && passed.tallies.unequal == 0,
             lossy: None,
             within_passages_db: dynamics::within_passages_db(&passed.blocks, &stretches.counts),
+            gain_leaves: dynamics::gain_leaves(&passed.blocks, &stretches.counts),
             reduced: dynamics::reduced_rank(
                 &passed.blocks,
                 &stretches.counts,
@@ -147,13 +153,18 @@ fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
     if left < 1e-6 && aligned.path.filters.is_none() {
         return 0.0;
     }
-    let known = stories.tone.gain_db.map_or(0.1, |(_, error)| error);
+    if stories.course.is_sharp {
+        return NOISY_GAIN_DB;
+    }
+    let known = stories.tone.gain_db.map_or(UNKNOWN_GAIN_DB, |(_, error)| error);
     let filter = if aligned.path.filters.is_some() { FILTER_GAIN_DB } else { 0.0 };
     known.max(filter).max(NOISY_GAIN_DB)
 }
 
 /// How far what is left may move a gain, in dB.
 const NOISY_GAIN_DB: f64 = 0.01;
+/// How far a gain may be off on which bands do not agree, in dB.
+const UNKNOWN_GAIN_DB: f64 = 0.1;
 /// How far a filter's skirts may move the gain of most bands, in dB.
 const FILTER_GAIN_DB: f64 = 0.04;
 
@@ -171,7 +182,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
         time::dropouts(record),
         time::wrong_samples(record),
         path::channel_delay(record),
-        peaks::clipping(record),
+        peaks::clipping(record, facts),
         sound::limiting(record, facts),
         sound::equalised(facts),
         sound::all_pass(facts),

@@ -5,6 +5,7 @@
 //! of zeros where there ought to be sound are found by themselves.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use crate::compare::record::SpotKind;
 
@@ -34,6 +35,8 @@ const MISSING_POWER: f64 = 1e-7;
 const NEAR_TOP: f64 = 0.97;
 /// Spots of several channels this close, in frames, are one.
 const SAME_FRAMES: i64 = 16;
+/// Frames at either end in which a converter knows only half of what it interpolates.
+const END_FRAMES: i64 = 64;
 /// Spots kept; more are only counted.
 const MOST_KEPT: usize = 100_000;
 
@@ -99,7 +102,12 @@ impl SpotFinder {
     }
 
     /// All spots, in the order of time.
-    pub fn finish(mut self) -> Vec<Found> {
+    /// All spots. Unless most samples are `exact`, what a converter does at the ends of what is `covered`,
+    /// where it hears nothing before or behind, is none.
+    pub fn finish(mut self, covered: Range<i64>, exact: bool) -> Vec<Found> {
+        let inner = covered.start + END_FRAMES..covered.end - END_FRAMES;
+        self.found
+            .retain(|found| exact || found.kind != SpotKind::Wrong || inner.contains(&found.frame));
         self.found.sort_by_key(|found| found.frame);
         self.found
     }

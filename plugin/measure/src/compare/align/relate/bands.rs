@@ -11,8 +11,10 @@ const MIDDLES: std::ops::RangeInclusive<i32> = -16..=13;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::compare) struct Band {
     pub hz: f64,
-    /// Export against mix, in dB.
+    /// What of the export comes from the mix, against the mix, in dB.
     pub level_db: f64,
+    /// All of the export against the mix, in dB.
+    pub whole_db: f64,
     /// How far that may be off, in dB.
     pub error_db: f64,
     /// Phase of the export against the mix, in radians.
@@ -74,6 +76,7 @@ fn band(
     Some(Band {
         hz,
         level_db,
+        whole_db: 10.0 * (yy / zz).log10(),
         error_db: 3.0 * scatter_db + taken_db,
         phase: turned.arg(),
         coherence: clear,

@@ -27,6 +27,8 @@ const OWN_FROM: usize = 8;
 /// Coherence of a band in a window whose gain counts, and windows that it takes to judge by.
 const LEAST_COHERENCE: f64 = 0.5;
 const LEAST_WINDOWS: usize = 12;
+/// Bands in windows that it takes to say how what is left follows the sound.
+const LEAST_POINTS: usize = 200;
 /// Power of a band in a window against its strongest, below which it is not judged: −50 dB.
 const QUIETEST: f64 = 1e-5;
 
@@ -315,6 +317,54 @@ impl Gathered {
             }
         }
         if steady > 0.0 { own / steady } else { 1.0 }
+    }
+
+    /// How what a steady gain of each band leaves over follows the sound of the same band and moment:
+    /// correlation, and by how many dB for each of the sound's. What bands have in common at a moment
+    /// counts as little as what moments have in common in a band. `None` where too little sounds.
+    pub fn left_follows(&self) -> Option<(f64, f64)> {
+        let mut points: Vec<(usize, usize, f64, f64)> = Vec::new();
+        let count = MIDDLES.count();
+        for channel in 0..self.export_channels() {
+            for band in OWN_FROM..count {
+                let all = || self.windows.iter().map(|window| window.bands[channel][band]);
+                let strongest = all().map(|sums| sums.0).fold(0.0, f64::max);
+                let zz: f64 = all().map(|sums| sums.0).sum();
+                let zy: Complex64 = all().map(|sums| sums.1).sum();
+                if zz <= 0.0 {
+                    continue;
+                }
+                let gain = zy / zz;
+                for (window, (zz, zy, yy)) in all().enumerate() {
+                    let left = yy - 2.0 * (gain.conj() * zy).re + gain.norm_sqr() * zz;
+                    if zz > QUIETEST * strongest && left > 0.0 {
+                        let db = [zz, left].map(|power| 10.0 * power.log10());
+                        points.push((channel * count + band, window, db[0], db[1]));
+                    }
+                }
+            }
+        }
+        if points.len() < LEAST_POINTS {
+            return None;
+        }
+        let rows = self.export_channels() * count;
+        // The means of bands, then those of moments.
+        for by_band in [true, false, true] {
+            let places = if by_band { rows } else { self.windows.len() };
+            let mut means = vec![(0.0, 0.0, 0.0); places];
+            let place = |point: &(usize, usize, f64, f64)| if by_band { point.0 } else { point.1 };
+            for point in &points {
+                let mean = &mut means[place(point)];
+                *mean = (mean.0 + 1.0, mean.1 + point.2, mean.2 + point.3);
+            }
+            for point in &mut points {
+                let (n, sound, left) = means[place(point)];
+                (point.2, point.3) = (point.2 - sound / n, point.3 - left / n);
+            }
+        }
+        let sum = |of: fn(&(usize, usize, f64, f64)) -> f64| points.iter().map(of).sum::<f64>();
+        let (xx, yy, xy) = (sum(|p| p.2 * p.2), sum(|p| p.3 * p.3), sum(|p| p.2 * p.3));
+        (xx > 0.0 && yy > 0.0).then(|| (xy / (xx * yy).sqrt(), xy / xx))
     }
 
     /// Mean square of each channel of the mix.

@@ -15,6 +15,10 @@ const SPREADS: f64 = 1.5;
 const LEAST_BANDS: usize = 6;
 /// Bands side by side that an equaliser moves.
 const LEAST_RUN: usize = 2;
+/// A band this far down, in dB, is a hole, between bands that are judged no further than so many away; and
+/// one band alone is enough for an equaliser.
+const HOLE_DB: f64 = -10.0;
+const HOLE_BANDS: usize = 2;
 /// Levels this near to each other, in dB, are one; and the share of the bands that has to lie there
 /// for the gain of all to be known.
 const ALIKE_DB: f64 = 0.12;
@@ -28,6 +32,9 @@ const ROOT_FLOOR: f64 = 0.005;
 /// How far a coder's gain may be off beside what its bands scatter, in dB; and at most.
 const CODED_ERROR_DB: f64 = 0.005;
 const CODED_MOST_DB: f64 = 0.012;
+/// What noise of a coder may have taken from the sound, or given to it, at most, in dB by its share: half of
+/// what it is.
+const NOISE_TAKES_DB: f64 = 4.35;
 /// Error, in dB, below which bands are equally well known.
 const ERROR_DB: f64 = 2e-3;
 /// Coherence of a band that hints at a response, and how far a flat one may move there, in dB.
@@ -61,8 +68,18 @@ pub(super) fn find(related: &Related) -> Tone {
             && band.coherence >= COHERENT
             && band.power >= LEAST_POWER
     };
-    let channels: Vec<Vec<Band>> =
-        related.bands.iter().map(|bands| bands.iter().copied().filter(judged).collect()).collect();
+    let channels: Vec<Vec<Band>> = related
+        .bands
+        .iter()
+        .map(|bands| {
+            let holes = holes(bands, judged);
+            let told = bands.iter().zip(holes).filter(|(band, hole)| *hole || judged(band));
+            told.map(|(band, hole)| {
+                if hole { Band { level_db: band.whole_db, error_db: 0.0, ..*band } } else { *band }
+            })
+            .collect()
+        })
+        .collect();
     let gains_db: Vec<Option<(f64, f64)>> = channels.iter().map(|bands| gain(bands)).collect();
     // Channels together: each band's level, weighted by what the mix holds there.
     let mut bands: Vec<Band> = Vec::new();
@@ -94,6 +111,23 @@ pub(super) fn find(related: &Related) -> Tone {
     }
 }
 
+/// Bands that are gone, between others that are not: whatever is left there is all that there can be of
+/// the mix.
+fn holes(bands: &[Band], judged: impl Fn(&Band) -> bool) -> Vec<bool> {
+    let near = |n: usize| {
+        let below = &bands[n.saturating_sub(HOLE_BANDS)..n];
+        let above = &bands[n + 1..bands.len().min(n + 1 + HOLE_BANDS)];
+        below.iter().any(&judged) && above.iter().any(&judged)
+    };
+    let is_gone = |band: &Band| {
+        (JUDGED_HZ.0..JUDGED_HZ.1).contains(&band.hz)
+            && band.power >= LEAST_POWER
+            && band.whole_db < HOLE_DB
+            && !judged(band)
+    };
+    bands.iter().enumerate().map(|(n, band)| is_gone(band) && near(n)).collect()
+}
+
 fn together(a: &Band, b: &Band) -> Band {
     let linear = |band: &Band| 10f64.powf(band.level_db / 10.0) * band.power;
     let power = a.power + b.power;
@@ -117,9 +151,18 @@ fn gain(bands: &[Band]) -> Option<(f64, f64)> {
     if bands.len() < LEAST_BANDS {
         return None;
     }
-    if let Some(found) = gain_of_coded(bands) {
-        return Some(found);
-    }
+    let mut noises: Vec<f64> = bands.iter().map(noise).collect();
+    let noise = median(&mut noises)?;
+    let (level, error) = gain_of_coded(bands, noise).or_else(|| gain_of_most(bands))?;
+    Some((level, error.max(NOISE_TAKES_DB * noise)))
+}
+
+fn noise(band: &Band) -> f64 {
+    (1.0 - band.coherence).max(0.0)
+}
+
+/// Where most bands lie, and how well the best of them is known.
+fn gain_of_most(bands: &[Band]) -> Option<(f64, f64)> {
     let near = |level_db: f64| {
         bands.iter().filter(move |band| {
             (band.level_db - level_db).abs() <= ALIKE_DB / 2.0 + band.error_db.min(1.0)
@@ -155,15 +198,13 @@ fn gain(bands: &[Band]) -> Option<(f64, f64)> {
 /// to its step, and leaves noise in proportion to the step's square, so that the level without it is
 /// where a line through the bands' levels over the root of their noise meets none. `None` where bands
 /// are as good as free of noise, or do not lie on a line.
-fn gain_of_coded(bands: &[Band]) -> Option<(f64, f64)> {
-    let noise = |band: &Band| (1.0 - band.coherence).max(0.0);
+fn gain_of_coded(bands: &[Band], usual_noise: f64) -> Option<(f64, f64)> {
     let clear: Vec<(f64, f64)> = bands
         .iter()
         .filter(|band| noise(band) < MOST_NOISE)
         .map(|band| (noise(band).sqrt(), band.level_db))
         .collect();
-    let mut noises: Vec<f64> = bands.iter().map(noise).collect();
-    if clear.len() < LEAST_BANDS || median(&mut noises)? < CODED_NOISE {
+    if clear.len() < LEAST_BANDS || usual_noise < CODED_NOISE {
         return None;
     }
     let weight = |root: f64| 1.0 / (ROOT_FLOOR + root).powi(2);
@@ -190,17 +231,20 @@ fn equalised(bands: &[Band], middle: f64) -> Option<[(f64, f64); 2]> {
         let spread = band.over_time_db.map_or(0.0, |(spread, quiet)| spread.max(quiet.abs()));
         let far = band.level_db - middle;
         let least = LEAST_DB + band.error_db + SPREADS * spread;
-        if far > least {
-            1
-        } else if far < -least {
-            -1
+        if far < HOLE_DB {
+            -(LEAST_RUN as i32)
+        } else if far.abs() > least {
+            far.signum() as i32
         } else {
             0
         }
     };
     let sides: Vec<i32> = bands.iter().map(moved).collect();
-    let runs = sides.windows(LEAST_RUN).any(|run| run[0] != 0 && run.iter().all(|s| *s == run[0]));
-    if !runs {
+    let moves = |run: &[i32]| {
+        let sum = run.iter().sum::<i32>().abs();
+        sum >= LEAST_RUN as i32 && run.iter().all(|side| *side != 0)
+    };
+    if !sides.windows(LEAST_RUN).any(moves) && !sides.contains(&-(LEAST_RUN as i32)) {
         return None;
     }
     let told = bands.iter().filter(|band| band.error_db < 1.0).map(|band| (band.hz, band.level_db));

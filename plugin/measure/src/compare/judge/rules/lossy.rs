@@ -3,14 +3,17 @@
 //! An end of the spectrum below that of the mix makes it likely; without one it is only possible.
 
 use super::{Facts, sound};
+use crate::compare::median::median;
+use crate::compare::pass::Block;
 use crate::compare::record::Comparison;
 
 /// Noise below the sound, in dB, that coding leaves: more than this is distortion, less is rounding.
 const NOISE_DB: (f64, f64) = (-65.0, -3.0);
-/// How the noise's level follows the sound's over time: least correlation, and by how many dB for
-/// each of the sound's. Noise that was added stays where it is; distortion rises faster.
-const LEAST_CORRELATION: f64 = 0.25;
-const SLOPES: (f64, f64) = (0.5, 1.5);
+/// How the noise of a band follows the sound of that band from moment to moment: least correlation, and by
+/// how many dB for each of the sound's. Noise that was added, and another programme, go their own ways;
+/// distortion rises faster.
+const LEAST_CORRELATION: f64 = 0.3;
+const SLOPES: (f64, f64) = (0.15, 1.1);
 /// Share of the noise that each band's gain of the moment leaves over, at least.
 const LEAST_OWN: f64 = 0.8;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
@@ -51,15 +54,15 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
         return None;
     }
     let mut ratios: Vec<f64> = bands.iter().map(|(sound, noise)| noise - sound).collect();
-    let noise_db = crate::compare::median::median(&mut ratios)?;
+    let noise_db = median(&mut ratios)?;
     // What each band's own gain explains at any moment is no noise, and what stays at one level is no
     // coder's.
     if facts.own_gain_left < LEAST_OWN || facts.stories.rest.steady {
         return None;
     }
-    let (correlation, slope, everywhere) = over_time(facts)?;
+    let (correlation, slope) = facts.left_follows?;
     let follows = correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope);
-    let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && everywhere;
+    let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && is_everywhere(facts)?;
     // A gain that moves leaves noise over the whole, but none within a moment.
     if within_moments_db(facts)? < noise_db - WITHIN_DB {
         return None;
@@ -84,42 +87,26 @@ fn bands(record: &Comparison, facts: &Facts) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// How the difference follows the sound over the blocks: correlation, slope, and whether it is there
-/// nearly always.
-fn over_time(facts: &Facts) -> Option<(f64, f64, bool)> {
+/// Whether there is noise in nearly every moment; `None` where too few tell.
+fn is_everywhere(facts: &Facts) -> Option<bool> {
     // Ten blocks together, so that a moment's chance does not count.
-    let levels: Vec<(f64, f64)> = facts
+    let ratios: Vec<f64> = facts
         .passed
         .blocks
         .chunks(10)
         .zip(facts.counts.chunks(10))
         .filter(|(_, counts)| counts.iter().all(|counts| *counts))
         .filter_map(|(blocks, _)| {
-            let sum = |part: fn(&crate::compare::pass::Block) -> f32| {
-                blocks.iter().map(|block| f64::from(part(block))).sum::<f64>()
-            };
+            let sum =
+                |part: fn(&Block) -> f32| blocks.iter().map(|b| f64::from(part(b))).sum::<f64>();
             let frames: f64 = blocks.iter().map(|block| f64::from(block.frames)).sum();
-            let (heard, left) = (sum(|b| b.heard) / frames, sum(|b| b.rest) / frames);
-            (heard > LEAST_POWER).then(|| (10.0 * heard.log10(), 10.0 * left.max(1e-20).log10()))
+            let (heard, left) = (sum(|b| b.heard), sum(|b| b.rest));
+            (heard > LEAST_POWER * frames).then(|| 10.0 * (left.max(1e-20) / heard).log10())
         })
         .collect();
-    if levels.len() < LEAST_BLOCKS / 10 {
-        return None;
-    }
-    let noisy = levels.iter().filter(|(heard, left)| left - heard > EVERYWHERE_DB).count();
-    let everywhere = noisy as f64 >= EVERYWHERE_SHARE * levels.len() as f64;
-    let spread = {
-        let highest = levels.iter().map(|level| level.0).fold(f64::NEG_INFINITY, f64::max);
-        let lowest = levels.iter().map(|level| level.0).fold(f64::INFINITY, f64::min);
-        highest - lowest
-    };
-    // Steady sound tells nothing about following it: only an end of the spectrum does.
-    if spread < 6.0 {
-        let edge = facts.has_edge;
-        return edge.then_some((1.0, 1.0, everywhere));
-    }
-    let (shape, slope) = line(&levels)?;
-    Some((shape, slope, everywhere))
+    let noisy = ratios.iter().filter(|db| **db > EVERYWHERE_DB).count();
+    (ratios.len() >= LEAST_BLOCKS / 10)
+        .then(|| noisy as f64 >= EVERYWHERE_SHARE * ratios.len() as f64)
 }
 
 /// What no gain explains within a block, against the sound, in dB: the median over the blocks.
@@ -137,19 +124,5 @@ fn within_moments_db(facts: &Facts) -> Option<f64> {
             (1.0 - zy * zy / (zz * yy)).max(1e-12)
         })
         .collect();
-    crate::compare::median::median(&mut shares).map(|share| 10.0 * share.log10())
-}
-
-/// Correlation and slope of pairs.
-fn line(pairs: &[(f64, f64)]) -> Option<(f64, f64)> {
-    let count = pairs.len() as f64;
-    let mean_x = pairs.iter().map(|pair| pair.0).sum::<f64>() / count;
-    let mean_y = pairs.iter().map(|pair| pair.1).sum::<f64>() / count;
-    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for (x, y) in pairs {
-        xx += (x - mean_x).powi(2);
-        yy += (y - mean_y).powi(2);
-        xy += (x - mean_x) * (y - mean_y);
-    }
-    (xx > 0.0 && yy > 0.0).then(|| (xy / (xx * yy).sqrt(), xy / xx))
+    median(&mut shares).map(|share| 10.0 * share.log10())
 }

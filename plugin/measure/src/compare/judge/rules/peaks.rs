@@ -1,5 +1,6 @@
 //! Findings on peaks: clipping that was added, and the true peak.
 
+use super::Facts;
 use crate::compare::finding::Code;
 use crate::compare::judge::{Said, said};
 use crate::compare::purpose::Purpose;
@@ -25,19 +26,21 @@ fn cut_db(record: &Comparison) -> Option<f64> {
 }
 
 /// Whether flat tops were cut off, and are not what rounding or chance left.
-fn are_cut(record: &Comparison) -> bool {
+fn are_cut(record: &Comparison, facts: &Facts) -> bool {
     let Some(peak_dbfs) = record.levels.export.sample_peak_dbfs.finite() else { return false };
     let step = record.export.used_bits.map_or(0.0, |bits| 0.5f64.powi(bits as i32 - 1));
     let peak = 10f64.powf(peak_dbfs / 20.0);
     let rounding_db = 20.0 * (1.0 + CUT_STEPS * step / peak).log10();
+    // A fast limiter leaves a few by chance, at its ceiling.
+    let by_gain = facts.limited && facts.stories.bend.is_none();
     peak_dbfs >= NEAR_FULL_SCALE_DBFS
-        || cut_db(record).is_some_and(|cut_db| cut_db > CUT_DB.max(rounding_db))
+        || !by_gain && cut_db(record).is_some_and(|cut_db| cut_db > CUT_DB.max(rounding_db))
 }
 
-pub(super) fn clipping(record: &Comparison) -> Option<Said> {
+pub(super) fn clipping(record: &Comparison, facts: &Facts) -> Option<Said> {
     let added = |count: Option<i64>| u64::try_from(count.unwrap_or(0)).unwrap_or(0);
     let overs = added(record.overs_added);
-    let flats = if are_cut(record) { added(record.clipped_runs_added) } else { 0 };
+    let flats = if are_cut(record, facts) { added(record.clipped_runs_added) } else { 0 };
     if overs + flats == 0 {
         return None;
     }

@@ -10,18 +10,25 @@ use crate::words::{level, signed, spoken};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
-const NO_GAIN_NOISY_DB: f64 = 0.05;
+const NO_GAIN_NOISY_DB: f64 = 0.1;
+const NO_GAIN_COARSE_DB: f64 = 0.2;
 /// A change of loudness that is worth a sentence, in LU.
 const LOUDNESS_LU: f64 = 0.1;
 const HIDDEN_DB: f64 = 3.0;
 /// Hidden content below is no news, in dBFS.
 const HIDDEN_DBFS: f64 = -80.0;
+/// Error from which a gain is told to a tenth of a dB.
+const FINE_DB: f64 = 0.02;
 /// How many errors a gain has to lie from none.
 const GAIN_ERRORS: f64 = 3.0;
 
 pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     // A number within its own uncertainty is none.
-    let none_db = if facts.gain_error_db > 0.0 { NO_GAIN_NOISY_DB } else { NO_GAIN_DB };
+    let none_db = match facts.gain_error_db {
+        error if error > FINE_DB => NO_GAIN_COARSE_DB,
+        error if error > 0.0 => NO_GAIN_NOISY_DB,
+        _ => NO_GAIN_DB,
+    };
     let least = none_db.max(GAIN_ERRORS * facts.gain_error_db);
     let db = record.gain_db.filter(|db| db.abs() >= least)?;
     // Of a matrix there is no one gain, and where the gain depends on the level it is known only where
@@ -30,12 +37,20 @@ pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     if record.channels == Some(ChannelMap::Other) || unknown {
         return None;
     }
+    let error_db = facts.gain_error_db;
+    // A hundredth of a dB is not told of a gain that is not known to it.
+    let (db, moved) = if error_db > FINE_DB {
+        let db = (10.0 * db).round() / 10.0;
+        (db, format!("about {}", moved(db, 1)))
+    } else {
+        (db, moved(db, 2))
+    };
     Some(said(
         Code::Gain,
         Severity::Note,
-        format!("it is {}", moved(db)),
-        format!("The export is {} than the mix.", moved(db)),
-        &[("gain_db", db)],
+        format!("it is {moved}"),
+        format!("The export is {moved} than the mix."),
+        &[("gain_db", db), ("error_db", error_db.max(if error_db > FINE_DB { 0.1 } else { 0.0 }))],
     ))
 }
 

@@ -14,6 +14,10 @@ use crate::words::{distance, fixed, frequency, level, list, moment, share, signe
 const LIMITED_DB: f64 = -0.15;
 /// The same within passages of a few seconds.
 const WITHIN_DB: f64 = -0.1;
+/// The same of one that works all the time, and the share of what differs that gains of blocks leave over
+/// then; a leveller leaves nothing.
+const STRONGLY_DB: f64 = -0.6;
+const BLOCKS_LEAVE: f64 = 0.1;
 /// A limiter on peaks alone: how many blocks it turned down, how high they rank by level, and how
 /// little the others move.
 const PEAKS_BLOCKS: usize = 5;
@@ -24,8 +28,12 @@ const LEAST_JUMPS: usize = 5;
 /// Share of what the response leaves over that gains of moments leave over, at most, where it is gains that
 /// make the difference.
 const GAIN_LEFT: f64 = 0.85;
+/// Share of all that differs that gains of hundredths of a second leave over, at most, then.
+const GAIN_LEAVES: f64 = 0.5;
 /// Share of what gains leave over that filters have to leave over of noise.
 const FILTERS_LEAVE: f64 = 0.8;
+/// Correlation of what is left with the sound of the same band and moment from which it is no noise.
+const FOLLOWS: f64 = 0.4;
 /// Reduction that has to be seen somewhere, in dB.
 const LEAST_REDUCTION_DB: f64 = 0.3;
 /// Range of the gain, in dB, that is told.
@@ -69,9 +77,17 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
         && facts.reduced.is_some_and(|(count, rank)| count >= PEAKS_BLOCKS && rank >= PEAKS_RANK);
     let course = &facts.stories.course;
     // Noise makes the gain of moments scatter, and no moment is left alone by it.
-    let is_gain = course.is_sharp || facts.own_gain_left < GAIN_LEFT;
-    let is_fast = course.jumps >= LEAST_JUMPS && is_gain;
-    is_fast && (everywhere || on_peaks) && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
+    let is_gain = facts.gain_leaves < GAIN_LEAVES
+        && (course.is_sharp || facts.own_gain_left < GAIN_LEFT)
+        || facts.own_gain_left < OWN_GAIN;
+    // One that works all the time moves within every block, so that no step between two is clear.
+    let is_strong = facts.within_passages_db.is_some_and(|db| db <= STRONGLY_DB)
+        && facts.gain_leaves >= BLOCKS_LEAVE;
+    let is_fast = course.jumps >= LEAST_JUMPS || is_strong;
+    is_gain
+        && is_fast
+        && (everywhere || on_peaks)
+        && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
 }
 
 pub(super) fn limiting(record: &Comparison, facts: &Facts) -> Option<Said> {
@@ -149,7 +165,7 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
         Shape::Changes(changes) => changed(changes, rate_hz),
         _ if facts.own_gain_left < OWN_GAIN && is_denoised(facts) => Vec::new(),
         _ if facts.lossy.is_some() || course.range_db < GAIN_MOVES_DB => Vec::new(),
-        Shape::FollowsLoudness => vec![said(
+        Shape::FollowsLoudness if is_slow(facts) => vec![said(
             Code::Normalised,
             Severity::Caution,
             format!("its gain follows the loudness, over {}", distance(course.range_db)),
@@ -160,7 +176,7 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
             ),
             &[("range_db", course.range_db)],
         )],
-        Shape::Moves => vec![said(
+        Shape::Moves | Shape::FollowsLoudness => vec![said(
             Code::GainMoves,
             Severity::Caution,
             format!("its gain moves by {} over time", distance(course.range_db)),
@@ -171,6 +187,11 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
             &[("range_db", course.range_db)],
         )],
     }
+}
+
+/// Whether the gain of a loud moment is that of the seconds around it.
+fn is_slow(facts: &Facts) -> bool {
+    facts.within_passages_db.is_none_or(|db| db > STRONGLY_DB / 2.0)
 }
 
 /// Rides and fades.
@@ -338,7 +359,9 @@ fn left_db(record: &Comparison) -> Option<f64> {
 pub(super) fn noise(record: &Comparison, facts: &Facts) -> Option<Said> {
     // Nor is it noise what a filter explains in part.
     let is_filter = !facts.filtered && facts.filters_leave < FILTERS_LEAVE;
-    if facts.stories.bend.is_some() || is_filter {
+    // And what follows the sound band by band is no steady one.
+    let follows = facts.left_follows.is_some_and(|(correlation, _)| correlation >= FOLLOWS);
+    if facts.stories.bend.is_some() || is_filter || follows {
         return None;
     }
     let rest = facts.stories.rest;

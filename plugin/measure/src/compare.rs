@@ -9,6 +9,7 @@
 
 mod align;
 mod assemble;
+mod beside;
 mod explain;
 pub mod finding;
 mod judge;
@@ -20,6 +21,7 @@ mod play;
 mod profile;
 mod purpose;
 pub mod record;
+mod share;
 mod source;
 mod spectra;
 mod timeline;
@@ -79,18 +81,17 @@ pub fn compare<M, X>(
     progress: &mut dyn FnMut(f64),
 ) -> Result<Comparison, CompareError<M::Error>>
 where
-    M: Source + Send,
-    X: Source<Error = M::Error> + Send,
-    M::Error: Send,
+    M: Source,
+    X: Source<Error = M::Error>,
 {
     check(mix, export, settings)?;
     let [mix_profile, export_profile] = profiles(mix, export, settings)?;
     let profiles = [&mix_profile, &export_profile];
     progress(0.3);
-    let equal = are_equal(mix, export, profiles)?;
+    let mut mix = Reel::new(mix, profiles[0].held.as_ref()).map_err(CompareError::Mix)?;
+    let mut export = Reel::new(export, profiles[1].held.as_ref()).map_err(CompareError::Export)?;
+    let equal = are_equal(&mut mix, &mut export, profiles).map_err(read_error)?;
     progress(0.35);
-    let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
-    let mut export = Reel::new(export).map_err(CompareError::Export)?;
     let laid = if equal {
         Laid::Exactly(Box::new(align::equal(profiles)))
     } else if let Some(why) = apart(profiles) {
@@ -195,9 +196,8 @@ fn profiles<M, X>(
     settings: &CompareSettings,
 ) -> Result<[Profile; 2], CompareError<M::Error>>
 where
-    M: Source + Send,
-    X: Source<Error = M::Error> + Send,
-    M::Error: Send,
+    M: Source,
+    X: Source<Error = M::Error>,
 {
     let lowest_hz = f64::from(mix.rate_hz().min(export.rate_hz()));
     let edges = settings.edges;
@@ -212,11 +212,11 @@ where
 }
 
 /// Whether every sample of the two files is the same. Stops at the first that is not.
-fn are_equal<M: Source, X: Source<Error = M::Error>>(
-    mix: &mut M,
-    export: &mut X,
+fn are_equal<M: Source, X: Source>(
+    mix: &mut Reel<M>,
+    export: &mut Reel<X>,
     [mix_profile, export_profile]: [&Profile; 2],
-) -> Result<bool, CompareError<M::Error>> {
+) -> Result<bool, Failed<M::Error, X::Error>> {
     const CHUNK_FRAMES: usize = 16_384;
     let shape = |profile: &Profile| {
         let facts = profile.facts;
@@ -225,13 +225,11 @@ fn are_equal<M: Source, X: Source<Error = M::Error>>(
     if shape(mix_profile) != shape(export_profile) {
         return Ok(false);
     }
-    let mut mix = Reel::new(mix).map_err(CompareError::Mix)?;
-    let mut export = Reel::new(export).map_err(CompareError::Export)?;
     let mut pair = [vec![0.0; CHUNK_FRAMES], vec![0.0; CHUNK_FRAMES]];
     for start in (0..mix_profile.facts.frames as i64).step_by(CHUNK_FRAMES) {
         let end = start + CHUNK_FRAMES as i64;
-        mix.show(start, end).map_err(CompareError::Mix)?;
-        export.show(start, end).map_err(CompareError::Export)?;
+        mix.show(start, end).map_err(Failed::Mix)?;
+        export.show(start, end).map_err(Failed::Export)?;
         for channel in 0..mix.channels() {
             mix.copy(channel, start, &mut pair[0]);
             export.copy(channel, start, &mut pair[1]);

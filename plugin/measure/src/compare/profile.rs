@@ -7,8 +7,9 @@ mod words;
 pub(super) use features::{FEATURE_BANDS, Features, HOPS_A_SECOND};
 
 use super::Source;
+use super::beside::{Outlet, beside};
 use super::levels::LevelSet;
-use super::play::Reel;
+use super::play::{Held, Window};
 use super::record::FileFacts;
 use super::spectra::{MeanSpectrum, Welch};
 use crate::Meter;
@@ -32,6 +33,8 @@ pub(super) struct Profile {
     pub spectrum: MeanSpectrum,
     /// Largest magnitude of a sample.
     pub peak: f64,
+    /// The samples, where they are few enough to be held.
+    pub held: Option<Held>,
 }
 
 /// Reads a file from end to end. `lowest_rate_hz` is the lower of the rates of the two files.
@@ -40,12 +43,34 @@ pub(super) fn take<S: Source>(
     edges: Edges,
     lowest_rate_hz: f64,
 ) -> Result<Profile, S::Error> {
-    let (rate, channels, stated_bits) = (source.rate_hz(), source.channels(), source.bits());
-    let rate_hz = f64::from(rate);
     // A rate that cannot be measured, or too many channels, leave the readings out.
     let settings = Settings { edges, ..Settings::default() };
+    let rate_hz = f64::from(source.rate_hz());
     let mut meter = Meter::for_channels(rate_hz, &source.roles(), settings).ok();
-    let mut reel = Reel::new(source)?;
+    meter.iter_mut().for_each(Meter::draw_at_the_end);
+    let measure = |block: &mut Vec<Vec<f32>>| {
+        if let Some(meter) = &mut meter {
+            let main: Vec<&[f32]> = block.iter().map(Vec::as_slice).collect();
+            meter.process(&main, &[]);
+        }
+    };
+    let read = beside(measure, |meter| read(source, lowest_rate_hz, meter))?;
+    let levels = meter.map_or_else(LevelSet::default, |mut meter| {
+        meter.finish();
+        LevelSet::of(&meter.reading(&View::default()))
+    });
+    Ok(Profile { levels, ..read })
+}
+
+/// Everything but the levels, for which each block is given to a meter.
+fn read<S: Source>(
+    source: &mut S,
+    lowest_rate_hz: f64,
+    meter: Outlet<Vec<Vec<f32>>>,
+) -> Result<Profile, S::Error> {
+    let (rate, channels, stated_bits) = (source.rate_hz(), source.channels(), source.bits());
+    let rate_hz = f64::from(rate);
+    let mut window = Window::holding(source)?;
     let mut features = FeatureBook::new(rate_hz, lowest_rate_hz, channels);
     let mut words = Words::default();
     let mut flats: Vec<FlatTops> = vec![FlatTops::new(stated_bits); channels];
@@ -56,15 +81,15 @@ pub(super) fn take<S: Source>(
     let (mut frames, mut first_sound) = (0u64, None);
     loop {
         let end = frames + CHUNK_FRAMES as u64;
-        reel.show(frames as i64, end as i64)?;
-        let end = reel.known_end().map_or(end, |known| known.min(end));
+        window.show(frames as i64, end as i64)?;
+        let end = window.known_end().map_or(end, |known| known.min(end));
         let count = (end - frames) as usize;
         if count == 0 {
             break;
         }
         for (index, channel) in chunk.iter_mut().enumerate() {
             channel.resize(count, 0.0);
-            reel.copy(index, frames as i64, channel);
+            window.copy(index, frames as i64, channel);
             words.take(channel);
             singles[index].resize(count, 0.0);
             for (single, &sample) in singles[index].iter_mut().zip(channel.iter()) {
@@ -82,16 +107,9 @@ pub(super) fn take<S: Source>(
         }
         features.take(&chunk);
         welch.take(&chunk);
-        if let Some(meter) = &mut meter {
-            let main: Vec<&[f32]> = singles.iter().map(Vec::as_slice).collect();
-            meter.process(&main, &[]);
-        }
+        meter.give(|block| block.clone_from(&singles));
         frames = end;
     }
-    let levels = meter.map_or_else(LevelSet::default, |mut meter| {
-        meter.finish();
-        LevelSet::of(&meter.reading(&View::default()))
-    });
     let peak = flats.iter().map(FlatTops::peak).fold(0.0, f32::max);
     Ok(Profile {
         facts: FileFacts {
@@ -103,14 +121,15 @@ pub(super) fn take<S: Source>(
             used_bits: words.bits(),
             overs: overs.iter().map(|overs| overs.count).sum(),
             flat_tops: flat_tops(&flats, words.bits()),
-            invalid_frames: reel.invalid_frames,
+            invalid_frames: window.invalid_frames,
             silent_start_frames: first_sound.unwrap_or(frames),
             silent: first_sound.is_none(),
         },
-        levels,
+        levels: LevelSet::default(),
         features: features.finish(),
         spectrum: welch.finish(),
         peak: f64::from(peak),
+        held: window.into_held(),
     })
 }
 

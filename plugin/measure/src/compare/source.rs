@@ -4,9 +4,9 @@ use crate::channel::ChannelRole;
 use crate::settings::SettingsError;
 
 /// A file, or anything else that plays the same samples each time it is rewound.
-pub trait Source {
+pub trait Source: Send {
     /// Why it cannot be read.
-    type Error;
+    type Error: Send;
 
     /// Sample rate, in Hz.
     fn rate_hz(&self) -> u32;

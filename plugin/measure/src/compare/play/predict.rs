@@ -114,7 +114,8 @@ impl<'a> Predictor<'a> {
     }
 }
 
-fn mapped(played: &[Vec<f64>], gains: &[f64], out: &mut [f64]) {
+/// Fills `out` with the mix's channels through one export channel's gains.
+pub(in crate::compare) fn mapped(played: &[Vec<f64>], gains: &[f64], out: &mut [f64]) {
     out.fill(0.0);
     for (channel, &gain) in played.iter().zip(gains) {
         if gain != 0.0 {

@@ -15,9 +15,9 @@ pub(super) use spots::Found;
 use std::ops::Range;
 
 use super::Source;
-use super::play::{Path, Predictor, Reel};
+use super::beside::beside;
+use super::play::{Failed, Path, Predictor, Reel};
 use super::timeline::Timeline;
-use crate::compare::play::Failed;
 use blocks::BlockBook;
 use cross::CrossBook;
 use curve::CurveBook;
@@ -85,58 +85,123 @@ pub(super) fn compare<M: Source, X: Source>(
     let channels = plan.path.gains.len();
     let filtering = plan.path.filters.is_some();
     let mut predictor = Predictor::new(plan.timeline, plan.path, mix.channels());
-    let empty = || vec![vec![0.0; CHUNK_FRAMES]; channels];
-    let (mut heard, mut predicted, mut filtered) = (empty(), empty(), empty());
-    let mut blocks = BlockBook::new(plan.rates_hz[1], plan.frames, channels);
+    let mut chunk = Chunk::default();
     let mut cross = CrossBook::new(plan.rates_hz[1], channels, plan.likeness, filtering);
     let whole = is_whole(plan.timeline) && plan.path.is_whole() && !filtering;
-    let mut spots = SpotFinder::new(channels, plan.peaks[1], whole);
-    let mut curve =
-        CurveBook::new((plan.peaks[0] * plan.loudest).max(plan.peaks[1]), plan.rates_hz[1]);
-    let mut tallies = Tallies::default();
-    let steps = plan.bits.map(|bits| (1u64 << (bits - 1)) as f64);
-    for segment in &plan.timeline.segments {
-        for start in (segment.start..segment.end).step_by(CHUNK_FRAMES) {
-            let count = CHUNK_FRAMES.min((segment.end - start) as usize);
-            for signal in [&mut heard, &mut predicted, &mut filtered] {
-                signal.iter_mut().for_each(|channel| channel.resize(count, 0.0));
-            }
-            let end = start + count as i64;
-            export.show(start, end).map_err(Failed::Export)?;
-            predictor
-                .both(mix, segment, start, &mut predicted, &mut filtered)
-                .map_err(Failed::Mix)?;
-            for channel in 0..channels {
-                export.copy(channel, start, &mut heard[channel]);
-                if filtering {
-                    let scale = plan.scale[channel];
-                    predicted[channel].iter_mut().for_each(|z| *z *= scale);
-                }
-                tallies.take(&heard[channel], &predicted[channel], steps, start);
-            }
-            blocks.take(&heard, &predicted, &filtered, start);
-            if plan.foreign.iter().any(|range| range.start < end && start < range.end) {
-                cross.end_segment();
-            } else {
-                cross.take(&heard, &predicted, &filtered);
-                curve.take(&heard, &filtered);
-            }
-            spots.take(&heard, &filtered, start);
+    let mut books = Books {
+        blocks: BlockBook::new(plan.rates_hz[1], plan.frames, channels),
+        spots: SpotFinder::new(channels, plan.peaks[1], whole),
+        curve: CurveBook::new((plan.peaks[0] * plan.loudest).max(plan.peaks[1]), plan.rates_hz[1]),
+        tallies: Tallies::default(),
+        steps: plan.bits.map(|bits| (1u64 << (bits - 1)) as f64),
+    };
+    // Three threads, one behind the other: what plays, what is gathered by sample, and spectra, which
+    // cost about as much as the rest.
+    let take_spectra = |chunk: &mut Chunk| {
+        if chunk.is_foreign {
+            cross.end_segment();
+        } else {
+            cross.take(&chunk.heard, &chunk.predicted, &chunk.filtered);
         }
-        blocks.end_segment();
-        cross.end_segment();
-        spots.end_segment();
-    }
+        if chunk.ends {
+            cross.end_segment();
+        }
+    };
+    beside(take_spectra, |spectra| {
+        let books = &mut books;
+        let take_samples = move |chunk: &mut Chunk| {
+            books.take(chunk);
+            spectra.give(|other| std::mem::swap(other, chunk));
+        };
+        beside(take_samples, |samples| {
+            for segment in &plan.timeline.segments {
+                for start in (segment.start..segment.end).step_by(CHUNK_FRAMES) {
+                    let count = CHUNK_FRAMES.min((segment.end - start) as usize);
+                    chunk.resize(channels, count);
+                    chunk.start = start;
+                    let end = start + count as i64;
+                    let is_in = |range: &Range<i64>| range.start < end && start < range.end;
+                    chunk.is_foreign = plan.foreign.iter().any(is_in);
+                    chunk.ends = end == segment.end;
+                    export.show(start, end).map_err(Failed::Export)?;
+                    let Chunk { heard, predicted, filtered, .. } = &mut chunk;
+                    predictor
+                        .both(mix, segment, start, predicted, filtered)
+                        .map_err(Failed::Mix)?;
+                    for (channel, heard) in heard.iter_mut().enumerate() {
+                        export.copy(channel, start, heard);
+                        if filtering {
+                            let scale = plan.scale[channel];
+                            predicted[channel].iter_mut().for_each(|z| *z *= scale);
+                        }
+                    }
+                    samples.give(|other| std::mem::swap(other, &mut chunk));
+                }
+            }
+            Ok(())
+        })
+    })?;
     let segments = &plan.timeline.segments;
     let covered = segments.first().map_or(0, |s| s.start)..segments.last().map_or(0, |s| s.end);
     Ok(Passed {
-        blocks: blocks.finish(),
+        blocks: books.blocks.finish(),
         spectra: cross.finish(),
-        spots: spots.finish(covered, 2 * tallies.unequal < tallies.samples),
-        tallies,
-        curve: curve.finish(),
+        spots: books.spots.finish(covered, 2 * books.tallies.unequal < books.tallies.samples),
+        tallies: books.tallies,
+        curve: books.curve.finish(),
         exact_to_hz: predictor.exact_to(plan.rates_hz[0]),
     })
+}
+
+/// A stretch of the export, and what is predicted for it, by export channel.
+#[derive(Default)]
+struct Chunk {
+    /// First frame of the export.
+    start: i64,
+    heard: Vec<Vec<f64>>,
+    predicted: Vec<Vec<f64>>,
+    filtered: Vec<Vec<f64>>,
+    /// Whether it is known not to be the mix.
+    is_foreign: bool,
+    /// Whether it is the last of its segment.
+    ends: bool,
+}
+
+impl Chunk {
+    fn resize(&mut self, channels: usize, frames: usize) {
+        for signal in [&mut self.heard, &mut self.predicted, &mut self.filtered] {
+            signal.resize(channels, Vec::new());
+            signal.iter_mut().for_each(|channel| channel.resize(frames, 0.0));
+        }
+    }
+}
+
+/// Everything that is gathered but the spectra.
+struct Books {
+    blocks: BlockBook,
+    spots: SpotFinder,
+    curve: CurveBook,
+    tallies: Tallies,
+    /// Steps of the export's grid, if it has one.
+    steps: Option<f64>,
+}
+
+impl Books {
+    fn take(&mut self, chunk: &Chunk) {
+        let Chunk { start, heard, predicted, filtered, .. } = chunk;
+        for (heard, predicted) in heard.iter().zip(predicted) {
+            self.tallies.take(heard, predicted, self.steps, *start);
+        }
+        self.blocks.take(heard, predicted, filtered, *start);
+        if !chunk.is_foreign {
+            self.curve.take(heard, filtered);
+        }
+        self.spots.take(heard, filtered, *start);
+        if chunk.ends {
+            self.blocks.end_segment();
+            self.spots.end_segment();
+        }
+    }
 }
 
 /// Whether every segment's samples are the mix's own.

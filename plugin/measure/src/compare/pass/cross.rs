@@ -67,7 +67,7 @@ pub(super) struct CrossBook {
     transform: WindowedTransform,
     steady: bool,
     filtering: bool,
-    /// Waiting samples: export, plain and filtered prediction, by channel.
+    /// Waiting samples: export, plain and, where there is a filter, filtered prediction, by channel.
     waiting: [Vec<Vec<f64>>; 3],
     bins: [Vec<Complex64>; 3],
     lingering: Lingering,
@@ -81,8 +81,9 @@ impl CrossBook {
     pub fn new(rate_hz: f64, channels: usize, likeness: f64, filtering: bool) -> Self {
         let transform = WindowedTransform::new(transform_frames(rate_hz));
         let count = transform.make_bins().len();
+        let bin_hz = rate_hz / transform.frames() as f64;
         let empty = CrossSpectra {
-            bin_hz: rate_hz / transform.frames() as f64,
+            bin_hz,
             zz: vec![0.0; count],
             yy: vec![0.0; count],
             zy: vec![Complex64::default(); count],
@@ -96,7 +97,7 @@ impl CrossBook {
             filtering,
             waiting: [(); 3].map(|()| vec![Vec::new(); channels]),
             bins: [(); 3].map(|()| transform.make_bins()),
-            lingering: Lingering::new(channels, count),
+            lingering: Lingering::new(channels, count, bin_hz),
             window: empty.clone(),
             sums: empty,
             channels,
@@ -105,7 +106,9 @@ impl CrossBook {
     }
 
     pub fn take(&mut self, heard: &[Vec<f64>], predicted: &[Vec<f64>], filtered: &[Vec<f64>]) {
-        for (waiting, signals) in self.waiting.iter_mut().zip([heard, predicted, filtered]) {
+        let kinds = if self.filtering { 3 } else { 2 };
+        let signals = [heard, predicted, filtered];
+        for (waiting, signals) in self.waiting.iter_mut().zip(signals).take(kinds) {
             for (waiting, signal) in waiting.iter_mut().zip(signals) {
                 waiting.extend_from_slice(signal);
             }
@@ -114,7 +117,7 @@ impl CrossBook {
         while self.waiting[0].first().is_some_and(|waiting| waiting.len() >= frames) {
             self.take_window(frames);
             for waiting in self.waiting.iter_mut().flatten() {
-                waiting.drain(..frames / 2);
+                waiting.drain(..(frames / 2).min(waiting.len()));
             }
         }
     }

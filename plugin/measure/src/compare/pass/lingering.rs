@@ -29,16 +29,19 @@ struct Channel {
     left: Vec<Vec<Complex64>>,
     held: usize,
     latest: usize,
-    /// By distance: residual with the prediction before it, and with the one behind it.
+    /// By bin up to the end of the highest band. By distance: residual with the prediction before it, and with the one behind it.
     before: [Vec<Complex64>; APART.len()],
     behind: [Vec<Complex64>; APART.len()],
     zz: Vec<f64>,
+    /// By bin, all of them.
     rr: Vec<f64>,
 }
 
 impl Lingering {
-    pub fn new(channels: usize, bins: usize) -> Self {
-        let none = vec![Complex64::default(); bins];
+    /// For spectra of so many bins.
+    pub fn new(channels: usize, bins: usize, bin_hz: f64) -> Self {
+        let judged = MIDDLES.map(|n| bins_of(n, bin_hz).end).max().unwrap_or(0).min(bins);
+        let none = vec![Complex64::default(); judged];
         let channel = || Channel {
             predicted: vec![none.clone(); KEPT],
             left: vec![none.clone(); KEPT],
@@ -46,7 +49,7 @@ impl Lingering {
             latest: 0,
             before: [(); APART.len()].map(|()| none.clone()),
             behind: [(); APART.len()].map(|()| none.clone()),
-            zz: vec![0.0; bins],
+            zz: vec![0.0; judged],
             rr: vec![0.0; bins],
         };
         Self { channels: (0..channels).map(|_| channel()).collect(), windows: 0.0 }
@@ -57,7 +60,8 @@ impl Lingering {
         let channel = &mut self.channels[channel];
         channel.latest = (channel.latest + 1) % KEPT;
         let latest = channel.latest;
-        channel.predicted[latest].copy_from_slice(filtered);
+        let judged = channel.zz.len();
+        channel.predicted[latest].copy_from_slice(&filtered[..judged]);
         for (left, (y, f)) in channel.left[latest].iter_mut().zip(heard.iter().zip(filtered)) {
             *left = y - f;
         }
@@ -80,8 +84,8 @@ impl Lingering {
         for (zz, z) in channel.zz.iter_mut().zip(filtered) {
             *zz += z.norm_sqr();
         }
-        for (rr, r) in channel.rr.iter_mut().zip(&channel.left[latest]) {
-            *rr += r.norm_sqr();
+        for (rr, (y, f)) in channel.rr.iter_mut().zip(heard.iter().zip(filtered)) {
+            *rr += (y - f).norm_sqr();
         }
     }
 
@@ -103,14 +107,12 @@ impl Lingering {
             return 0.0;
         }
         let all: f64 = self.channels.iter().flat_map(|channel| &channel.rr).sum();
-        let half = 10f64.powf(0.05);
         let mut shares: Vec<f64> = MIDDLES
             .filter_map(|n| {
-                let hz = 1_000.0 * 10f64.powf(f64::from(n) / 10.0);
-                let [from, to] = [hz / half, hz * half].map(|hz| (hz / bin_hz).round() as usize);
+                let bins = bins_of(n, bin_hz);
                 let (mut explained, mut left) = (0.0, 0.0);
                 for channel in &self.channels {
-                    for bin in from..to.min(channel.zz.len()) {
+                    for bin in bins.start..bins.end.min(channel.zz.len()) {
                         left += channel.rr[bin];
                         let sum = |sums: &[Vec<Complex64>]| {
                             sums.iter().map(|sums| sums[bin].norm_sqr()).sum::<f64>()
@@ -129,4 +131,12 @@ impl Lingering {
         }
         crate::compare::median::median(&mut shares).unwrap_or(0.0).clamp(0.0, 1.0)
     }
+}
+
+/// The bins of a third-octave.
+fn bins_of(n: i32, bin_hz: f64) -> std::ops::Range<usize> {
+    let half = 10f64.powf(0.05);
+    let hz = 1_000.0 * 10f64.powf(f64::from(n) / 10.0);
+    let bin = |hz: f64| (hz / bin_hz).round() as usize;
+    bin(hz / half)..bin(hz * half)
 }

@@ -56,14 +56,18 @@ impl Interpolator {
         self.half + 1
     }
 
-    /// Fills `out[n]` with `signal` at `place + step·n`, where `place` counts from `signal[0]`.
-    /// Places need [`reach`](Self::reach) samples on either side within `signal`.
-    pub fn fill(&self, signal: &[f64], place: f64, step: f64, out: &mut [f64]) {
-        self.arch.dispatch(Fill { half: self.half, table: &self.table, signal, place, step, out });
+    /// Fills `out[channel][n]` with `signals[channel]` at `place + step·n`, where `place` counts from a
+    /// signal's first sample. Places need [`reach`](Self::reach) samples on either side within the
+    /// signals.
+    pub fn fill(&self, signals: &[Vec<f64>], place: f64, step: f64, out: &mut [Vec<f64>]) {
+        let mut weights = vec![0.0; 2 * self.half];
+        let (table, weights) = (&self.table[..], &mut weights[..]);
+        self.arch.dispatch(Fill { table, weights, signals, place, step, out });
     }
 }
 
 /// Evaluates signals at whole steps from one place between samples.
+#[derive(Clone)]
 pub(in crate::compare) struct Shifter {
     arch: Arch,
     weights: Vec<f64>,
@@ -107,12 +111,13 @@ fn weights(fraction: f64, half: usize, cutoff: f64) -> Vec<f64> {
 }
 
 struct Fill<'a> {
-    half: usize,
     table: &'a [f64],
-    signal: &'a [f64],
+    /// Room for those of one place.
+    weights: &'a mut [f64],
+    signals: &'a [Vec<f64>],
     place: f64,
     step: f64,
-    out: &'a mut [f64],
+    out: &'a mut [Vec<f64>],
 }
 
 impl NullaryFnOnce for Fill<'_> {
@@ -120,39 +125,41 @@ impl NullaryFnOnce for Fill<'_> {
 
     #[inline(always)]
     fn call(self) {
-        let taps = 2 * self.half;
-        for (n, out) in self.out.iter_mut().enumerate() {
-            let place = self.place + self.step * n as f64;
+        let Self { table, weights, signals, place, step, out } = self;
+        let taps = weights.len();
+        let frames = out.first().map_or(0, Vec::len);
+        for n in 0..frames {
+            let place = place + step * n as f64;
             let whole = place.floor();
             let phase = (place - whole) * PHASES as f64;
             let row = (phase as usize).min(PHASES - 1);
             let share = phase - row as f64;
-            let first = whole as usize + 1 - self.half;
-            let signal = &self.signal[first..first + taps];
-            let low = &self.table[row * taps..(row + 1) * taps];
-            let high = &self.table[(row + 1) * taps..(row + 2) * taps];
-            let mut lanes = [[0f64; 8]; 2];
-            for ((x, low), high) in signal
-                .as_chunks::<8>()
-                .0
-                .iter()
-                .zip(low.as_chunks::<8>().0)
-                .zip(high.as_chunks::<8>().0)
-            {
-                for i in 0..8 {
-                    lanes[0][i] += x[i] * low[i];
-                    lanes[1][i] += x[i] * high[i];
-                }
+            let first = whole as usize + 1 - taps / 2;
+            let low = &table[row * taps..(row + 1) * taps];
+            let high = &table[(row + 1) * taps..(row + 2) * taps];
+            for ((weight, low), high) in weights.iter_mut().zip(low).zip(high) {
+                *weight = low + share * (high - low);
             }
-            let rest = taps - taps % 8;
-            for i in rest..taps {
-                lanes[0][0] += signal[i] * low[i];
-                lanes[1][0] += signal[i] * high[i];
+            for (signal, out) in signals.iter().zip(out.iter_mut()) {
+                out[n] = weighted(&signal[first..first + taps], weights);
             }
-            let [low, high] = lanes.map(|lanes| lanes.iter().sum::<f64>());
-            *out = low + share * (high - low);
         }
     }
+}
+
+/// The sum of samples by their weights, of which there are as many.
+#[inline(always)]
+fn weighted(signal: &[f64], weights: &[f64]) -> f64 {
+    let (signals, signal) = signal.as_chunks::<8>();
+    let (weights, weight) = weights.as_chunks::<8>();
+    let mut lanes = [0f64; 8];
+    for (x, weight) in signals.iter().zip(weights) {
+        for i in 0..8 {
+            lanes[i] += x[i] * weight[i];
+        }
+    }
+    let rest: f64 = signal.iter().zip(weight).map(|(x, weight)| x * weight).sum();
+    lanes.iter().sum::<f64>() + rest
 }
 
 struct Shift<'a> {
@@ -166,16 +173,8 @@ impl NullaryFnOnce for Shift<'_> {
 
     #[inline(always)]
     fn call(self) {
-        let weights = self.weights.as_chunks::<8>().0;
         for (n, out) in self.out.iter_mut().enumerate() {
-            let mut lanes = [0f64; 8];
-            let signal = &self.signal[n..n + self.weights.len()];
-            for (x, weight) in signal.as_chunks::<8>().0.iter().zip(weights) {
-                for i in 0..8 {
-                    lanes[i] += x[i] * weight[i];
-                }
-            }
-            *out = lanes.iter().sum();
+            *out = weighted(&self.signal[n..n + self.weights.len()], self.weights);
         }
     }
 }

@@ -9,6 +9,7 @@ use crate::compare::Source;
 const NEAR_ONE: f64 = 2e-3;
 
 /// How the places between the mix's samples are had.
+#[derive(Clone)]
 enum Between {
     /// Not at all: the nearest sample will do.
     Nearest,
@@ -19,9 +20,11 @@ enum Between {
 }
 
 /// The player.
+#[derive(Clone)]
 pub(in crate::compare) struct Player {
     between: Between,
-    buffer: Vec<f64>,
+    /// What each channel is evaluated from, between its samples.
+    buffers: Vec<Vec<f64>>,
     /// The place at which it really began: a whole frame where it takes the nearest sample.
     pub began: f64,
     /// The step at which it really played.
@@ -45,7 +48,7 @@ impl Player {
     }
 
     fn with(between: Between) -> Self {
-        Self { between, buffer: Vec::new(), began: 0.0, step: 1.0 }
+        Self { between, buffers: Vec::new(), began: 0.0, step: 1.0 }
     }
 
     /// Up to which frequency a mix at `rate_hz` is kept, in Hz.
@@ -77,11 +80,12 @@ impl Player {
                 let first = whole as i64 - reach;
                 let span = (step * frames as f64).ceil() as i64 + 2 * reach + 2;
                 mix.show(first, first + span)?;
-                self.buffer.resize(span as usize, 0.0);
-                for (channel, out) in out.iter_mut().enumerate() {
-                    mix.copy(channel, first, &mut self.buffer);
-                    interpolator.fill(&self.buffer, place - first as f64, step, out);
+                self.buffers.resize(out.len(), Vec::new());
+                for (channel, buffer) in self.buffers.iter_mut().enumerate() {
+                    buffer.resize(span as usize, 0.0);
+                    mix.copy(channel, first, buffer);
                 }
+                interpolator.fill(&self.buffers, place - first as f64, step, out);
             }
             Between::Shifted(shifter) if fraction != 0.0 => {
                 if shifter.as_ref().is_none_or(|(known, _)| *known != fraction) {
@@ -92,10 +96,11 @@ impl Player {
                 let first = whole as i64 - reach;
                 let span = frames + 2 * reach + 2;
                 mix.show(first, first + span)?;
-                self.buffer.resize(span as usize, 0.0);
-                for (channel, out) in out.iter_mut().enumerate() {
-                    mix.copy(channel, first, &mut self.buffer);
-                    shifter.fill(&self.buffer, reach as usize, out);
+                self.buffers.resize(out.len(), Vec::new());
+                for (channel, (buffer, out)) in self.buffers.iter_mut().zip(out).enumerate() {
+                    buffer.resize(span as usize, 0.0);
+                    mix.copy(channel, first, buffer);
+                    shifter.fill(buffer, reach as usize, out);
                 }
             }
             Between::Shifted(_) | Between::Nearest => {

@@ -59,15 +59,15 @@ impl Covariance {
         Self { xx, xy, yy }
     }
 
-    pub fn add(&mut self, (xx, xy, yy): (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>)) {
-        let add = |sums: &mut Vec<Vec<f64>>, parts: Vec<Vec<f64>>| {
-            for (sum, part) in sums.iter_mut().flatten().zip(parts.into_iter().flatten()) {
+    pub fn add(&mut self, part: &Self) {
+        let add = |sums: &mut Vec<Vec<f64>>, parts: &Vec<Vec<f64>>| {
+            for (sum, part) in sums.iter_mut().flatten().zip(parts.iter().flatten()) {
                 *sum += part;
             }
         };
-        add(&mut self.xx, xx);
-        add(&mut self.xy, xy);
-        for (sum, part) in self.yy.iter_mut().zip(yy) {
+        add(&mut self.xx, &part.xx);
+        add(&mut self.xy, &part.xy);
+        for (sum, part) in self.yy.iter_mut().zip(&part.yy) {
             *sum += part;
         }
     }
@@ -91,24 +91,23 @@ impl Covariance {
                 window.xx.iter_mut().flatten().for_each(|x| *x *= own * own);
                 window.xy.iter_mut().flatten().for_each(|x| *x *= own);
             }
-            sum.add((window.xx, window.xy, window.yy));
+            sum.add(&window);
         }
         sum
     }
 
-    /// Adds a window's spectra, of the mix's channels and of the export's, over some bins: those of
-    /// one export channel, and of the mix's channels as that one hears them.
+    /// Adds a window's spectra over some bins: that of an export channel, and those of the mix's
+    /// channels as that one hears them.
     pub fn add_spectra(
         &mut self,
-        spectra: &[Vec<Vec<Complex64>>; 2],
+        mix: &[Vec<Complex64>],
+        heard: &[Complex64],
         channel: usize,
         bins: Range<usize>,
     ) {
         let dot = |x: &[Complex64], y: &[Complex64]| -> f64 {
             x[bins.clone()].iter().zip(&y[bins.clone()]).map(|(x, y)| (x.conj() * y).re).sum()
         };
-        let [mix, export] = spectra;
-        let heard = &export[channel];
         self.yy[channel] += dot(heard, heard);
         for (sum, x) in self.xy[channel].iter_mut().zip(mix) {
             *sum += dot(heard, x);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex64;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
+use crate::compare::align::mapping::Covariance;
 use crate::fir::sinc;
 
 /// Another maximum this near to the highest makes the place ambiguous.
@@ -35,6 +36,7 @@ pub(super) struct Correlator {
     spectra: [Vec<Vec<Complex64>>; 2],
     time: Vec<f64>,
     product: Vec<Complex64>,
+    scratch: Vec<Complex64>,
     /// By export channel, then mix channel: correlation by lag.
     curves: Vec<Vec<Vec<f64>>>,
 }
@@ -65,16 +67,18 @@ impl Correlator {
             spectra: channels.map(|count| vec![forward.make_output_vec(); count]),
             time: forward.make_input_vec(),
             product: inverse.make_input_vec(),
+            scratch: vec![
+                Complex64::default();
+                forward.get_scratch_len().max(inverse.get_scratch_len())
+            ],
             curves: vec![vec![vec![0.0; lags]; channels[0]]; channels[1]],
             forward,
             inverse,
         }
     }
 
-    /// Covariance of the latest windows, each export channel at its own lag: `[i][j]` of the mix's
-    /// channels, `[j][i]` of export channel `j` with mix channel `i`, and energies of the export's
-    /// channels.
-    pub fn covariance(&self, lags: &[usize]) -> (Vec<Vec<f64>>, Vec<Vec<f64>>, Vec<f64>) {
+    /// Covariance of the latest windows, each export channel at its own lag.
+    pub fn covariance(&self, lags: &[usize]) -> Covariance {
         let share = self.frames as f64 / (self.frames + self.lags - 1) as f64;
         let dot = |x: &[Complex64], y: &[Complex64]| -> f64 {
             let weighted = x.iter().zip(y).zip(&self.weights);
@@ -84,7 +88,7 @@ impl Correlator {
         let xx = mix.iter().map(|x| mix.iter().map(|y| share * dot(x, y)).collect()).collect();
         let at = |(row, &lag): (&Vec<Vec<f64>>, &usize)| row.iter().map(|c| c[lag]).collect();
         let xy = self.curves.iter().zip(lags).map(at).collect();
-        (xx, xy, export.iter().map(|y| dot(y, y)).collect())
+        Covariance::of(xx, xy, export.iter().map(|y| dot(y, y)).collect())
     }
 
     /// The lag at which each channel of the export's window lies best in the mix's; `None` for one in
@@ -99,7 +103,9 @@ impl Correlator {
                     *product = x * y.conj() * self.weights[bin].powi(2);
                 }
                 // The weights end both ends of the band in nothing.
-                let _ = self.inverse.process(&mut self.product, &mut self.time);
+                let scratch = &mut self.scratch;
+                let _ =
+                    self.inverse.process_with_scratch(&mut self.product, &mut self.time, scratch);
                 curve.copy_from_slice(&self.time[..self.lags]);
             }
         }
@@ -134,7 +140,8 @@ impl Correlator {
             self.time.fill(0.0);
             self.time[..window.len()].copy_from_slice(window);
             // Lengths come from the plan, so the transform cannot refuse them.
-            let _ = self.forward.process(&mut self.time, bins);
+            let scratch = &mut self.scratch;
+            let _ = self.forward.process_with_scratch(&mut self.time, bins, scratch);
         }
     }
 

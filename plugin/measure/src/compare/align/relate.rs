@@ -18,10 +18,10 @@ pub(in crate::compare) use tone::Tone;
 
 use super::mapping::Mapping;
 use crate::compare::Source;
-use crate::compare::play::{Failed, Path, Reel};
+use crate::compare::play::{Failed, Reel};
 use crate::compare::spectra::transform_frames;
 use crate::compare::timeline::Timeline;
-use gather::Gathered;
+use gather::{Gathered, Windows};
 
 /// A filter has to leave over less than this share of what gains alone do.
 const BETTER: f64 = 0.5;
@@ -101,20 +101,21 @@ pub(in crate::compare) fn relate<M: Source, X: Source>(
     late: &[f64],
     rates_hz: [f64; 2],
 ) -> Result<Option<Related>, Failed<M::Error, X::Error>> {
-    let mut path = Path { gains: mapping.gains.clone(), late: late.to_vec(), filters: None };
     let mut mapping = mapping.clone();
+    let mut gains = mapping.gains.clone();
     let frames = 2 * transform_frames(rates_hz[1]);
+    let channels = [gains.first().map_or(0, Vec::len), gains.len()];
+    let mut windows = Windows::new(timeline, late, channels, frames, rates_hz[1]);
     let mut kept: Option<Vec<bool>> = None;
     let mut round = 0;
     loop {
-        let gathered =
-            gather::take(mix, export, timeline, &path, frames, rates_hz[1], kept.as_deref())?;
+        let gathered = windows.gather(mix, export, kept.as_deref(), &gains)?;
         if gathered.count == 0 {
             return Ok(None);
         }
         round += 1;
         let chosen = map::choose(&gathered, &mapping);
-        let is_other = chosen.mapping.gains != path.gains;
+        let is_other = chosen.mapping.gains != gains;
         let wanted = gathered.steady();
         let is_done = round == MOST_ROUNDS || (!is_other && kept.as_ref() == Some(&wanted));
         let all = kept.is_none() && wanted.iter().all(|kept| *kept);
@@ -122,7 +123,7 @@ pub(in crate::compare) fn relate<M: Source, X: Source>(
         if is_done || (all && !is_other) {
             return Ok(Some(conclude(&gathered, chosen, frames)));
         }
-        path.gains.clone_from(&mapping.gains);
+        gains.clone_from(&mapping.gains);
         kept = Some(wanted);
     }
 }

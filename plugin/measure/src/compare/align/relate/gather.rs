@@ -1,19 +1,16 @@
 //! Cross-spectra of the mix's channels with the export's, over windows spread over both files.
 
+mod sums;
+mod windows;
+
 use realfft::num_complex::Complex64;
 
-use crate::compare::Source;
 use crate::compare::median::median;
-use crate::compare::play::{Failed, Path, Player, Reel};
-use crate::compare::spectra::WindowedTransform;
-use crate::compare::timeline::Timeline;
+use sums::Sums;
+pub(super) use windows::Windows;
 
-/// Share of half the lower rate up to which places between samples are exact.
-const EXACT_SHARE: f64 = 0.9;
 /// Lowest frequency that is judged, in Hz.
 const LOWEST_HZ: f64 = 20.0;
-/// Windows at most; more would tell little more.
-const MOST_WINDOWS: i64 = 600;
 /// Mean square below which a window tells nothing: −90 dBFS.
 const SILENCE_POWER: f64 = 1e-9;
 /// A window that leaves over this many times the usual share, and this share at least, is something
@@ -39,13 +36,9 @@ pub(super) struct Gathered {
     exact_bins: usize,
     /// Windows that went into the sums.
     pub count: usize,
-    /// `[export channel][i][j]` of the mix's channels as that channel hears them.
-    xx: Vec<Vec<Vec<Vec<Complex64>>>>,
-    /// Which of these an export channel has: channels that come together share one.
+    sums: Sums,
+    /// Which of the delays an export channel has: channels that come together share one.
     own: Vec<usize>,
-    /// `[export channel][i]`: the mix's channel, conjugate, times the export's.
-    xy: Vec<Vec<Vec<Complex64>>>,
-    yy: Vec<Vec<f64>>,
     /// Every window, taken or not.
     windows: Vec<Window>,
 }
@@ -56,153 +49,17 @@ struct Window {
     bands: Vec<Vec<(f64, Complex64, f64)>>,
 }
 
-/// Goes over the windows; `kept` says which of them count.
-pub(super) fn take<M: Source, X: Source>(
-    mix: &mut Reel<M>,
-    export: &mut Reel<X>,
-    timeline: &Timeline,
-    path: &Path,
-    frames: usize,
-    rate_hz: f64,
-    kept: Option<&[bool]>,
-) -> Result<Gathered, Failed<M::Error, X::Error>> {
-    let channels = [path.gains.first().map_or(0, Vec::len), path.gains.len()];
-    let mut delays: Vec<f64> = Vec::new();
-    let own: Vec<usize> = path
-        .late
-        .iter()
-        .map(|late| {
-            delays.iter().position(|known| known == late).unwrap_or_else(|| {
-                delays.push(*late);
-                delays.len() - 1
-            })
-        })
-        .collect();
-    let mut transform = WindowedTransform::new(frames);
-    let bins = transform.make_bins().len();
-    let none = vec![Complex64::default(); bins];
-    let mut gathered = Gathered {
-        bin_hz: rate_hz / frames as f64,
-        exact_bins: (EXACT_SHARE * timeline.step.min(1.0) * bins as f64) as usize,
-        count: 0,
-        xx: vec![vec![vec![none.clone(); channels[0]]; channels[0]]; delays.len()],
-        own,
-        xy: vec![vec![none.clone(); channels[0]]; channels[1]],
-        yy: vec![vec![0.0; bins]; channels[1]],
-        windows: Vec::new(),
-    };
-    let mut players: Vec<Player> = delays.iter().map(|_| Player::exact(timeline.step)).collect();
-    let mut played = vec![vec![0.0; frames]; channels[0]];
-    let mut heard = vec![0.0; frames];
-    let mut xs = vec![vec![none.clone(); channels[0]]; delays.len()];
-    let mut ys = vec![none; channels[1]];
-    let whole = timeline.frames();
-    let hop = (whole / MOST_WINDOWS).max(frames as i64 / 2);
-    for segment in &timeline.segments {
-        let length = segment.end - segment.start;
-        let last = segment.end - frames as i64;
-        // A segment shorter than a window only where there is no other.
-        let short = length < frames as i64 && timeline.segments.len() == 1;
-        let starts = if short { segment.start..segment.start + 1 } else { segment.start..last + 1 };
-        for start in starts.step_by(hop as usize) {
-            let index = gathered.windows.len();
-            let count = frames.min(length as usize);
-            let end = start + count as i64;
-            export.show(start, end).map_err(Failed::Export)?;
-            let mut power = 0.0;
-            heard.resize(count, 0.0);
-            for (channel, bins) in ys.iter_mut().enumerate() {
-                export.copy(channel, start, &mut heard);
-                power += heard.iter().map(|x| x * x).sum::<f64>() / count as f64;
-                transform.take(&heard, bins);
-            }
-            for ((delay, player), xs) in delays.iter().zip(&mut players).zip(&mut xs) {
-                let place = timeline.place(segment, start as f64) - delay;
-                played.iter_mut().for_each(|channel| channel.resize(count, 0.0));
-                player.play(mix, place, timeline.step, &mut played).map_err(Failed::Mix)?;
-                for (channel, bins) in played.iter().zip(xs) {
-                    transform.take(channel, bins);
-                }
-            }
-            gathered.windows.push(gathered.window(&xs, &ys, &path.gains, power));
-            let counts = power > SILENCE_POWER
-                && kept.is_none_or(|kept| kept.get(index).copied().unwrap_or(true));
-            if counts {
-                gathered.add(&xs, &ys);
-            }
-        }
-    }
-    Ok(gathered)
-}
-
 impl Gathered {
     pub fn export_channels(&self) -> usize {
-        self.yy.len()
+        self.sums.yy.len()
     }
 
     pub fn mix_channels(&self) -> usize {
-        self.xy.first().map_or(0, Vec::len)
+        self.sums.xy.first().map_or(0, Vec::len)
     }
 
     pub fn bins(&self) -> usize {
-        self.yy.first().map_or(0, Vec::len)
-    }
-
-    fn add(&mut self, xs: &[Vec<Vec<Complex64>>], ys: &[Vec<Complex64>]) {
-        self.count += 1;
-        for (xx, xs) in self.xx.iter_mut().zip(xs) {
-            for (i, row) in xx.iter_mut().enumerate() {
-                for (j, sums) in row.iter_mut().enumerate().skip(i) {
-                    for ((sum, x), y) in sums.iter_mut().zip(&xs[i]).zip(&xs[j]) {
-                        *sum += x.conj() * y;
-                    }
-                }
-            }
-        }
-        for (channel, y) in ys.iter().enumerate() {
-            for (sum, y) in self.yy[channel].iter_mut().zip(y) {
-                *sum += y.norm_sqr();
-            }
-            for (sums, x) in self.xy[channel].iter_mut().zip(&xs[self.own[channel]]) {
-                for ((sum, x), y) in sums.iter_mut().zip(x).zip(y) {
-                    *sum += x.conj() * y;
-                }
-            }
-        }
-    }
-
-    fn window(
-        &self,
-        xs: &[Vec<Vec<Complex64>>],
-        ys: &[Vec<Complex64>],
-        gains: &[Vec<f64>],
-        power: f64,
-    ) -> Window {
-        let half = 10f64.powf(0.05);
-        let bin = |hz: f64| ((hz / self.bin_hz).round() as usize).clamp(1, self.bins() - 1);
-        let bands = ys
-            .iter()
-            .enumerate()
-            .map(|(channel, y)| {
-                let xs = &xs[self.own[channel]];
-                MIDDLES
-                    .map(|n| {
-                        let hz = 1_000.0 * 10f64.powf(f64::from(n) / 10.0);
-                        let range = bin(hz / half)..bin(hz * half);
-                        let mut sums = (0.0, Complex64::default(), 0.0);
-                        for bin in range {
-                            let z: Complex64 =
-                                xs.iter().zip(&gains[channel]).map(|(x, gain)| x[bin] * gain).sum();
-                            sums.0 += z.norm_sqr();
-                            sums.1 += z.conj() * y[bin];
-                            sums.2 += y[bin].norm_sqr();
-                        }
-                        sums
-                    })
-                    .collect()
-            })
-            .collect();
-        Window { power, bands }
+        self.sums.yy.first().map_or(0, Vec::len)
     }
 
     /// Which windows are of one kind: those that leave over far more than the usual one, band by
@@ -284,16 +141,16 @@ impl Gathered {
 
     /// `[i][j]` of the mix's channels as an export channel hears them, at a bin.
     pub fn xx(&self, channel: usize, i: usize, j: usize, bin: usize) -> Complex64 {
-        let sums = &self.xx[self.own[channel]];
+        let sums = &self.sums.xx[self.own[channel]];
         if i <= j { sums[i][j][bin] } else { sums[j][i][bin].conj() }
     }
 
     pub fn xy(&self, channel: usize, i: usize, bin: usize) -> Complex64 {
-        self.xy[channel][i][bin]
+        self.sums.xy[channel][i][bin]
     }
 
     pub fn yy(&self, channel: usize, bin: usize) -> f64 {
-        self.yy[channel][bin]
+        self.sums.yy[channel][bin]
     }
 
     /// Share of what a steady gain of each band leaves over that is left by one of every window.
@@ -375,14 +232,14 @@ impl Gathered {
 
     /// Power of the export, all channels.
     pub fn heard_power(&self) -> f64 {
-        self.over_all(|channel, bin| self.yy[channel][bin])
+        self.over_all(|channel, bin| self.sums.yy[channel][bin])
     }
 
     /// Power of a pattern of the mix's channels, and its cross-spectrum with the export, at a bin.
     pub fn pair(&self, channel: usize, pattern: &[f64], bin: usize) -> (f64, Complex64) {
         let (mut zz, mut zy) = (0.0, Complex64::default());
         for (i, a) in pattern.iter().enumerate().filter(|(_, a)| **a != 0.0) {
-            zy += self.xy[channel][i][bin] * a;
+            zy += self.sums.xy[channel][i][bin] * a;
             for (j, b) in pattern.iter().enumerate().filter(|(_, b)| **b != 0.0) {
                 zz += a * b * self.xx(channel, i, j, bin).re;
             }
@@ -403,7 +260,7 @@ impl Gathered {
     pub fn coherence(&self, channel: usize, pattern: &[f64]) -> Vec<f64> {
         let of = |bin: usize| {
             let (zz, zy) = self.pair(channel, pattern, bin);
-            let norm = zz * self.yy[channel][bin];
+            let norm = zz * self.sums.yy[channel][bin];
             if norm > 0.0 { (zy.norm_sqr() / norm).min(1.0) } else { 0.0 }
         };
         (0..self.bins()).map(of).collect()
@@ -413,7 +270,7 @@ impl Gathered {
     pub fn left_by_gains(&self, gains: &[Vec<f64>]) -> f64 {
         let of = |channel: usize, bin: usize| {
             let (zz, zy) = self.pair(channel, &gains[channel], bin);
-            (self.yy[channel][bin] - 2.0 * zy.re + zz).max(0.0)
+            (self.sums.yy[channel][bin] - 2.0 * zy.re + zz).max(0.0)
         };
         self.over_all(of)
     }
@@ -423,7 +280,7 @@ impl Gathered {
         let of = |channel: usize, bin: usize| {
             let (zz, zy) = self.pair(channel, &patterns[channel], bin);
             let explained = if zz > 0.0 { zy.norm_sqr() / zz } else { 0.0 };
-            (self.yy[channel][bin] - explained).max(0.0)
+            (self.sums.yy[channel][bin] - explained).max(0.0)
         };
         // A filter is found for noise as well: by a window's share, overlap leaving half of them.
         self.over_all(of) / self.free(1)

@@ -127,9 +127,7 @@ fn way(mix: &Features, export: &Features, most_windows: usize) -> Option<(Vec<Pi
         return None;
     }
     // likeness[window][track]
-    let likeness: Vec<Vec<f64>> = (0..windows.count())
-        .map(|window| tracks.iter().map(|track| windows.likeness_on(mix, window, *track)).collect())
-        .collect();
+    let likeness = windows.likeness(mix, &tracks);
     let chosen = cheapest(&likeness);
     let mut sum = 0.0;
     let mut count = 0.0;

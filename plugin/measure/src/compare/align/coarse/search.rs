@@ -1,10 +1,13 @@
 //! Windows of one file's features looked for in another's, by overlap-save correlation.
 
-use realfft::RealFftPlanner;
+use std::sync::Arc;
+
 use realfft::num_complex::Complex32;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
 use super::Track;
 use crate::compare::profile::{FEATURE_BANDS, Features};
+use crate::compare::share::{share, threads};
 
 /// Length of a transform, in hops.
 const TRANSFORM_HOPS: usize = 16_384;
@@ -66,8 +69,17 @@ impl<'a> Windows<'a> {
         self.energies[window] >= LEAST_POWER * (FEATURE_BANDS * self.length) as f64
     }
 
+    /// Likeness of every window with the mix where each of the tracks has it.
+    pub fn likeness(&self, mix: &Features, tracks: &[Track]) -> Vec<Vec<f64>> {
+        let all: Vec<usize> = (0..self.count()).collect();
+        let on = |window: &usize| {
+            tracks.iter().map(|track| self.likeness_on(mix, *window, *track)).collect()
+        };
+        share(&all, vec![(); threads(all.len())], |()| (), |(), window| on(window))
+    }
+
     /// Likeness of a window with the mix where a track has it, the best within the track's slack.
-    pub fn likeness_on(&self, mix: &Features, window: usize, track: Track) -> f64 {
+    fn likeness_on(&self, mix: &Features, window: usize, track: Track) -> f64 {
         if !self.tells(window) {
             return 0.0;
         }
@@ -102,60 +114,107 @@ impl<'a> Windows<'a> {
 
     /// The likeliest places of every window in the mix, best first.
     pub fn find_in(&self, mix: &Features) -> Vec<Vec<Find>> {
-        let mut finds = vec![Vec::new(); self.count()];
-        let hop = TRANSFORM_HOPS - self.length;
-        let mut planner = RealFftPlanner::<f32>::new();
-        let forward = planner.plan_fft_forward(TRANSFORM_HOPS);
-        let inverse = planner.plan_fft_inverse(TRANSFORM_HOPS);
-        let mut time = forward.make_input_vec();
-        let mut product = inverse.make_input_vec();
-        let transform = |part: &[f32], time: &mut [f32]| -> Vec<Complex32> {
-            time.fill(0.0);
-            time[..part.len()].copy_from_slice(part);
-            let mut bins = forward.make_output_vec();
-            // Lengths come from the plan, so the transform cannot refuse them.
-            let _ = forward.process(time, &mut bins);
-            bins
-        };
         let sums = energy_sums(mix);
         let telling: Vec<usize> = (0..self.count()).filter(|&window| self.tells(window)).collect();
-        for batch in telling.chunks(BATCH_WINDOWS) {
-            let patterns: Vec<[Vec<Complex32>; FEATURE_BANDS]> = batch
-                .iter()
-                .map(|&window| {
-                    let range = self.start(window)..self.start(window) + self.length;
-                    let bands = self.export.bands.each_ref();
-                    bands.map(|band| transform(&band[range.clone()], &mut time))
-                })
-                .collect();
-            for first in (0..mix.hops().saturating_sub(self.length) + 1).step_by(hop) {
-                let end = (first + TRANSFORM_HOPS).min(mix.hops());
-                let blocks =
-                    mix.bands.each_ref().map(|band| transform(&band[first..end], &mut time));
-                let places = (end - first).saturating_sub(self.length - 1).min(hop);
-                for (&window, pattern) in batch.iter().zip(&patterns) {
-                    product.fill(Complex32::default());
-                    for (pattern, block) in pattern.iter().zip(&blocks) {
-                        for ((product, block), bin) in product.iter_mut().zip(block).zip(pattern) {
-                            *product += block * bin.conj();
-                        }
-                    }
-                    product[0].im = 0.0;
-                    product[TRANSFORM_HOPS / 2].im = 0.0;
-                    let _ = inverse.process(&mut product, &mut time);
-                    for (lag, &value) in time[..places].iter().enumerate() {
-                        let energy = sums[first + lag + self.length] - sums[first + lag];
-                        let norm = (energy * self.energies[window]).sqrt() * TRANSFORM_HOPS as f64;
-                        if f64::from(value) > LEAST_LIKENESS * norm {
-                            let offset = (first + lag) as i64 - self.start(window) as i64;
-                            let likeness = f64::from(value) / norm;
-                            keep(&mut finds[window], Find { offset, likeness });
-                        }
+        let batches: Vec<&[usize]> = telling.chunks(BATCH_WINDOWS).collect();
+        let transforms = Transforms::new();
+        let seeds = vec![(); threads(batches.len())];
+        let each = share(
+            &batches,
+            seeds,
+            |()| transforms.clone(),
+            |transforms, batch| self.find_batch(mix, &sums, batch, transforms),
+        );
+        let mut finds = vec![Vec::new(); self.count()];
+        for (window, found) in telling.iter().zip(each.into_iter().flatten()) {
+            finds[*window] = found;
+        }
+        finds
+    }
+
+    /// The likeliest places of some windows. `sums` are those of the mix's energies.
+    fn find_batch(
+        &self,
+        mix: &Features,
+        sums: &[f64],
+        batch: &[usize],
+        transforms: &mut Transforms,
+    ) -> Vec<Vec<Find>> {
+        let mut finds = vec![Vec::new(); batch.len()];
+        let hop = TRANSFORM_HOPS - self.length;
+        let patterns: Vec<[Vec<Complex32>; FEATURE_BANDS]> = batch
+            .iter()
+            .map(|&window| {
+                let range = self.start(window)..self.start(window) + self.length;
+                let bands = self.export.bands.each_ref();
+                bands.map(|band| transforms.of(&band[range.clone()]))
+            })
+            .collect();
+        for first in (0..mix.hops().saturating_sub(self.length) + 1).step_by(hop) {
+            let end = (first + TRANSFORM_HOPS).min(mix.hops());
+            let blocks = mix.bands.each_ref().map(|band| transforms.of(&band[first..end]));
+            let places = (end - first).saturating_sub(self.length - 1).min(hop);
+            for ((&window, pattern), finds) in batch.iter().zip(&patterns).zip(&mut finds) {
+                let curve = transforms.correlate(pattern, &blocks);
+                for (lag, &value) in curve[..places].iter().enumerate() {
+                    let energy = sums[first + lag + self.length] - sums[first + lag];
+                    let norm = (energy * self.energies[window]).sqrt() * TRANSFORM_HOPS as f64;
+                    if f64::from(value) > LEAST_LIKENESS * norm {
+                        let offset = (first + lag) as i64 - self.start(window) as i64;
+                        let likeness = f64::from(value) / norm;
+                        keep(finds, Find { offset, likeness });
                     }
                 }
             }
         }
         finds
+    }
+}
+
+/// The transforms, and what they work with.
+#[derive(Clone)]
+struct Transforms {
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+    time: Vec<f32>,
+    product: Vec<Complex32>,
+}
+
+impl Transforms {
+    fn new() -> Self {
+        let mut planner = RealFftPlanner::<f32>::new();
+        let forward = planner.plan_fft_forward(TRANSFORM_HOPS);
+        let inverse = planner.plan_fft_inverse(TRANSFORM_HOPS);
+        let (time, product) = (forward.make_input_vec(), inverse.make_input_vec());
+        Self { forward, inverse, time, product }
+    }
+
+    fn of(&mut self, part: &[f32]) -> Vec<Complex32> {
+        self.time.fill(0.0);
+        self.time[..part.len()].copy_from_slice(part);
+        let mut bins = self.forward.make_output_vec();
+        // Lengths come from the plan, so the transform cannot refuse them.
+        let _ = self.forward.process(&mut self.time, &mut bins);
+        bins
+    }
+
+    /// Correlation by lag, all bands together.
+    fn correlate(
+        &mut self,
+        pattern: &[Vec<Complex32>; FEATURE_BANDS],
+        blocks: &[Vec<Complex32>; FEATURE_BANDS],
+    ) -> &[f32] {
+        let Self { product, time, .. } = self;
+        product.fill(Complex32::default());
+        for (pattern, block) in pattern.iter().zip(blocks) {
+            for ((product, block), bin) in product.iter_mut().zip(block).zip(pattern) {
+                *product += block * bin.conj();
+            }
+        }
+        product[0].im = 0.0;
+        product[TRANSFORM_HOPS / 2].im = 0.0;
+        let _ = self.inverse.process(product, time);
+        time
     }
 }
 

@@ -4,6 +4,7 @@
 mod codecs;
 mod damage;
 mod edits;
+mod held;
 mod nothing;
 mod path;
 mod purposes;

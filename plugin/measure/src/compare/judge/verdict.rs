@@ -56,7 +56,7 @@ fn gain_only(record: &Comparison) -> String {
     let mut parts = Vec::new();
     let gain_db = record.gain_db.unwrap_or(0.0);
     if gain_db.abs() >= 0.0005 {
-        parts.push(moved(gain_db, 2));
+        parts.push(moved(gain_db));
     }
     if record.polarity == Some(Polarity::Inverted) {
         parts.push("inverted".to_owned());

@@ -82,9 +82,9 @@ pub(super) fn apart(record: &Comparison, why: Apart) -> Said {
     }
 }
 
-/// "1.00 dB lower" or "higher", to so many digits.
-pub(super) fn moved(db: f64, digits: usize) -> String {
-    format!("{} dB {}", fixed(db.abs(), digits), if db < 0.0 { "lower" } else { "higher" })
+/// "1.00 dB lower" or "higher".
+pub(super) fn moved(db: f64) -> String {
+    format!("{} dB {}", fixed(db.abs(), 2), if db < 0.0 { "lower" } else { "higher" })
 }
 
 /// Samples, which may be parts of one: "3 samples", "0.25 samples".

@@ -6,7 +6,7 @@ use crate::compare::judge::words::moved;
 use crate::compare::judge::{Said, said};
 use crate::compare::record::{ChannelMap, Comparison};
 use crate::verdict::Severity;
-use crate::words::{level, signed, spoken};
+use crate::words::{fixed, level, signed, spoken};
 
 /// A gain below is none, in dB.
 const NO_GAIN_DB: f64 = 0.005;
@@ -17,7 +17,7 @@ const LOUDNESS_LU: f64 = 0.1;
 const HIDDEN_DB: f64 = 3.0;
 /// Hidden content below is no news, in dBFS.
 const HIDDEN_DBFS: f64 = -80.0;
-/// Error from which a gain is told to a tenth of a dB.
+/// Error from which a gain is told with it, in dB.
 const FINE_DB: f64 = 0.02;
 /// How many errors a gain has to lie from none.
 const GAIN_ERRORS: f64 = 3.0;
@@ -38,19 +38,17 @@ pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
         return None;
     }
     let error_db = facts.gain_error_db;
-    // A hundredth of a dB is not told of a gain that is not known to it.
-    let (db, moved) = if error_db > FINE_DB {
-        let db = (10.0 * db).round() / 10.0;
-        (db, format!("about {}", moved(db, 1)))
-    } else {
-        (db, moved(db, 2))
+    let within = match error_db {
+        error_db if error_db > FINE_DB => format!(", give or take {} dB", fixed(error_db, 2)),
+        _ => String::new(),
     };
+    let moved = moved(db);
     Some(said(
         Code::Gain,
         Severity::Note,
         format!("it is {moved}"),
-        format!("The export is {moved} than the mix."),
-        &[("gain_db", db), ("error_db", error_db.max(if error_db > FINE_DB { 0.1 } else { 0.0 }))],
+        format!("The export is {moved} than the mix{within}."),
+        &[("gain_db", db), ("error_db", error_db)],
     ))
 }
 

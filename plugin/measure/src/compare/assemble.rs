@@ -23,6 +23,8 @@ const SILENCED_S: f64 = 0.02;
 const NEAR_EDIT_S: f64 = 0.05;
 /// Near the ends of a file, in seconds, a converter's ringing is no spot.
 const NEAR_END_S: f64 = 0.02;
+/// Cut-off peaks that are clipping as soon as anything says that it clips.
+const DOZEN: i64 = 12;
 /// Mean square of a beginning or an end that is worth telling: −80 dBFS.
 const HEARD_POWER: f32 = 1e-8;
 /// Hops next to the common stretch that do not count.
@@ -119,7 +121,7 @@ pub(super) fn aligned(
         band_limit::find(&passed.spectra, &profiles[0].spectrum, power_gain, export_end_hz);
     record.band_limit_hz = record.band_limit.map(|limit| limit.hz);
     let bent = stories.bend.is_some();
-    take_spots(&mut record, &passed.spots, aligned, rates_hz, bent);
+    take_spots(&mut record, passed, aligned, rates_hz, bent);
     record.edits.sort_by(|a, b| a.export_s.total_cmp(&b.export_s));
     record.residual = residual(&record, passed, stretches, settings, rates_hz, timeline);
     record.residual_dbfs = record.residual.map_or(Level::NONE, |residual| residual.total_dbfs);
@@ -263,19 +265,22 @@ fn ends(profiles: [&Profile; 2], record: &Comparison, rates_hz: [f64; 2]) -> Vec
 /// Spots, but for those that edits or the ends of the files explain; long silences become edits.
 fn take_spots(
     record: &mut Comparison,
-    found: &[pass::Found],
+    passed: &Passed,
     aligned: &Aligned,
     rates_hz: [f64; 2],
     bent: bool,
 ) {
     let timeline = &aligned.fit.timeline;
-    let whole = pass::is_whole(timeline);
+    let found = &passed.spots;
+    // Unless most samples are the mix's, a converter stood there, which at the ends knows only half of what
+    // it needs.
+    let is_exact = 2 * passed.tallies.unequal < passed.tallies.samples;
     let Some(at) = record.alignment else { return };
     let edits = record.edits.clone();
     // Cut-off peaks by the dozen are clipping, one by itself is a wrong sample.
     let cut_off = found.iter().filter(|spot| spot.kind == SpotKind::Clipped).count() as i64;
     let runs: i64 = [record.overs_added, record.clipped_runs_added].into_iter().flatten().sum();
-    let clips = runs > 2 * cut_off;
+    let clips = runs > 2 * cut_off || runs > 0 && cut_off >= DOZEN;
     let mut silenced = Vec::new();
     for found in found {
         let export_s = found.frame as f64 / rates_hz[1];
@@ -287,7 +292,7 @@ fn take_spots(
             };
             export_s + length_s > edit.export_s - NEAR_EDIT_S && export_s < end_s + NEAR_EDIT_S
         });
-        let near_end = !whole
+        let near_end = !is_exact
             && (export_s < at.export_start_s + NEAR_END_S
                 || export_s > at.export_end_s - NEAR_END_S);
         let mix_s = timeline.mix_s(found.frame, rates_hz[0]);

@@ -141,12 +141,10 @@ pub(super) fn compare<M: Source, X: Source>(
             Ok(())
         })
     })?;
-    let segments = &plan.timeline.segments;
-    let covered = segments.first().map_or(0, |s| s.start)..segments.last().map_or(0, |s| s.end);
     Ok(Passed {
         blocks: books.blocks.finish(),
         spectra: cross.finish(),
-        spots: books.spots.finish(covered, 2 * books.tallies.unequal < books.tallies.samples),
+        spots: books.spots.finish(),
         tallies: books.tallies,
         curve: books.curve.finish(),
         exact_to_hz: predictor.exact_to(plan.rates_hz[0]),

@@ -49,6 +49,10 @@ pub(in crate::compare) fn judge(
     if tallies.unequal == 0 || !(shortened || noise > 0.0) {
         return Some(change);
     }
+    // On a grid that the mix has already, and between its samples, every word is new.
+    if !shortened && !is_whole {
+        return Some(change);
+    }
     let dither = dither(tallies, spectra, noise, step, is_whole);
     // On a grid that the mix has already, only noise of a grid's size says that dither was added.
     if !shortened && matches!(dither, Dither::CannotTell | Dither::Plain | Dither::Truncated) {

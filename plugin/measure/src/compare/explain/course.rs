@@ -18,6 +18,10 @@ const SHARP_DB: f64 = 0.01;
 const LEAST_RIDE: usize = 4;
 const RIDE_SCATTER_DB: f64 = 0.15;
 const RIDE_EDGE: usize = 2;
+/// Least change of a ride, in dB, where the gain of most moments is not known to a hundredth of a dB, or its
+/// own scatters by more than a share of it.
+const RIDE_DB: f64 = 0.6;
+const CLEAR_SHARE: f64 = 0.1;
 /// How far down a fade goes at least, in dB, and how much it may rise on its way.
 const FADE_DB: f64 = -12.0;
 const FADE_RISE_DB: f64 = 0.6;
@@ -117,11 +121,13 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     let range_db = at(0.95) - at(0.05);
     let found = home(&sorted);
     let home_db = found.map(|(middle, _)| middle);
+    let is_sharp = found.is_some_and(|(_, width)| width <= SHARP_DB);
     let moved =
         |moment: &Moment| home_db.is_none_or(|home| (moment.gain_db - home).abs() > MOVED_DB);
     let shape = if !moments.iter().any(moved) {
         Shape::Steady
-    } else if let Some(changes) = home_db.and_then(|home| changes(blocks, &moments, home)) {
+    } else if let Some(changes) = home_db.and_then(|home| changes(blocks, &moments, home, is_sharp))
+    {
         if changes.is_empty() { Shape::Steady } else { Shape::Changes(changes) }
     } else if range_db < MOVED_DB {
         Shape::Steady
@@ -130,7 +136,6 @@ pub(super) fn find(blocks: &[Block], counts: &[bool]) -> Course {
     } else {
         Shape::Moves
     };
-    let is_sharp = found.is_some_and(|(_, width)| width <= SHARP_DB);
     Course { shape, range_db, jumps: jumps(blocks, counts), home_db, is_sharp }
 }
 
@@ -156,7 +161,12 @@ fn home(sorted: &[f64]) -> Option<(f64, f64)> {
 }
 
 /// The changes that explain all moments that moved; `None` where they do not.
-fn changes(blocks: &[Block], moments: &[Moment], home_db: f64) -> Option<Vec<Change>> {
+fn changes(
+    blocks: &[Block],
+    moments: &[Moment],
+    home_db: f64,
+    is_sharp: bool,
+) -> Option<Vec<Change>> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (n, moment) in moments.iter().enumerate() {
         if (moment.gain_db - home_db).abs() <= MOVED_DB {
@@ -185,10 +195,15 @@ fn changes(blocks: &[Block], moments: &[Moment], home_db: f64) -> Option<Vec<Cha
         let mut levels: Vec<f64> = inner.iter().map(|moment| moment.gain_db).collect();
         let middle = median(&mut levels)?;
         let mut misses: Vec<f64> = levels.iter().map(|level| (level - middle).abs()).collect();
-        if 1.4826 * median(&mut misses)? > RIDE_SCATTER_DB {
+        let scatter_db = 1.4826 * median(&mut misses)?;
+        if scatter_db > RIDE_SCATTER_DB {
             return None;
         }
         let change_db = middle - home_db;
+        let is_clear = is_sharp && scatter_db < CLEAR_SHARE * change_db.abs();
+        if !is_clear && change_db.abs() < RIDE_DB {
+            return None;
+        }
         let half = home_db + change_db / 2.0;
         let there = |db: f64| (db - half) * change_db.signum() > 0.0;
         let (start, start_error) = crossing(blocks, run[0].first, there, -1)?;

@@ -15,6 +15,8 @@ const STEADIER: f64 = 0.4;
 const HUM_SHARE: f64 = 0.8;
 const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 const HARMONICS: usize = 20;
+/// How much a hum's level moves over time at most, in dB: half the range of the middle four fifths.
+const HUM_STEADY_DB: f64 = 2.0;
 /// Share of what is left that is DC.
 const DC_SHARE: f64 = 0.8;
 
@@ -59,7 +61,8 @@ pub(super) fn find(
     }
     let [sound_db, left_db] = levels.map(spread_db);
     let telling = sound_db >= MOVING_DB;
-    let hum_hz = MAINS_HZ.into_iter().find(|mains| {
+    let is_level = left_db <= HUM_STEADY_DB;
+    let hum_hz = MAINS_HZ.into_iter().filter(|_| is_level).find(|mains| {
         let tones: f64 = (1..=HARMONICS)
             .map(|n| {
                 let hz = mains * n as f64;

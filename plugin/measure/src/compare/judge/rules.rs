@@ -156,6 +156,9 @@ fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
     if stories.course.is_sharp {
         return NOISY_GAIN_DB;
     }
+    if left > MOST_LEFT {
+        return f64::INFINITY;
+    }
     let known = stories.tone.gain_db.map_or(UNKNOWN_GAIN_DB, |(_, error)| error);
     let filter = if aligned.path.filters.is_some() { FILTER_GAIN_DB } else { 0.0 };
     known.max(filter).max(NOISY_GAIN_DB)
@@ -163,6 +166,8 @@ fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
 
 /// How far what is left may move a gain, in dB.
 const NOISY_GAIN_DB: f64 = 0.01;
+/// Share of the export that filters leave over above which there is no one gain.
+const MOST_LEFT: f64 = 0.1;
 /// How far a gain may be off on which bands do not agree, in dB.
 const UNKNOWN_GAIN_DB: f64 = 0.1;
 /// How far a filter's skirts may move the gain of most bands, in dB.
@@ -191,7 +196,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
         sound::noise(record, facts),
         sound::second_programme(record, facts),
         time::drift(record),
-        path::band_limited(record),
+        path::band_limited(record, facts),
         path::lossy(record, facts),
         path::rate(record),
         path::word_length(record),

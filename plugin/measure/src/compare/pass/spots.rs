@@ -5,7 +5,6 @@
 //! of zeros where there ought to be sound are found by themselves.
 
 use std::collections::VecDeque;
-use std::ops::Range;
 
 use crate::compare::record::SpotKind;
 
@@ -25,6 +24,9 @@ const AGAINST_SOUND: f64 = 0.3;
 const CLEAN: f64 = 1e-3;
 /// Samples of a click, at most, where something differs all the time.
 const LONGEST_CLICK: usize = 24;
+/// Correlation of an error with the next one from which all of it lies near half the rate: that is lost in
+/// a converter, and is no click.
+const RINGS: f64 = -0.6;
 /// Smallest error of a spot: −80 dBFS, three steps of 16 bits.
 const LEAST_ERROR: f64 = 1e-4;
 /// Zeros in a row that are a spot by themselves.
@@ -35,8 +37,6 @@ const MISSING_POWER: f64 = 1e-7;
 const NEAR_TOP: f64 = 0.97;
 /// Spots of several channels this close, in frames, are one.
 const SAME_FRAMES: i64 = 16;
-/// Frames at either end in which a converter knows only half of what it interpolates.
-const END_FRAMES: i64 = 64;
 /// Spots kept; more are only counted.
 const MOST_KEPT: usize = 100_000;
 
@@ -102,12 +102,7 @@ impl SpotFinder {
     }
 
     /// All spots, in the order of time.
-    /// All spots. Unless most samples are `exact`, what a converter does at the ends of what is `covered`,
-    /// where it hears nothing before or behind, is none.
-    pub fn finish(mut self, covered: Range<i64>, exact: bool) -> Vec<Found> {
-        let inner = covered.start + END_FRAMES..covered.end - END_FRAMES;
-        self.found
-            .retain(|found| exact || found.kind != SpotKind::Wrong || inner.contains(&found.frame));
+    pub fn finish(mut self) -> Vec<Found> {
         self.found.sort_by_key(|found| found.frame);
         self.found
     }
@@ -232,7 +227,13 @@ impl Channel {
         let kind = self.kind(first, last, top);
         // A click is short; a longer burst, where something differs all the time, is what a filter or a
         // coder leaves of an attack.
-        if kind == SpotKind::Wrong && baseline > 0.0 && last - first >= LONGEST_CLICK {
+        let rings = || {
+            let error = |index: usize| self.samples[index].0 - self.samples[index].1;
+            let own: f64 = (first..=last).map(|index| error(index).powi(2)).sum();
+            let next: f64 = (first..last).map(|index| error(index) * error(index + 1)).sum();
+            next < RINGS * own
+        };
+        if kind == SpotKind::Wrong && baseline > 0.0 && (last - first >= LONGEST_CLICK || rings()) {
             return None;
         }
         Some(Found {

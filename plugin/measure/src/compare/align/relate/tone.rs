@@ -17,7 +17,7 @@ const LEAST_BANDS: usize = 6;
 const LEAST_RUN: usize = 2;
 /// A band this far down, in dB, is a hole, between bands that are judged no further than so many away; and
 /// one band alone is enough for an equaliser.
-const HOLE_DB: f64 = -10.0;
+const HOLE_DB: f64 = -16.0;
 const HOLE_BANDS: usize = 2;
 /// Levels this near to each other, in dB, are one; and the share of the bands that has to lie there
 /// for the gain of all to be known.

@@ -19,6 +19,8 @@ const MISSING_GAIN: f64 = 1e-3;
 const SPEED_PPM: f64 = 500.0;
 /// An end of the spectrum from here on is a converter's, and hardly audible, in Hz.
 const CONVERTER_HZ: f64 = 19_800.0;
+/// How far a spectrum has to fall, in dB, to end there if the gain goes with the level.
+const LIMITED_DB: f64 = 24.0;
 
 pub(super) fn polarity(record: &Comparison) -> Option<Said> {
     match record.polarity? {
@@ -256,8 +258,12 @@ fn unbalanced(record: &Comparison, facts: &Facts) -> Option<Said> {
     ))
 }
 
-pub(super) fn band_limited(record: &Comparison) -> Option<Said> {
-    let limit = record.band_limit?;
+pub(super) fn band_limited(record: &Comparison, facts: &Facts) -> Option<Said> {
+    // Where loud moments are turned down, what only they hold seems to be filtered.
+    let least_db = if facts.limited { LIMITED_DB } else { 0.0 };
+    let limit = record
+        .band_limit
+        .filter(|limit| limit.above_db.finite().is_none_or(|db| -db >= least_db))?;
     // At another speed the spectrum ends elsewhere by that alone.
     record.alignment.filter(|at| at.drift_ppm.abs() < SPEED_PPM)?;
     let severity = if limit.hz >= CONVERTER_HZ { Severity::Note } else { Severity::Caution };

@@ -14,8 +14,9 @@ use crate::words::{distance, fixed, frequency, level, list, moment, share, signe
 const LIMITED_DB: f64 = -0.15;
 /// The same within passages of a few seconds.
 const WITHIN_DB: f64 = -0.1;
-/// The same of one that works all the time, and the share of what differs that gains of blocks leave over
-/// then; a leveller leaves nothing.
+/// The same of one that works all the time: more than a leveller does within seconds, or less where gains of
+/// blocks leave over a share of what differs, which with a leveller they do not.
+const MOST_DB: f64 = -3.0;
 const STRONGLY_DB: f64 = -0.6;
 const BLOCKS_LEAVE: f64 = 0.1;
 /// A limiter on peaks alone: how many blocks it turned down, how high they rank by level, and how
@@ -58,6 +59,8 @@ const JOIN_S: f64 = 0.5;
 /// How long, in seconds, and how much of the sound something else has to be where the gain moves.
 const CLEAR_S: f64 = 0.3;
 const CLEAR_SHARE: f64 = 0.2;
+/// Edits beside which something else is told.
+const MOST_EDITS: usize = 3;
 /// How far an edge may be off, in seconds, to be told.
 const EDGE_S: f64 = 0.01;
 /// Share of what the response leaves over that each band's own gain of the moment leaves over, below
@@ -81,8 +84,9 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
         && (course.is_sharp || facts.own_gain_left < GAIN_LEFT)
         || facts.own_gain_left < OWN_GAIN;
     // One that works all the time moves within every block, so that no step between two is clear.
-    let is_strong = facts.within_passages_db.is_some_and(|db| db <= STRONGLY_DB)
-        && facts.gain_leaves >= BLOCKS_LEAVE;
+    let is_strong = facts
+        .within_passages_db
+        .is_some_and(|db| db <= MOST_DB || db <= STRONGLY_DB && facts.gain_leaves >= BLOCKS_LEAVE);
     let is_fast = course.jumps >= LEAST_JUMPS || is_strong;
     is_gain
         && is_fast
@@ -446,6 +450,11 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
             !(short(*from_s, *to_s) && (near_spot(*from_s, *to_s) || at_end(*from_s, *to_s)))
         })
         .collect();
+    // Among many edits it is not clear what belongs where.
+    let others = record.edits.iter().filter(|edit| edit.kind != EditKind::Overlaid).count();
+    if others > MOST_EDITS {
+        return None;
+    }
     let overlaid = record.edits.iter().filter(|edit| edit.kind == EditKind::Overlaid);
     places.extend(overlaid.map(|edit| (edit.export_s, edit.export_s + edit.length_s, 1.0)));
     places.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -105,8 +105,8 @@ fn is_everywhere(facts: &Facts) -> Option<bool> {
         })
         .collect();
     let noisy = ratios.iter().filter(|db| **db > EVERYWHERE_DB).count();
-    (ratios.len() >= LEAST_BLOCKS / 10)
-        .then(|| noisy as f64 >= EVERYWHERE_SHARE * ratios.len() as f64)
+    let is_everywhere = noisy as f64 >= EVERYWHERE_SHARE * ratios.len() as f64;
+    (ratios.len() >= LEAST_BLOCKS / 10).then_some(is_everywhere)
 }
 
 /// What no gain explains within a block, against the sound, in dB: the median over the blocks.

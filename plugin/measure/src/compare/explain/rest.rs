@@ -11,6 +11,8 @@ const LEAST_MOMENTS: usize = 15;
 const STEADY_DB: f64 = 1.5;
 const MOVING_DB: f64 = 1.5;
 const STEADIER: f64 = 0.4;
+/// How much the level of blocks moves at most, in dB, likewise: white noise moves by less than half of one.
+const EVEN_DB: f64 = 2.5;
 /// Share of what is left that tones hold for it to be a hum, and the mains' frequencies.
 const HUM_SHARE: f64 = 0.8;
 const MAINS_HZ: [f64; 2] = [50.0, 60.0];
@@ -40,6 +42,7 @@ pub(super) fn find(
     curve: &Curve,
 ) -> Rest {
     let mut levels: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
+    let mut fine = Vec::new();
     for (blocks, counts) in blocks.chunks(MOMENT).zip(counts.chunks(MOMENT)) {
         if counts.iter().any(|counts| !counts) {
             continue;
@@ -47,6 +50,7 @@ pub(super) fn find(
         let sum = |of: fn(&Block) -> f32| blocks.iter().map(|b| f64::from(of(b))).sum::<f64>();
         let (heard, left) = (sum(|b| b.predicted), sum(|b| b.rest));
         if left > 0.0 {
+            fine.extend(blocks.iter().map(|b| 10.0 * f64::from(b.rest).max(1e-30).log10()));
             levels[0].push(10.0 * heard.max(1e-30).log10());
             levels[1].push(10.0 * left.log10());
         }
@@ -60,6 +64,8 @@ pub(super) fn find(
         return Rest { dc, ..Rest::default() };
     }
     let [sound_db, left_db] = levels.map(spread_db);
+    // Dense music stays at its level over moments, but not within them.
+    let is_even = spread_db(fine) <= EVEN_DB;
     let telling = sound_db >= MOVING_DB;
     let is_level = left_db <= HUM_STEADY_DB;
     let hum_hz = MAINS_HZ.into_iter().filter(|_| is_level).find(|mains| {
@@ -74,7 +80,8 @@ pub(super) fn find(
         let chance = HARMONICS as f64 * 5.0 * spectra.bin_hz / end_hz;
         total > 0.0 && tones / total > HUM_SHARE + chance
     });
-    Rest { steady: left_db <= STEADY_DB.min(STEADIER * sound_db), hum_hz, dc, telling }
+    let steady = left_db <= STEADY_DB.min(STEADIER * sound_db) && is_even;
+    Rest { steady, hum_hz, dc, telling }
 }
 
 /// Half the range of the middle four fifths.

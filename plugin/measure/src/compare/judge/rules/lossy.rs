@@ -5,6 +5,7 @@
 use super::{Facts, sound};
 use crate::compare::median::median;
 use crate::compare::pass::Block;
+use crate::compare::purpose::PurposeBy;
 use crate::compare::record::Comparison;
 
 /// Noise below the sound, in dB, that coding leaves: more than this is distortion, less is rounding.
@@ -60,8 +61,11 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     if facts.own_gain_left < LEAST_OWN || facts.stories.rest.steady {
         return None;
     }
-    let (correlation, slope) = facts.left_follows?;
-    let follows = correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope);
+    // Of a coded file it is known; there it is only asked whether anything else was done.
+    let follows = record.purpose_by == PurposeBy::Codec
+        || facts.left_follows.is_some_and(|(correlation, slope)| {
+            correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope)
+        });
     let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && is_everywhere(facts)?;
     // A gain that moves leaves noise over the whole, but none within a moment.
     if within_moments_db(facts)? < noise_db - WITHIN_DB {

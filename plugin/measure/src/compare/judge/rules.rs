@@ -153,7 +153,9 @@ fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
     if left < 1e-6 && aligned.path.filters.is_none() {
         return 0.0;
     }
-    if stories.course.is_sharp {
+    // Noise gathers moments by chance.
+    let own_gain_left = aligned.related.as_ref().map_or(0.0, |related| related.own_gain_left);
+    if stories.course.is_sharp && own_gain_left < NOISE_LEFT {
         return NOISY_GAIN_DB;
     }
     if left > MOST_LEFT {
@@ -166,6 +168,8 @@ fn gain_error_db(aligned: &Aligned, stories: &Stories) -> f64 {
 
 /// How far what is left may move a gain, in dB.
 const NOISY_GAIN_DB: f64 = 0.01;
+/// Share of what the response leaves over that gains of moments leave over where it is noise.
+const NOISE_LEFT: f64 = 0.8;
 /// Share of the export that filters leave over above which there is no one gain.
 const MOST_LEFT: f64 = 0.1;
 /// How far a gain may be off on which bands do not agree, in dB.

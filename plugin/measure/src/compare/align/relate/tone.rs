@@ -32,9 +32,9 @@ const ROOT_FLOOR: f64 = 0.005;
 /// How far a coder's gain may be off beside what its bands scatter, in dB; and at most.
 const CODED_ERROR_DB: f64 = 0.005;
 const CODED_MOST_DB: f64 = 0.012;
-/// What noise of a coder may have taken from the sound, or given to it, at most, in dB by its share: half of
-/// what it is.
-const NOISE_TAKES_DB: f64 = 4.35;
+/// What noise of a coder may have taken from the sound, or given to it, at most, in dB by its share: all that
+/// it is.
+const NOISE_TAKES_DB: f64 = 8.7;
 /// Error, in dB, below which bands are equally well known.
 const ERROR_DB: f64 = 2e-3;
 /// Coherence of a band that hints at a response, and how far a flat one may move there, in dB.

@@ -13,15 +13,13 @@ const NOISE_DB: (f64, f64) = (-65.0, -3.0);
 /// How the noise of a band follows the sound of that band from moment to moment: least correlation, and by
 /// how many dB for each of the sound's. Noise that was added, and another programme, go their own ways;
 /// distortion rises faster.
-const LEAST_CORRELATION: f64 = 0.3;
-const SLOPES: (f64, f64) = (0.15, 1.1);
+const LEAST_CORRELATION: f64 = 0.13;
+const SLOPES: (f64, f64) = (0.1, 1.1);
 /// Share of the noise that each band's gain of the moment leaves over, at least.
 const LEAST_OWN: f64 = 0.8;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
-/// How much less noise there may be within a moment than over the whole, in dB.
-const WITHIN_DB: f64 = 20.0;
 /// Mean square below which a moment is not judged: −60 dBFS.
 const LEAST_POWER: f64 = 1e-6;
 const LEAST_BLOCKS: usize = 50;
@@ -67,10 +65,6 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
             correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope)
         });
     let looks = (NOISE_DB.0..=NOISE_DB.1).contains(&noise_db) && follows && is_everywhere(facts)?;
-    // A gain that moves leaves noise over the whole, but none within a moment.
-    if within_moments_db(facts)? < noise_db - WITHIN_DB {
-        return None;
-    }
     looks.then_some(Lossy { noise_db, sure: facts.has_edge })
 }
 
@@ -111,22 +105,4 @@ fn is_everywhere(facts: &Facts) -> Option<bool> {
     let noisy = ratios.iter().filter(|db| **db > EVERYWHERE_DB).count();
     let is_everywhere = noisy as f64 >= EVERYWHERE_SHARE * ratios.len() as f64;
     (ratios.len() >= LEAST_BLOCKS / 10).then_some(is_everywhere)
-}
-
-/// What no gain explains within a block, against the sound, in dB: the median over the blocks.
-fn within_moments_db(facts: &Facts) -> Option<f64> {
-    let mut shares: Vec<f64> = facts
-        .passed
-        .blocks
-        .iter()
-        .zip(facts.counts)
-        .filter(|(block, counts)| {
-            **counts && f64::from(block.heard) > LEAST_POWER * f64::from(block.frames)
-        })
-        .map(|(block, _)| {
-            let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
-            (1.0 - zy * zy / (zz * yy)).max(1e-12)
-        })
-        .collect();
-    median(&mut shares).map(|share| 10.0 * share.log10())
 }

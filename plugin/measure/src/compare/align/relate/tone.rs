@@ -231,20 +231,12 @@ fn equalised(bands: &[Band], middle: f64) -> Option<[(f64, f64); 2]> {
         let spread = band.over_time_db.map_or(0.0, |(spread, quiet)| spread.max(quiet.abs()));
         let far = band.level_db - middle;
         let least = LEAST_DB + band.error_db + SPREADS * spread;
-        if far < HOLE_DB {
-            -(LEAST_RUN as i32)
-        } else if far.abs() > least {
-            far.signum() as i32
-        } else {
-            0
-        }
+        if far.abs() > least { far.signum() as i32 } else { 0 }
     };
     let sides: Vec<i32> = bands.iter().map(moved).collect();
-    let moves = |run: &[i32]| {
-        let sum = run.iter().sum::<i32>().abs();
-        sum >= LEAST_RUN as i32 && run.iter().all(|side| *side != 0)
-    };
-    if !sides.windows(LEAST_RUN).any(moves) && !sides.contains(&-(LEAST_RUN as i32)) {
+    let runs = sides.windows(LEAST_RUN).any(|run| run[0] != 0 && run.iter().all(|s| *s == run[0]));
+    let has_hole = bands.iter().any(|band| band.level_db - middle < HOLE_DB);
+    if !runs && !has_hole {
         return None;
     }
     let told = bands.iter().filter(|band| band.error_db < 1.0).map(|band| (band.hz, band.level_db));

@@ -38,9 +38,10 @@ pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
         return None;
     }
     let error_db = facts.gain_error_db;
-    let within = match error_db {
-        error_db if error_db > FINE_DB => format!(", give or take {} dB", fixed(error_db, 2)),
-        _ => String::new(),
+    let within = if error_db > FINE_DB {
+        format!(", give or take {} dB", fixed(error_db, 2))
+    } else {
+        String::new()
     };
     let moved = moved(db);
     Some(said(

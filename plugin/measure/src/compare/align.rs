@@ -5,6 +5,7 @@ mod anchors;
 mod coarse;
 pub(super) mod cuts;
 mod early;
+mod elsewhere;
 mod fit;
 mod mapping;
 pub(super) mod relate;
@@ -41,14 +42,8 @@ const NOISY_FRAME: f64 = 0.12;
 const FILTER_FRAMES: f64 = 6.0;
 /// Share that a filter leaves over from which coding or noise may have taken from the gain.
 const NOISY_SHARE: f64 = 1e-5;
-/// Likeness of anchors that are lost, for how long, in seconds, they have to be, how much of that is
-/// looked for elsewhere, and how many such stretches.
-const LOST: f64 = 0.2;
-const LOST_S: f64 = 1.2;
-const RESCUED_S: f64 = 12.0;
-const MOST_RESCUED: usize = 12;
 /// Steps and drifts no larger than this, in frames of the mix, may be a filter's phase.
-const SMALL_STEP: f64 = 64.0;
+const SMALL_STEP: f64 = 512.0;
 /// How much more of its power than the usual anchor one may leave over before it is foreign.
 const FOREIGN_RATIO: f64 = 10.0;
 const FOREIGN_SHARE: f64 = 1e-3;
@@ -120,12 +115,12 @@ pub(super) fn align<M: Source, X: Source>(
     let frames = profiles.map(|profile| profile.facts.frames as i64);
     let rough = coarse::align(&profiles[0].features, &profiles[1].features, frames[1], rates_hz);
     if let Some(rough) = &rough
-        && let Some(aligned) = tune(mix, export, &rough.timeline, profiles)?
+        && let Some(aligned) = tune(mix, export, &rough.timeline, &rough.others, profiles)?
     {
         return Ok(Laid::Exactly(Box::new(aligned)));
     }
     if let Some(early) = early::align(mix, export, rates_hz, frames)?
-        && let Some(aligned) = tune(mix, export, &early, profiles)?
+        && let Some(aligned) = tune(mix, export, &early, &[], profiles)?
     {
         return Ok(Laid::Exactly(Box::new(aligned)));
     }
@@ -137,10 +132,12 @@ pub(super) fn align<M: Source, X: Source>(
     })
 }
 
+/// `others` are other places for the segments of a rough timeline.
 fn tune<M: Source, X: Source>(
     mix: &mut Reel<M>,
     export: &mut Reel<X>,
     rough: &Timeline,
+    others: &[Vec<f64>],
     profiles: [&Profile; 2],
 ) -> Result<Option<Aligned>, Failed<M::Error, X::Error>> {
     let rates_hz = profiles.map(|profile| f64::from(profile.facts.sample_rate_hz));
@@ -149,8 +146,9 @@ fn tune<M: Source, X: Source>(
     let shorter = ((frames[0] as f64 / nominal) as i64).min(frames[1]);
     let plan = Plan::new(rates_hz, shorter, SEARCH_S, profiles.map(|profile| &profile.spectrum));
     let window = plan.frames as i64;
+    let begun = rough;
     let mut found = anchors::find(mix, export, rough, &plan)?;
-    let rescued = rescue(mix, export, rough, &found.anchors, rates_hz, frames)?;
+    let rescued = elsewhere::lost(mix, export, rough, &found.anchors, rates_hz, frames)?;
     let rough = rescued.as_ref().unwrap_or(rough);
     if rescued.is_some() {
         found = anchors::find(mix, export, rough, &plan)?;
@@ -201,6 +199,10 @@ fn tune<M: Source, X: Source>(
     if likeness < LEAST_LIKENESS {
         return Ok(None);
     }
+    let known = Path { gains: mapping.gains.clone(), late: late.clone(), filters: None };
+    if let Some(better) = elsewhere::again(mix, export, begun, others, &known, &plan)? {
+        return tune(mix, export, &better, &[], profiles);
+    }
     late.iter_mut().for_each(|late| *late = settled(*late, WHOLE_FRAME));
     let mut path = Path { gains: mapping.gains.clone(), late, filters: None };
     let Some(mut related) =
@@ -219,6 +221,14 @@ fn tune<M: Source, X: Source>(
     // One place for all, where that explains as much, is simpler than a clock or cuts.
     if let Some(simple) = straight(&fit, nominal, frames[1]) {
         let one = relate::relate(mix, export, &simple.timeline, &mapping, &path.late, rates_hz)?;
+        if let Some(one) = &one {
+            eprintln!(
+                "DBG straight {} {:.3e} other {:.3e}",
+                one.filters.is_some(),
+                one.filtered_left,
+                related.filtered_left
+            );
+        }
         if let Some(one) = one.filter(|one| one.is_as_good_as(&related)) {
             (fit, related) = (simple, one);
         }
@@ -226,15 +236,18 @@ fn tune<M: Source, X: Source>(
     if related.filters.is_some() {
         // What the filters delay beyond their own phase belongs to the place; and a part of a frame
         // cannot be told from a filter's phase.
-        let late_frames: Vec<f64> =
-            related.excess.iter().map(|late| late * fit.timeline.step).collect();
+        // A filter that turns no phase has no delay of its own.
+        let own = if related.turns_no_phase() { 0.0 } else { fit.timeline.step };
+        let late_frames: Vec<f64> = related.excess.iter().map(|late| late * own).collect();
         let first = path.late.first().copied().unwrap_or(0.0);
         let common = late_frames.first().copied().unwrap_or(0.0) + first;
         // A converter's filter is no minimum-phase one, and moves nothing.
         let is_converted = fit.timeline.step != 1.0 && common.abs() < FILTER_FRAMES;
         let common = if is_converted { first } else { common };
         for (late, more) in path.late.iter_mut().zip(&late_frames) {
-            *late = settled(*late + more - common, FILTERED_FRAME);
+            // Less than a frame may be the filters' phase.
+            let apart = settled(*late + more - common, FILTERED_FRAME);
+            *late = if apart.abs() < 1.0 { 0.0 } else { apart };
         }
         for segment in &mut fit.timeline.segments {
             let place = segment.mix_at_zero - common;
@@ -321,58 +334,6 @@ fn straight(fit: &Fit, nominal: f64, frames: i64) -> Option<Fit> {
     let segment = Segment { start: first.start, end: last.end, mix_at_zero };
     let timeline = Timeline { segments: vec![segment], step: nominal };
     Some(Fit { timeline, place_error: fit.place_error, step_error: fit.step_error })
-}
-
-/// Stretches in which nothing is like the mix where it was looked for, looked for elsewhere: sound whose
-/// level hardly moves is not found by its course. `None` where there are none, or none is found.
-fn rescue<M: Source, X: Source>(
-    mix: &mut Reel<M>,
-    export: &mut Reel<X>,
-    rough: &Timeline,
-    anchors: &[Anchor],
-    rates_hz: [f64; 2],
-    frames: [i64; 2],
-) -> Result<Option<Timeline>, Failed<M::Error, X::Error>> {
-    let nominal = rates_hz[0] / rates_hz[1];
-    if (rough.step / nominal - 1.0).abs() > SMEARED {
-        return Ok(None);
-    }
-    let mut lost: Vec<(f64, f64)> = Vec::new();
-    let mut is_open = false;
-    for anchor in anchors {
-        let is_lost = anchor.likeness < LOST;
-        match lost.last_mut() {
-            Some(last) if is_lost && is_open => last.1 = anchor.export,
-            _ if is_lost => lost.push((anchor.export, anchor.export)),
-            _ => {}
-        }
-        is_open = is_lost;
-    }
-    lost.retain(|(from, to)| to - from >= LOST_S * rates_hz[1]);
-    let mut segments = rough.segments.clone();
-    for (from, to) in lost.into_iter().take(MOST_RESCUED) {
-        let length = (to - from).min(RESCUED_S * rates_hz[1]);
-        let start = ((from + to - length) / 2.0) as i64;
-        let place = early::place(mix, export, rates_hz, frames[0], start, length / rates_hz[1])?;
-        let Some(mix_at_zero) = place else { continue };
-        // The stretch becomes a segment of its own, and splits the one in which it lies.
-        let (from, to) = (from as i64, to as i64);
-        let mut split: Vec<Segment> = Vec::new();
-        for segment in segments {
-            let mut keep = |start: i64, end: i64| {
-                if end > start {
-                    split.push(Segment { start, end, ..segment });
-                }
-            };
-            keep(segment.start, segment.end.min(from));
-            keep(segment.start.max(to), segment.end);
-        }
-        split.push(Segment { start: from, end: to, mix_at_zero });
-        split.sort_by_key(|segment| segment.start);
-        segments = split;
-    }
-    let changed = segments != rough.segments;
-    Ok(changed.then_some(Timeline { segments, step: rough.step }))
 }
 
 /// A delay that is near enough to a whole number of frames is one.

@@ -39,8 +39,8 @@ pub(super) enum Apart {
 pub(super) fn judge(record: &mut Comparison, aligned: &Aligned, found: &Found) {
     let Found { passed, stretches, stories, .. } = found;
     let facts = rules::Facts::of(record, aligned, passed, stretches, stories);
-    record.verdict = verdict::of(record, &facts);
     let said = settled(rules::all(record, &facts), record);
+    record.verdict = verdict::of(record, &facts, &said);
     record.sentence = verdict::sentence(record, &said);
     record.findings = said.iter().map(|said| said.finding.clone()).collect();
     record.outside = outside::of(record, &said);

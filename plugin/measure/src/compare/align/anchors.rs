@@ -101,6 +101,11 @@ impl Plan {
         Self { frames, apart, search: (search_s * rate_hz).ceil() as usize, rates_hz, weight }
     }
 
+    /// Sample rates of mix and export, in Hz.
+    pub fn rates_hz(&self) -> [f64; 2] {
+        self.rates_hz
+    }
+
     /// Windows along a timeline: of each the segment and its first frame; some at a time.
     fn parts(&self, timeline: &Timeline) -> Vec<Vec<(usize, i64)>> {
         let mut windows = Vec::new();

@@ -34,6 +34,8 @@ const SPEED_STEP: f64 = 0.004;
 /// has to be likelier.
 const STRAIGHT: f64 = 0.75;
 const AS_LIKE: f64 = 0.05;
+/// Other places of a piece that are kept, at most.
+const MOST_OTHERS: usize = 4;
 
 /// A line through places.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +55,9 @@ impl Track {
 /// Where the courses of level agree.
 pub(in crate::compare) struct Rough {
     pub timeline: Timeline,
+    /// By segment: other places at which the courses agree as well, as `mix_at_zero`. What is said or
+    /// played again has the same course.
+    pub others: Vec<Vec<f64>>,
     /// How much faster than the mix the export plays.
     pub speed: f64,
     /// Mean likeness of the windows that tell anything.
@@ -70,8 +75,12 @@ pub(in crate::compare) fn align(
     let straight = way(mix, export, MOST_WINDOWS);
     let rough = |speed: f64, (pieces, likeness): (Vec<Piece>, f64)| {
         let slope = pieces.first().map_or(0.0, |piece| piece.track.slope);
+        let hop_frames = rates_hz[0] / HOPS_A_SECOND;
+        let places =
+            |piece: &Piece| piece.others.iter().map(|offset| offset * hop_frames).collect();
+        let others = pieces.iter().map(places).collect();
         let timeline = timeline(&pieces, speed, frames, rates_hz);
-        Rough { timeline, speed: (1.0 + slope) / speed, likeness }
+        Rough { timeline, others, speed: (1.0 + slope) / speed, likeness }
     };
     if let Some((pieces, likeness)) = &straight
         && pieces.len() == 1
@@ -110,6 +119,8 @@ struct Piece {
     start: usize,
     end: usize,
     track: Track,
+    /// Offsets of other tracks that are as like.
+    others: Vec<f64>,
 }
 
 /// The pieces of the way, and the mean likeness of the windows that hold sound.
@@ -185,6 +196,7 @@ fn pieces(
                 start: windows.middle(first),
                 end: windows.middle(last),
                 track: tracks[track],
+                others: others(&likeness[first..=last], track, tracks),
             });
         }
         start = end;
@@ -201,6 +213,22 @@ fn pieces(
         last.end = hops;
     }
     pieces
+}
+
+/// Offsets of the tracks that are as like as the chosen one over some windows, the likest first.
+fn others(likeness: &[Vec<f64>], chosen: usize, tracks: &[Track]) -> Vec<f64> {
+    let mean = |track: usize| {
+        likeness.iter().map(|of| of[track]).sum::<f64>() / likeness.len().max(1) as f64
+    };
+    let least = mean(chosen) - AS_LIKE;
+    let mut found: Vec<(f64, f64)> = (0..tracks.len())
+        .filter(|&track| track != chosen)
+        .map(|track| (mean(track), tracks[track].offset))
+        .filter(|(likeness, _)| *likeness >= least)
+        .collect();
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.truncate(MOST_OTHERS);
+    found.into_iter().map(|(_, offset)| offset).collect()
 }
 
 /// The way in frames. `speed` is that of the stretched export's hops.

@@ -36,6 +36,9 @@ const LEAST_WINDOWS: usize = 8;
 /// What a simpler time may leave over against another one: as a ratio, and as a share of the export.
 const AS_GOOD_RATIO: f64 = 1.5;
 const AS_GOOD_SHARE: f64 = 1e-7;
+/// Coherence of a band whose phase is clear, and sine of a phase that is none.
+const CLEAR: f64 = 0.9;
+const IN_PHASE: f64 = 0.1;
 /// Rounds in which windows are chosen.
 const MOST_ROUNDS: usize = 3;
 
@@ -84,6 +87,12 @@ impl Related {
             if inverted && !is_turned { -1.0 } else { 1.0 }
         };
         self.bands.iter().map(sign).collect()
+    }
+
+    /// Whether all that is clear lies in phase with the mix, or against it.
+    pub fn turns_no_phase(&self) -> bool {
+        let clear = self.bands.iter().flatten().filter(|band| band.coherence >= CLEAR);
+        clear.into_iter().all(|band| band.phase.sin().abs() < IN_PHASE)
     }
 
     /// Whether it explains what another relation does, or hardly less.

@@ -1,5 +1,6 @@
 //! Moments in which something else is heard than the mix, be it filtered and at another gain.
 
+use crate::compare::median::median;
 use crate::compare::pass::Block;
 
 /// Blocks that are judged together.
@@ -16,6 +17,9 @@ const NOISIEST: f64 = 1e-3;
 const STANDS_OUT: f64 = 10.0;
 /// Mean square of what is left, below which nobody hears it: −75 dBFS.
 const LEAST_POWER: f64 = 3e-8;
+/// How far what is left in a burst may go with the prediction, as a share of its own power: what was added
+/// does not know the mix, and what a gate or a filter takes away is the mix.
+const OWN_WAY: f64 = 0.35;
 /// Bursts closer than this, in seconds, are one.
 const JOIN_S: f64 = 0.35;
 /// Share of the file that bursts may fill; more is no moment any more.
@@ -80,6 +84,9 @@ pub(super) fn find(blocks: &[Block], rate_hz: f64) -> Vec<Burst> {
     if count as f64 > MOST_SHARE * out.len() as f64 {
         return Vec::new();
     }
+    let mut gains: Vec<f64> =
+        sums.iter().filter(|sums| sums[0] > 0.0).map(|sums| sums[1] / sums[0]).collect();
+    let gain = median(&mut gains).unwrap_or(1.0);
     let mut bursts: Vec<Burst> = Vec::new();
     for (n, _) in out.iter().enumerate().filter(|(_, out)| **out) {
         // The block within the window that differs most stands for it.
@@ -100,5 +107,18 @@ pub(super) fn find(blocks: &[Block], rate_hz: f64) -> Vec<Burst> {
             bursts.push(Burst { start, end, share });
         }
     }
+    bursts.retain(|burst| goes_its_own_way(blocks, burst, gain));
     bursts
+}
+
+/// Whether what a gain leaves over in a burst has nothing to do with the prediction.
+fn goes_its_own_way(blocks: &[Block], burst: &Burst, gain: f64) -> bool {
+    let within = |block: &&Block| (burst.start..burst.end).contains(&block.frame);
+    let (mut left, mut along) = (0.0, 0.0);
+    for block in blocks.iter().filter(within) {
+        let [zz, zy, yy] = [block.zz, block.zy, block.yy].map(f64::from);
+        left += yy - 2.0 * gain * zy + gain * gain * zz;
+        along += gain * zy - gain * gain * zz;
+    }
+    along.abs() <= OWN_WAY * left
 }

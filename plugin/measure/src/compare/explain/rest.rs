@@ -19,6 +19,11 @@ const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 const HARMONICS: usize = 20;
 /// How much a hum's level moves over time at most, in dB: half the range of the middle four fifths.
 const HUM_STEADY_DB: f64 = 2.0;
+/// What goes with the prediction in the quieter half of the blocks, as a share of what differs there, from
+/// which noise was taken away and none added; how many chances away from none; and frames that go together.
+const TAKEN: f64 = -0.5;
+const CHANCES: f64 = 2.0;
+const TOGETHER_FRAMES: f64 = 50.0;
 /// Share of what is left that is DC.
 const DC_SHARE: f64 = 0.8;
 
@@ -80,8 +85,23 @@ pub(super) fn find(
         let chance = HARMONICS as f64 * 5.0 * spectra.bin_hz / end_hz;
         total > 0.0 && tones / total > HUM_SHARE + chance
     });
-    let steady = left_db <= STEADY_DB.min(STEADIER * sound_db) && is_even;
+    let steady =
+        left_db <= STEADY_DB.min(STEADIER * sound_db) && is_even && !is_taken(blocks, counts);
     Rest { steady, hum_hz, dc, telling }
+}
+
+/// Whether what differs in quiet moments is sound of the mix that the export does not have.
+fn is_taken(blocks: &[Block], counts: &[bool]) -> bool {
+    let counted = blocks.iter().zip(counts).filter(|(_, counts)| **counts);
+    let mut quiet: Vec<&Block> = counted.map(|(block, _)| block).collect();
+    quiet.sort_by(|a, b| a.zz.total_cmp(&b.zz));
+    quiet.truncate(quiet.len() / 2);
+    let sum = |of: &dyn Fn(&Block) -> f64| quiet.iter().map(|block| of(block)).sum::<f64>();
+    let (zz, zy) = (sum(&|b| f64::from(b.zz)), sum(&|b| f64::from(b.zy)));
+    let differs = sum(&|b| f64::from(b.yy)) - 2.0 * zy + zz;
+    let chance =
+        (zz * differs.max(0.0) * TOGETHER_FRAMES / sum(&|b| f64::from(b.frames)).max(1.0)).sqrt();
+    zy - zz < TAKEN * differs - CHANCES * chance
 }
 
 /// Half the range of the middle four fifths.

@@ -17,8 +17,9 @@ use crate::compare::explain::{Shape, Stories};
 use crate::compare::finding::Code;
 use crate::compare::pass::Passed;
 use crate::compare::record::{Comparison, Dither};
+use crate::level::Level;
 use crate::verdict::Severity;
-use crate::words::{count, list};
+use crate::words::{count, level, list};
 use lossy::Lossy;
 
 /// How much higher than the rounding of the export's words a residual may be, in dB.
@@ -207,7 +208,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
         signal::gain(record, facts),
         signal::loudness(record),
         peaks::true_peak(record),
-        signal::hidden(record),
+        signal::hidden(record, facts),
         time::delay(record),
         time::ambiguous(record),
     ]
@@ -219,7 +220,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
     said.extend(sound::gain_moves(record, facts));
     said.extend(sound::unexplained(record, facts, &said));
     if said.is_empty() {
-        said.push(clean());
+        said.push(if facts.is_equal || facts.is_rounding { clean() } else { outside_band(record) });
     }
     said
 }
@@ -246,6 +247,24 @@ pub(super) fn invalid(record: &Comparison) -> Option<Said> {
             &[("mix_frames", counts[0] as f64), ("export_frames", counts[1] as f64)],
         )
     })
+}
+
+/// Something differs, and hardly where it is audible.
+fn outside_band(record: &Comparison) -> Said {
+    let [all, audible] = record
+        .residual
+        .map_or([Level::NONE; 2], |residual| [residual.total_dbfs, residual.audible_dbfs]);
+    said(
+        Code::Unexplained,
+        Severity::Note,
+        format!("{} dBFS differ, and hardly where it is audible", level(all, 1)),
+        format!(
+            "The export differs by {} dBFS, and by {} dBFS in the audible band.",
+            level(all, 1),
+            level(audible, 1)
+        ),
+        &[("residual_dbfs", all.finite().unwrap_or(f64::NEG_INFINITY))],
+    )
 }
 
 fn clean() -> Said {

@@ -4,6 +4,7 @@ use super::Said;
 use super::rules::Facts;
 use super::words::{moved, samples};
 use crate::compare::assemble::is_straight;
+use crate::compare::finding::Code;
 use crate::compare::record::{Comparison, Dither, Polarity, Verdict};
 use crate::verdict::Severity;
 use crate::words::{bits, level, list};
@@ -13,12 +14,16 @@ const MOST_PHRASES: usize = 4;
 /// Missing or added ends shorter than this, in seconds, do not change the verdict.
 const LEAST_END_S: f64 = 0.1;
 
-pub(super) fn of(record: &Comparison, facts: &Facts) -> Verdict {
+pub(super) fn of(record: &Comparison, facts: &Facts, said: &[Said]) -> Verdict {
     let edited = record.edits.iter().any(|edit| {
         use crate::compare::record::EditKind::{EndTrimmed, StartTrimmed};
         !matches!(edit.kind, StartTrimmed | EndTrimmed) || edit.length_s >= LEAST_END_S
     });
+    let together = record.channel_delays_samples.iter().all(|delay| *delay == 0.0);
+    let alike = !said.iter().any(|said| said.finding.code == Code::ChannelsChanged);
     let straight = is_straight(record)
+        && together
+        && alike
         && record.mix.channels == record.export.channels
         && !facts.channels_missing;
     let steady = record.alignment.is_some_and(|at| at.drift_ppm == 0.0);

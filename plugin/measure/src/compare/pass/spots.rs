@@ -24,6 +24,8 @@ const AGAINST_SOUND: f64 = 0.3;
 const CLEAN: f64 = 1e-3;
 /// Samples of a click, at most, where something differs all the time.
 const LONGEST_CLICK: usize = 24;
+/// Samples from which what is lower than it should be throughout was turned down and is no click.
+const LEAST_TURNED_DOWN: usize = 8;
 /// Correlation of an error with the next one from which all of it lies near half the rate: that is lost in
 /// a converter, and is no click.
 const RINGS: f64 = -0.6;
@@ -233,6 +235,12 @@ impl Channel {
             let next: f64 = (first..last).map(|index| error(index) * error(index + 1)).sum();
             next < RINGS * own
         };
+        if kind == SpotKind::Wrong
+            && last - first >= LEAST_TURNED_DOWN
+            && self.turned_down(first, last)
+        {
+            return None;
+        }
         if kind == SpotKind::Wrong && baseline > 0.0 && (last - first >= LONGEST_CLICK || rings()) {
             return None;
         }
@@ -246,14 +254,19 @@ impl Channel {
         })
     }
 
+    /// Whether every sample lies between its prediction and none: a gain, or a ceiling.
+    fn turned_down(&self, first: usize, last: usize) -> bool {
+        (first..=last).all(|index| {
+            let (y, z) = self.samples[index];
+            y.abs() <= z.abs() && y.signum() == z.signum()
+        })
+    }
+
     fn kind(&self, first: usize, last: usize, top: f64) -> SpotKind {
         let heard = |index: usize| self.samples[index].0;
         let flat = (first..last).all(|index| heard(index) == heard(index + 1));
         let near_top = (first..=last).any(|index| heard(index).abs() >= NEAR_TOP * top.max(0.1));
-        let cut_off = (first..=last).all(|index| {
-            let (y, z) = self.samples[index];
-            y.abs() <= z.abs() && y.signum() == z.signum()
-        });
+        let cut_off = self.turned_down(first, last);
         if (first..=last).all(|index| heard(index) == 0.0) {
             SpotKind::Zeroed
         } else if near_top && (cut_off || heard(first).abs() >= 0.9999) {

@@ -11,6 +11,10 @@ use crate::compare::record::ChannelMap;
 /// the export's power.
 const SIMPLE_RATIO: f64 = 1.4;
 const SIMPLE_SHARE: f64 = 1e-6;
+/// The same where a simple map explains nearly all: of channels that are nearly alike, the freest relation also
+/// explains what the windows' edges do.
+const NEARLY_RATIO: f64 = 4.0;
+const NEARLY_SHARE: f64 = 3e-3;
 /// The same for gains that no filter goes with.
 const MATRIX_RATIO: f64 = 2.0;
 const MATRIX_SHARE: f64 = 1e-4;
@@ -33,7 +37,8 @@ pub(super) struct Chosen {
 pub(super) fn choose(gathered: &Gathered, before: &Mapping) -> Chosen {
     let total = gathered.heard_power();
     let free = left_by_all(gathered);
-    let allowed = SIMPLE_RATIO * free + SIMPLE_SHARE * total;
+    let allowed = (SIMPLE_RATIO * free + SIMPLE_SHARE * total)
+        .max((NEARLY_RATIO * free).min(NEARLY_SHARE * total));
     let covariance = covariance(gathered);
     for (map, patterns) in covariance.simple_maps() {
         if gathered.left_by_filters(&patterns) <= allowed {

@@ -81,18 +81,22 @@ pub(super) fn find(related: &Related) -> Tone {
         })
         .collect();
     let gains_db: Vec<Option<(f64, f64)>> = channels.iter().map(|bands| gain(bands)).collect();
-    // Channels together: each band's level, weighted by what the mix holds there.
-    let mut bands: Vec<Band> = Vec::new();
-    for band in channels.iter().flatten() {
-        match bands.iter_mut().find(|known| known.hz == band.hz) {
-            Some(known) => *known = together(known, band),
-            None => bands.push(*band),
-        }
-    }
-    bands.sort_by(|a, b| a.hz.total_cmp(&b.hz));
+    let bands = all_together(channels.iter().flatten().copied());
     let gain_db = gain(&bands);
+    // Channels at gains of their own are no filter, however unlike their sound is.
+    let known_db =
+        gain_db.or(gains_db.iter().copied().collect::<Option<Vec<_>>>().map(|all| all[0]));
+    let bands = match known_db {
+        Some((known_db, _)) => {
+            all_together(channels.iter().zip(&gains_db).flat_map(|(bands, gain)| {
+                let apart_db = gain.map_or(0.0, |(own_db, _)| own_db - known_db);
+                bands.iter().map(move |band| Band { level_db: band.level_db - apart_db, ..*band })
+            }))
+        }
+        None => bands,
+    };
     let mut levels: Vec<f64> = bands.iter().map(|band| band.level_db).collect();
-    let middle = gain_db.map(|gain| gain.0).or_else(|| median(&mut levels)).unwrap_or(0.0);
+    let middle = known_db.map(|known| known.0).or_else(|| median(&mut levels)).unwrap_or(0.0);
     let mut quiet: Vec<f64> = bands.iter().filter_map(|band| Some(band.over_time_db?.1)).collect();
     let quiet_db = median(&mut quiet).unwrap_or(0.0);
     Tone {
@@ -126,6 +130,19 @@ fn holes(bands: &[Band], judged: impl Fn(&Band) -> bool) -> Vec<bool> {
             && !judged(band)
     };
     bands.iter().enumerate().map(|(n, band)| is_gone(band) && near(n)).collect()
+}
+
+/// Channels together: each band's level, weighted by what the mix holds there.
+fn all_together(channels: impl Iterator<Item = Band>) -> Vec<Band> {
+    let mut bands: Vec<Band> = Vec::new();
+    for band in channels {
+        match bands.iter_mut().find(|known| known.hz == band.hz) {
+            Some(known) => *known = together(known, &band),
+            None => bands.push(band),
+        }
+    }
+    bands.sort_by(|a, b| a.hz.total_cmp(&b.hz));
+    bands
 }
 
 fn together(a: &Band, b: &Band) -> Band {

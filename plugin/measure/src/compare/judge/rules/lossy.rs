@@ -15,8 +15,10 @@ const NOISE_DB: (f64, f64) = (-65.0, -3.0);
 /// distortion rises faster.
 const LEAST_CORRELATION: f64 = 0.13;
 const SLOPES: (f64, f64) = (0.1, 1.1);
-/// Share of the noise that each band's gain of the moment leaves over, at least.
-const LEAST_OWN: f64 = 0.8;
+/// Share of the noise that each band's gain of the moment leaves over, at least, and gains of hundredths of a
+/// second: what a gain explains, however fast it moves, is no noise.
+const LEAST_OWN: f64 = 0.9;
+const LEAST_BY_GAINS: f64 = 0.9;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
@@ -56,11 +58,17 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     let noise_db = median(&mut ratios)?;
     // What each band's own gain explains at any moment is no noise, and what stays at one level is no
     // coder's.
-    if facts.own_gain_left < LEAST_OWN || facts.stories.rest.steady {
+    let is_gain = facts.own_gain_left < LEAST_OWN || facts.gain_leaves < LEAST_BY_GAINS;
+    if is_gain || facts.stories.rest.steady {
+        return None;
+    }
+    // Nor without an end of the spectrum beside a filter: what makes overtones looks the same.
+    let is_known = record.purpose_by == PurposeBy::Codec;
+    if facts.filtered && !facts.has_edge && !is_known {
         return None;
     }
     // Of a coded file it is known; there it is only asked whether anything else was done.
-    let follows = record.purpose_by == PurposeBy::Codec
+    let follows = is_known
         || facts.left_follows.is_some_and(|(correlation, slope)| {
             correlation >= LEAST_CORRELATION && (SLOPES.0..=SLOPES.1).contains(&slope)
         });

@@ -33,7 +33,10 @@ pub(super) fn gain(record: &Comparison, facts: &Facts) -> Option<Said> {
     let db = record.gain_db.filter(|db| db.abs() >= least)?;
     // Of a matrix there is no one gain, and where the gain depends on the level it is known only where
     // there are moments that nothing worked on.
-    let unknown = (facts.moving || facts.limited) && !facts.has_home || sound::lingers(facts);
+    let by_level = facts.moving || facts.limited;
+    let unknown = by_level && !facts.has_home
+        || facts.stories.bend.is_some_and(|bend| bend.cut_off.is_none())
+        || sound::lingers(facts);
     if record.channels == Some(ChannelMap::Other) || unknown {
         return None;
     }
@@ -69,7 +72,7 @@ pub(super) fn loudness(record: &Comparison) -> Option<Said> {
     ))
 }
 
-pub(super) fn hidden(record: &Comparison) -> Option<Said> {
+pub(super) fn hidden(record: &Comparison, facts: &Facts) -> Option<Said> {
     let pairs = [
         ("above the audible band", record.levels.mix.above_dbfs, record.levels.export.above_dbfs),
         ("below the audible band", record.levels.mix.below_dbfs, record.levels.export.below_dbfs),
@@ -90,7 +93,7 @@ pub(super) fn hidden(record: &Comparison) -> Option<Said> {
         said(
             Code::Hidden,
             Severity::Note,
-            "",
+            if facts.stories.rest.dc { "its DC is another" } else { "" },
             format!("Hidden content changes: {}.", parts.join("; ")),
             &[],
         )

@@ -12,6 +12,8 @@ use crate::words::{distance, fixed, frequency, level, list, moment, share, signe
 
 /// How much less gain the loudest blocks get before a limiter is named, in dB.
 const LIMITED_DB: f64 = -0.15;
+/// And as a share of what gains scatter by: one that has nothing to do with the level scatters too.
+const LOUD_SHARE: f64 = 0.15;
 /// The same within passages of a few seconds.
 const WITHIN_DB: f64 = -0.1;
 /// The same of one that works all the time: more than a leveller does within seconds, or less where gains of
@@ -31,6 +33,12 @@ const LEAST_JUMPS: usize = 5;
 const GAIN_LEFT: f64 = 0.85;
 /// Share of all that differs that gains of hundredths of a second leave over, at most, then.
 const GAIN_LEAVES: f64 = 0.5;
+/// And of a limiter that one band of the sound is moved by.
+const GAIN_ALONE: f64 = 0.75;
+/// Share of all that differs that gains of hundredths of a second leave over where they move faster than
+/// moments show; and how far, in dB.
+const FAST_LEAVES: f64 = 0.3;
+const FAST_DB: f64 = 0.15;
 /// Share of what gains leave over that filters have to leave over of noise.
 const FILTERS_LEAVE: f64 = 0.8;
 /// Correlation of what is left with the sound of the same band and moment from which it is no noise.
@@ -73,7 +81,7 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
     if facts.stories.bend.is_some() || is_changed {
         return false;
     }
-    let everywhere = dynamics.loud_gain_db <= LIMITED_DB
+    let everywhere = dynamics.loud_gain_db <= LIMITED_DB.min(-LOUD_SHARE * dynamics.spread_db)
         && facts.within_passages_db.is_some_and(|db| db <= WITHIN_DB);
     // One that works on a few peaks only hardly moves the loudest twentieth.
     let on_peaks = dynamics.spread_db < PEAKS_SPREAD_DB
@@ -89,6 +97,7 @@ pub(super) fn is_limited(dynamics: &Dynamics, facts: &Facts) -> bool {
         .is_some_and(|db| db <= MOST_DB || db <= STRONGLY_DB && facts.gain_leaves >= BLOCKS_LEAVE);
     let is_fast = course.jumps >= LEAST_JUMPS || is_strong;
     is_gain
+        && facts.gain_leaves < GAIN_ALONE
         && is_fast
         && (everywhere || on_peaks)
         && dynamics.most_reduction_db >= LEAST_REDUCTION_DB
@@ -164,7 +173,10 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
         return Vec::new();
     }
     let rate_hz = f64::from(record.export.sample_rate_hz);
+    let fast_db = record.dynamics.map_or(0.0, |dynamics| dynamics.spread_db);
+    let is_fast = facts.gain_leaves < FAST_LEAVES && fast_db >= FAST_DB;
     match &course.shape {
+        Shape::Steady if is_fast && facts.lossy.is_none() => vec![moves(2.0 * fast_db)],
         Shape::Steady => Vec::new(),
         Shape::Changes(changes) => changed(changes, rate_hz),
         _ if facts.own_gain_left < OWN_GAIN && is_denoised(facts) => Vec::new(),
@@ -180,17 +192,22 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
             ),
             &[("range_db", course.range_db)],
         )],
-        Shape::Moves | Shape::FollowsLoudness => vec![said(
-            Code::GainMoves,
-            Severity::Caution,
-            format!("its gain moves by {} over time", distance(course.range_db)),
-            format!(
-                "The gain moves over time, by {}; by what rule cannot be told.",
-                distance(course.range_db)
-            ),
-            &[("range_db", course.range_db)],
-        )],
+        Shape::Moves | Shape::FollowsLoudness => vec![moves(course.range_db)],
     }
+}
+
+/// A gain that moves otherwise.
+fn moves(range_db: f64) -> Said {
+    said(
+        Code::GainMoves,
+        Severity::Caution,
+        format!("its gain moves by {} over time", distance(range_db)),
+        format!(
+            "The gain moves over time, by {}; by what rule cannot be told.",
+            distance(range_db)
+        ),
+        &[("range_db", range_db)],
+    )
 }
 
 /// Whether the gain of a loud moment is that of the seconds around it.
@@ -354,7 +371,7 @@ pub(super) fn reverb(record: &Comparison, facts: &Facts) -> Option<Said> {
 }
 
 /// What is left, against the export, in dB.
-fn left_db(record: &Comparison) -> Option<f64> {
+pub(super) fn left_db(record: &Comparison) -> Option<f64> {
     let residual = record.residual?;
     let heard_db = residual.total_dbfs.finite()? - residual.relative_db.finite()?;
     Some(residual.unexplained_dbfs.finite()? - heard_db)

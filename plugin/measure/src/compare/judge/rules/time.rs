@@ -1,5 +1,6 @@
 //! Findings on when things happen: edits, spots, delay and drift.
 
+use super::sound;
 use crate::compare::finding::Code;
 use crate::compare::judge::words::{first_few, samples};
 use crate::compare::judge::{Said, said};
@@ -11,6 +12,8 @@ use crate::words::{counted, duration, fixed, list, moment, precise_duration, sig
 const NO_DELAY: f64 = 0.02;
 const DELAY_ERRORS: f64 = 4.0;
 const LEAST_AT_SPEED: f64 = 48.0;
+/// What is left against the export, in dB, from which a place may waver.
+const WAVERS_DB: f64 = -15.0;
 /// A drift below is none, in ppm.
 const LEAST_PPM: f64 = 0.05;
 /// Drift that a file of an hour shows as a frame of picture, in ppm.
@@ -222,6 +225,11 @@ pub(super) fn delay(record: &Comparison) -> Option<Said> {
         let least = if at.drift_ppm.abs() > SPEED_PPM { LEAST_AT_SPEED } else { NO_DELAY };
         at.delay_samples.abs() >= least.max(DELAY_ERRORS * at.delay_error_samples)
     })?;
+    // Where much is left, sound that wavers has no place to a part of a sample.
+    let wavers = sound::left_db(record).is_some_and(|db| db > WAVERS_DB);
+    if wavers && at.delay_samples.fract() != 0.0 {
+        return None;
+    }
     let word = if at.delay_samples > 0.0 { "late" } else { "early" };
     let samples = samples(at.delay_samples);
     Some(said(

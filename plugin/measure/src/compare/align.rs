@@ -236,6 +236,7 @@ fn tune<M: Source, X: Source>(
     if related.filters.is_some() {
         // What the filters delay beyond their own phase belongs to the place; and a part of a frame
         // cannot be told from a filter's phase.
+        let is_equalised = related.tone().equalised.is_some();
         // A filter that turns no phase has no delay of its own.
         let own = if related.turns_no_phase() { 0.0 } else { fit.timeline.step };
         let late_frames: Vec<f64> = related.excess.iter().map(|late| late * own).collect();
@@ -247,7 +248,7 @@ fn tune<M: Source, X: Source>(
         for (late, more) in path.late.iter_mut().zip(&late_frames) {
             // Less than a frame may be the filters' phase.
             let apart = settled(*late + more - common, FILTERED_FRAME);
-            *late = if apart.abs() < 1.0 { 0.0 } else { apart };
+            *late = if is_equalised && apart.abs() < 1.0 { 0.0 } else { apart };
         }
         for segment in &mut fit.timeline.segments {
             let place = segment.mix_at_zero - common;

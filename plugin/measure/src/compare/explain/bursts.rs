@@ -34,6 +34,8 @@ pub(in crate::compare) struct Burst {
     pub end: i64,
     /// What is left in it, against the prediction, as a ratio of powers.
     pub share: f64,
+    /// Whether what differs has nothing to do with the prediction, as what is added has not.
+    pub goes_its_own_way: bool,
 }
 
 pub(super) fn find(blocks: &[Block], rate_hz: f64) -> Vec<Burst> {
@@ -104,10 +106,12 @@ pub(super) fn find(blocks: &[Block], rate_hz: f64) -> Vec<Burst> {
             last.end = last.end.max(end);
             last.share = last.share.max(share);
         } else if bursts.len() < MOST_BURSTS {
-            bursts.push(Burst { start, end, share });
+            bursts.push(Burst { start, end, share, goes_its_own_way: false });
         }
     }
-    bursts.retain(|burst| goes_its_own_way(blocks, burst, gain));
+    for burst in &mut bursts {
+        burst.goes_its_own_way = goes_its_own_way(blocks, burst, gain);
+    }
     bursts
 }
 

@@ -220,7 +220,7 @@ pub(super) fn all(record: &Comparison, facts: &Facts) -> Vec<Said> {
     said.extend(sound::gain_moves(record, facts));
     said.extend(sound::unexplained(record, facts, &said));
     if said.is_empty() {
-        said.push(if facts.is_equal || facts.is_rounding { clean() } else { outside_band(record) });
+        said.push(if facts.is_equal || facts.is_rounding { clean() } else { differs(record) });
     }
     said
 }
@@ -249,17 +249,17 @@ pub(super) fn invalid(record: &Comparison) -> Option<Said> {
     })
 }
 
-/// Something differs, and hardly where it is audible.
-fn outside_band(record: &Comparison) -> Said {
+/// Something differs that no finding is about.
+fn differs(record: &Comparison) -> Said {
     let [all, audible] = record
         .residual
         .map_or([Level::NONE; 2], |residual| [residual.total_dbfs, residual.audible_dbfs]);
     said(
         Code::Unexplained,
         Severity::Note,
-        format!("{} dBFS differ, and hardly where it is audible", level(all, 1)),
+        format!("a residual of {} dBFS is left", level(all, 1)),
         format!(
-            "The export differs by {} dBFS, and by {} dBFS in the audible band.",
+            "The export differs by {} dBFS, by {} dBFS in the audible band: what was done cannot be told.",
             level(all, 1),
             level(audible, 1)
         ),

@@ -17,8 +17,8 @@ const LEAST_CORRELATION: f64 = 0.13;
 const SLOPES: (f64, f64) = (0.1, 1.1);
 /// Share of the noise that each band's gain of the moment leaves over, at least, and gains of hundredths of a
 /// second: what a gain explains, however fast it moves, is no noise.
-const LEAST_OWN: f64 = 0.9;
-const LEAST_BY_GAINS: f64 = 0.9;
+const LEAST_OWN: f64 = 0.8;
+const LEAST_BY_GAINS: f64 = 0.85;
 /// Share of the moments, at least, in which there is noise above a level against the sound, in dB.
 const EVERYWHERE_SHARE: f64 = 0.9;
 const EVERYWHERE_DB: f64 = -70.0;
@@ -59,7 +59,7 @@ pub(super) fn judge(record: &Comparison, facts: &Facts) -> Option<Lossy> {
     // What each band's own gain explains at any moment is no noise, and what stays at one level is no
     // coder's.
     let is_gain = facts.own_gain_left < LEAST_OWN || facts.gain_leaves < LEAST_BY_GAINS;
-    if is_gain || facts.stories.rest.steady {
+    if is_gain || !facts.matrix_holds || facts.stories.rest.steady {
         return None;
     }
     // Nor without an end of the spectrum beside a filter: what makes overtones looks the same.

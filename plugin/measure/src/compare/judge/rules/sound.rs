@@ -37,7 +37,7 @@ const GAIN_LEAVES: f64 = 0.5;
 const GAIN_ALONE: f64 = 0.75;
 /// Share of all that differs that gains of hundredths of a second leave over where they move faster than
 /// moments show; and how far, in dB.
-const FAST_LEAVES: f64 = 0.3;
+const FAST_LEAVES: f64 = 0.1;
 const FAST_DB: f64 = 0.15;
 /// Share of what gains leave over that filters have to leave over of noise.
 const FILTERS_LEAVE: f64 = 0.8;
@@ -176,7 +176,9 @@ pub(super) fn gain_moves(record: &Comparison, facts: &Facts) -> Vec<Said> {
     let fast_db = record.dynamics.map_or(0.0, |dynamics| dynamics.spread_db);
     let is_fast = facts.gain_leaves < FAST_LEAVES && fast_db >= FAST_DB;
     match &course.shape {
-        Shape::Steady if is_fast && facts.lossy.is_none() => vec![moves(2.0 * fast_db)],
+        Shape::Steady if is_fast && facts.lossy.is_none() && !is_denoised(facts) => {
+            vec![moves(2.0 * fast_db)]
+        }
         Shape::Steady => Vec::new(),
         Shape::Changes(changes) => changed(changes, rate_hz),
         _ if facts.own_gain_left < OWN_GAIN && is_denoised(facts) => Vec::new(),
@@ -455,6 +457,7 @@ pub(super) fn second_programme(record: &Comparison, facts: &Facts) -> Option<Sai
     let short = |from_s: f64, to_s: f64| to_s - from_s < SHORT_S;
     let mut places: Vec<(f64, f64, f64)> = bursts
         .iter()
+        .filter(|burst| burst.goes_its_own_way)
         .map(|burst| (burst.start as f64 / rate_hz, burst.end as f64 / rate_hz, burst.share))
         .filter(|(from_s, to_s, _)| !near_edit(*from_s, *to_s) && !near_change(*from_s, *to_s))
         // Where the gain moves, short moments differ by that.

@@ -24,7 +24,7 @@ use crate::audio::Input;
 use crate::options::ReadOptions;
 use crate::outcome::Outcome;
 use crate::progress::Progress;
-use measurement::{Job, Measurement};
+use measurement::{Job, Measurement, Spares};
 pub(crate) use record::FileRecord;
 use record::SettingsRecord;
 use told::{Told, parted};
@@ -42,6 +42,7 @@ pub(crate) fn run(options: &ReadOptions, out: &mut dyn Write) -> Result<Outcome>
         entries: options.tells_entries() || options.report.path.is_some(),
         marks_s: &options.mark,
         ahead: paths.len() == 1,
+        spares: Spares::default(),
     };
     let settings = SettingsRecord { settings: job.settings, view: job.view };
     let mut outcome = Outcome::Fine;

@@ -29,6 +29,7 @@ mod parts;
 mod published_levels;
 mod published_loudness;
 mod published_true_peak;
+mod restarted;
 mod room;
 mod sentences;
 mod spectrum;

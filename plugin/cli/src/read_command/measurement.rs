@@ -1,6 +1,9 @@
 //! Measures one file with the plugin's measures.
 
+mod cutter;
 mod parts;
+mod spares;
+mod while_decoding;
 
 use std::sync::mpsc::sync_channel;
 
@@ -9,6 +12,9 @@ use ledgerline_measure::entries::{Clock, Entries, EntryList, OpenedBy};
 use ledgerline_measure::{
     ChannelRole, Halves, HistoryRow, Meter, Reading, Settings, Spectrum, View,
 };
+
+use spares::Kind;
+pub(super) use spares::Spares;
 
 use super::record::FileRecord;
 use crate::audio::{AudioFile, FileInfo};
@@ -30,7 +36,6 @@ pub(crate) struct Measurement {
 }
 
 /// What to measure, and how.
-#[derive(Clone, Copy)]
 pub(crate) struct Job<'a> {
     pub(crate) settings: Settings,
     pub(crate) view: View,
@@ -43,6 +48,8 @@ pub(crate) struct Job<'a> {
     pub(crate) marks_s: &'a [f64],
     /// Whether decoding gets a thread of its own, beside the meter's.
     pub(crate) ahead: bool,
+    /// Meters of the files before.
+    pub(super) spares: Spares,
 }
 
 impl Job<'_> {
@@ -60,13 +67,19 @@ impl Job<'_> {
         let path = audio.info().path.clone();
         let wiring = Wiring::new(audio.info(), self.channels, self.settings.halves)
             .with_context(|| path.clone())?;
-        if self.ahead
-            && !self.entries
-            && let Some(measurement) = self.run_in_parts(&audio, &wiring, &advance)?
-        {
-            return Ok(measurement);
+        if self.ahead && !self.entries {
+            if let Some(measurement) = self.run_in_parts(&audio, &wiring, &advance)? {
+                return Ok(measurement);
+            }
+            if let Some(measurement) = self.run_while_decoding(&mut audio, &wiring, &advance)? {
+                return Ok(measurement);
+            }
         }
-        let mut meter = self.meter(audio.info(), &wiring)?;
+        let kind = wiring.kind(audio.info());
+        let mut meter = match self.spares.take(&kind) {
+            Some(meter) => meter,
+            None => self.meter(audio.info(), &wiring)?,
+        };
         let mut entries = match self.entries {
             true => Some(wiring.entries(audio.info(), self.settings, self.view)?),
             false => None,
@@ -75,7 +88,7 @@ impl Job<'_> {
         let mut marks = Marks::new(self.marks_s, rate_hz);
         let mut history = Vec::new();
         let mut take = |block: &[Vec<f32>]| {
-            wiring.feed(block, |main, side_chain| {
+            wiring.feed(block, 0, |main, side_chain| {
                 meter.process(main, side_chain);
                 if let Some(entries) = &mut entries {
                     marks.feed(entries, main, side_chain);
@@ -92,7 +105,10 @@ impl Job<'_> {
                 take(&block);
             }
         }
-        let mut measurement = self.conclude(&audio, meter, history)?;
+        let mut measurement = self.conclude(&audio, &mut meter, history)?;
+        if !self.ahead {
+            self.spares.keep(kind, meter);
+        }
         if let Some(mut entries) = entries {
             entries.finish();
             measurement.entries = entries.list().clone();
@@ -118,7 +134,7 @@ impl Job<'_> {
     fn conclude(
         &self,
         audio: &AudioFile,
-        mut meter: Meter,
+        meter: &mut Meter,
         mut history: Vec<HistoryRow>,
     ) -> Result<Measurement> {
         meter.finish();
@@ -239,6 +255,16 @@ impl Wiring {
         })
     }
 
+    /// What sort of meter that is, as far as a file has a say in it.
+    fn kind(&self, info: &FileInfo) -> Kind {
+        Kind {
+            rate_hz: info.sample_rate_hz,
+            roles: self.roles(info),
+            side_chain: self.side_chain.len(),
+            word_bits: info.word_bits(),
+        }
+    }
+
     fn entries(&self, info: &FileInfo, settings: Settings, view: View) -> Result<Entries> {
         let rate_hz = f64::from(info.sample_rate_hz);
         Ok(match self.halves {
@@ -254,10 +280,10 @@ impl Wiring {
         self.main.iter().map(role).collect()
     }
 
-    /// Gives `take` the channels of a block for both inputs.
-    fn feed(&self, block: &[Vec<f32>], take: impl FnOnce(&[&[f32]], &[&[f32]])) {
+    /// Gives `take` the channels of a block, from frame `from` of it on, for both inputs.
+    fn feed(&self, block: &[Vec<f32>], from: usize, take: impl FnOnce(&[&[f32]], &[&[f32]])) {
         let pick = |indices: &[usize]| -> Vec<&[f32]> {
-            indices.iter().map(|&index| block[index].as_slice()).collect()
+            indices.iter().map(|&index| &block[index][from..]).collect()
         };
         take(&pick(&self.main), &pick(&self.side_chain));
     }

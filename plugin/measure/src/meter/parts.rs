@@ -111,9 +111,17 @@ impl Meter {
         starts
     }
 
+    /// Frames from one part's start to the next where nobody knows how long the recording is: no fewer
+    /// than `least`, nor than four times what a part needs before it. None where parts cannot meet.
+    #[must_use]
+    pub fn part_frames(&self, least: u64) -> Option<u64> {
+        let seam = self.seam_frames()?;
+        Some(least.max(4 * self.lead_in_frames()).next_multiple_of(seam))
+    }
+
     /// Readies a meter that has measured nothing yet for a part of a recording: `frames` of it
-    /// count, which begins at one of [`part_starts`](Self::part_starts) and ends at the next, or at
-    /// `u64::MAX`. Says which frame of the recording [`process`](Self::process) has to be given
+    /// count, which begins at one of [`part_starts`](Self::part_starts), or at a multiple of
+    /// [`part_frames`](Self::part_frames), and ends at the next, or at `u64::MAX`. Says which frame of the recording [`process`](Self::process) has to be given
     /// first; from there it takes frames until [`has_ended`](Self::has_ended). Measuring a later
     /// part allocates.
     pub fn begin_part(&mut self, frames: Range<u64>) -> u64 {
@@ -134,6 +142,16 @@ impl Meter {
             Some(Part { frames, counts, hops: Vec::new(), peaks: Vec::new(), rows: Vec::new() });
         self.mark_part();
         first
+    }
+
+    /// Ends the part that this meter measures, which had no end yet, at a frame that lies ahead: the next
+    /// part begins there.
+    pub fn end_part(&mut self, frame: u64) {
+        debug_assert!(self.filters.frames_taken <= frame, "the part has passed its end");
+        if let Some(part) = &mut self.measured.part {
+            part.frames.end = frame;
+        }
+        self.mark_part();
     }
 
     /// Whether the part that this meter measures is complete.
@@ -218,8 +236,9 @@ impl Meter {
         Some(hop / greatest_common_divisor(hop, batch) * batch)
     }
 
-    /// Frames before a part that its meter has to be given.
-    fn lead_in_frames(&self) -> u64 {
+    /// Frames before a part that its meter has to be given. So many behind its end complete it.
+    #[must_use]
+    pub fn lead_in_frames(&self) -> u64 {
         let programme_s = if self.measured.yours.remembers() { PROGRAMME_S } else { 0.0 };
         let settling_s = programme_s.max(SETTLING * SLOWEST_S);
         let settling = (settling_s * self.measured.rate_hz).ceil() as usize;

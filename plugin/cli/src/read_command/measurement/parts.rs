@@ -12,9 +12,9 @@ use super::{Job, Measurement, Wiring};
 use crate::audio::{AudioFile, FileInfo};
 
 /// Shorter files are measured in one go.
-const SHORTEST_S: f64 = 30.0;
+pub(super) const SHORTEST_S: f64 = 30.0;
 /// Shorter parts would spend too much on the frames before each of them.
-const SHORTEST_PART_S: f64 = 10.0;
+pub(super) const SHORTEST_PART_S: f64 = 10.0;
 /// Longer parts would keep too many hops until they are joined: 200 bytes each, 100 a second.
 const LONGEST_PART_S: f64 = 600.0;
 
@@ -62,7 +62,7 @@ impl Job<'_> {
                 joined.audio = next.audio;
                 history.append(&mut joined.meter.take_history());
             }
-            self.conclude(&joined.audio, joined.meter, history).map(Some)
+            self.conclude(&joined.audio, &mut joined.meter, history).map(Some)
         })
     }
 
@@ -102,7 +102,7 @@ impl Job<'_> {
             if !audio.read_f32(&mut block)? {
                 break;
             }
-            wiring.feed(&block, |main, side_chain| meter.process(main, side_chain));
+            wiring.feed(&block, 0, |main, side_chain| meter.process(main, side_chain));
             let read = position..position + block.first().map_or(0, Vec::len) as u64;
             position = read.end;
             let counted = read.end.min(part.end).saturating_sub(read.start.max(part.start));

@@ -1,7 +1,10 @@
-//! The command on files: a long one beside ffmpeg's loudness filter, and many short ones.
+//! The command on files: long ones of linear samples, coded and of six channels beside ffmpeg's
+//! loudness filter, and many short ones.
 //!
 //! Wall time, since both sides may use every processor. Runs alternate, and the median of the
 //! paired ratios counts. Before any time is told, both sides' loudness is compared.
+
+mod made;
 
 use std::ffi::OsStr;
 use std::fs;
@@ -18,8 +21,9 @@ use crate::demo::wav;
 use crate::run::check;
 use crate::workspace::Workspace;
 
-/// Runs of each side.
+/// Runs of each side, and of what ffmpeg made.
 const RUNS: usize = 5;
+const MADE_RUNS: usize = 3;
 /// How often the ferry mix follows itself in the long file.
 const MINUTES: usize = 5;
 /// Length of a short file, in seconds.
@@ -30,40 +34,94 @@ const TIMES_NAMED: usize = 10;
 /// ffmpeg prints one decimal, and its K-weighting drifts at high rates.
 const AGREEMENT_LU: f64 = 0.1;
 
+/// A long file, read by both sides.
+struct Long {
+    name: &'static str,
+    channels: usize,
+    /// Of sound, in seconds.
+    length_s: f64,
+    /// Seconds, run by run: ours, ffmpeg's. Without ffmpeg, ours alone.
+    runs_s: Vec<(f64, Option<f64>)>,
+}
+
+impl Long {
+    /// Reads a file so many times.
+    fn new(
+        name: &'static str,
+        (program, path): (&Path, &Path),
+        (channels, length_s): (usize, f64),
+        runs: usize,
+    ) -> Result<Self> {
+        eprintln!("    reading {name} …");
+        let runs = (0..runs).map(|_| run_beside(program, path).with_context(|| name));
+        Ok(Self { name, channels, length_s, runs_s: runs.collect::<Result<_>>()? })
+    }
+
+    fn ours_s(&self) -> f64 {
+        median(self.runs_s.iter().map(|run| run.0).collect())
+    }
+
+    /// How many times faster than ffmpeg, where there is one.
+    fn speed_up(&self) -> Option<f64> {
+        let ratios: Option<Vec<f64>> =
+            self.runs_s.iter().map(|(ours, peer)| Some((*peer)? / ours)).collect();
+        ratios.map(median)
+    }
+
+    /// Milliseconds for a minute of one channel.
+    fn channel_minute_ms(&self) -> f64 {
+        1e3 * self.ours_s() / (self.channels as f64 * self.length_s / 60.0)
+    }
+
+    fn record(&self) -> Value {
+        json!({
+            "name": self.name,
+            "channels": self.channels,
+            "length_s": self.length_s,
+            "read_s": self.ours_s(),
+            "channel_minute_ms": self.channel_minute_ms(),
+            "speed_up_vs_ffmpeg": self.speed_up(),
+            "runs_s": self.runs_s,
+        })
+    }
+
+    fn print(&self) {
+        let beside = match self.speed_up() {
+            Some(times) => format!("{times:.1} times as fast as ffmpeg"),
+            None => "not compared: there is no ffmpeg on this machine".to_owned(),
+        };
+        println!(
+            "{:<34}{:>6.2} s{:>8.1} ms a minute and channel   {beside}",
+            self.name,
+            self.ours_s(),
+            self.channel_minute_ms()
+        );
+    }
+}
+
 /// What reading files takes.
 pub struct Files {
-    /// Seconds for the long file, run by run: ours, ffmpeg's. Without ffmpeg, ours alone.
-    long_s: Vec<(f64, Option<f64>)>,
+    /// The file of linear samples, then what ffmpeg makes of it, where there is one.
+    long: Vec<Long>,
     /// Short files a second.
     short_per_second: f64,
 }
 
 impl Files {
-    /// How many times faster than ffmpeg, where there is one.
-    pub fn speed_up(&self) -> Option<f64> {
-        let ratios: Option<Vec<f64>> =
-            self.long_s.iter().map(|(ours, peer)| Some((*peer)? / ours)).collect();
-        ratios.map(median)
-    }
-
     /// The figures as a record, raw runs included.
     pub fn record(&self) -> Value {
         json!({
-            "read_5_minutes_96_khz_s": median(self.long_s.iter().map(|run| run.0).collect()),
-            "speed_up_vs_ffmpeg": self.speed_up(),
+            "read_5_minutes_96_khz_s": self.long[0].ours_s(),
+            "speed_up_vs_ffmpeg": self.long[0].speed_up(),
             "files_per_second": self.short_per_second,
-            "runs_s": self.long_s,
+            "long": self.long.iter().map(Long::record).collect::<Vec<_>>(),
         })
     }
 
     /// For people.
     pub fn print(&self) {
-        let ours = median(self.long_s.iter().map(|run| run.0).collect());
-        println!("\nledgerline read, 5 minutes of stereo at 96 kHz, 32-bit float: {ours:.2} s");
-        match self.speed_up() {
-            Some(times) => println!("    {times:.1} times as fast as ffmpeg's ebur128=peak=true"),
-            None => println!("    not compared: there is no ffmpeg on this machine"),
-        }
+        println!("\nledgerline read beside ffmpeg's ebur128=peak=true\n");
+        self.long.iter().for_each(Long::print);
         println!(
             "ledgerline read, {} files of {SHORT_S} s at 96 kHz: {:.0} files a second",
             SHORT_FILES * TIMES_NAMED,
@@ -86,20 +144,22 @@ pub fn run(workspace: &Workspace) -> Result<Files> {
     let folder = workspace.target.join("bench").join("files");
     fs::create_dir_all(&folder)?;
     let minute = bench_mix::play();
-    let long = folder.join("long.wav");
-    wav::write(&long, &repeated(&minute))?;
+    let linear = folder.join("long.wav");
+    wav::write(&linear, &repeated(&minute))?;
+    let length_s = 60.0 * MINUTES as f64;
+    let name = "float WAV, stereo, 96 kHz, 5 min";
+    let mut long = vec![Long::new(name, (&program, &linear), (2, length_s), RUNS)?];
+    for file in made::FILES {
+        let Some(path) = file.make(&linear, &folder)? else { continue };
+        long.push(Long::new(file.name, (&program, &path), (file.channels, length_s), MADE_RUNS)?);
+        fs::remove_file(path)?;
+    }
     let short = short_files(&folder, &minute)?;
-    let files = Files {
-        long_s: long_runs(&program, &long)?,
-        short_per_second: {
-            let names: Vec<&Path> =
-                (0..TIMES_NAMED).flat_map(|_| short.iter().map(PathBuf::as_path)).collect();
-            let (seconds, _) = ours(&program, &names)?;
-            names.len() as f64 / seconds
-        },
-    };
+    let names: Vec<&Path> =
+        (0..TIMES_NAMED).flat_map(|_| short.iter().map(PathBuf::as_path)).collect();
+    let (seconds, _) = ours(&program, &names)?;
     fs::remove_dir_all(&folder)?;
-    Ok(files)
+    Ok(Files { long, short_per_second: names.len() as f64 / seconds })
 }
 
 fn repeated(minute: &Stereo) -> Stereo {
@@ -118,18 +178,15 @@ fn short_files(folder: &Path, minute: &Stereo) -> Result<Vec<PathBuf>> {
         .collect()
 }
 
-fn long_runs(program: &Path, long: &Path) -> Result<Vec<(f64, Option<f64>)>> {
-    (0..RUNS)
-        .map(|_| {
-            let (ours_s, lufs) = ours(program, &[long])?;
-            let Some((peer_s, peer_lufs)) = peer(long)? else { return Ok((ours_s, None)) };
-            ensure!(
-                (lufs - peer_lufs).abs() <= AGREEMENT_LU,
-                "ledgerline reads {lufs:.2} LUFS, ffmpeg {peer_lufs:.2}"
-            );
-            Ok((ours_s, Some(peer_s)))
-        })
-        .collect()
+/// Seconds that both sides take for a file, once.
+fn run_beside(program: &Path, file: &Path) -> Result<(f64, Option<f64>)> {
+    let (ours_s, lufs) = ours(program, &[file])?;
+    let Some((peer_s, peer_lufs)) = peer(file)? else { return Ok((ours_s, None)) };
+    ensure!(
+        (lufs - peer_lufs).abs() <= AGREEMENT_LU,
+        "ledgerline reads {lufs:.2} LUFS, ffmpeg {peer_lufs:.2}"
+    );
+    Ok((ours_s, Some(peer_s)))
 }
 
 /// Seconds, and the loudness of the first file.

@@ -13,6 +13,7 @@ mod frames;
 mod idle;
 mod memory;
 mod pair;
+mod parts;
 mod tracks;
 mod yours;
 
@@ -42,6 +43,9 @@ const RATES_HZ: [f64; 3] = [48_000.0, 96_000.0, 192_000.0];
 ///
 /// When the two sides do not agree on the loudness of a track, or the figures cannot be written.
 pub fn run(flags: &BenchFlags) -> Result<()> {
+    if flags.parts {
+        return parts::print();
+    }
     let workspace = Workspace::find()?;
     let tracks = tracks::at_96_khz();
     let mut rows = Vec::new();

@@ -105,4 +105,7 @@ pub struct BenchFlags {
     /// Print one JSON object on standard output
     #[arg(long)]
     pub json: bool,
+    /// Time the parts of measuring apart, and nothing else
+    #[arg(long)]
+    pub parts: bool,
 }

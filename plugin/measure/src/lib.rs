@@ -23,6 +23,7 @@ pub mod channel;
 pub mod entries;
 pub mod finding;
 pub mod history;
+pub mod laps;
 pub mod level;
 pub mod meter;
 pub mod meter_kind;

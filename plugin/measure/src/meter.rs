@@ -23,6 +23,7 @@ use crate::batch::PairBatch;
 use crate::channel::ChannelRole;
 use crate::detector::MeterKind;
 use crate::history::{HistoryRow, ROWS_A_SECOND};
+use crate::laps::{Laps, Work};
 use crate::reading::Reading;
 use crate::settings::{self, ClipAt, Halves, Settings, SettingsError, View};
 use crate::spectrum::Spectrum;
@@ -110,16 +111,26 @@ impl Meter {
     /// announced, all of one length (the shortest counts). A missing side-chain is silent. Samples
     /// that are no level (NaN, infinite, above +120 dBFS) count as zero and are counted.
     pub fn process(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
-        self.take(main, side_chain, true);
+        self.take(main, side_chain, true, &mut ());
+    }
+
+    /// The same, for who wants to know how long each part of it takes.
+    pub fn process_in_laps(
+        &mut self,
+        main: &[&[f32]],
+        side_chain: &[&[f32]],
+        laps: &mut impl Laps,
+    ) {
+        self.take(main, side_chain, true, laps);
     }
 
     /// Takes a block that is not to be read, as [`process`](Self::process) would: the filters run
     /// on, so that what follows can be read from its first frame (to the batch of 64 frames).
     pub fn pass(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
-        self.take(main, side_chain, false);
+        self.take(main, side_chain, false, &mut ());
     }
 
-    fn take(&mut self, main: &[&[f32]], side_chain: &[&[f32]], counts: bool) {
+    fn take(&mut self, main: &[&[f32]], side_chain: &[&[f32]], counts: bool, laps: &mut impl Laps) {
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
         if frames > 0 {
             self.resume();
@@ -128,8 +139,9 @@ impl Meter {
         let mut taken = 0;
         while taken < frames && !self.has_ended() {
             taken += self.filters.inlet.take(main, side_chain, taken..frames);
-            if let Some(leaving) = self.filters.advance_if_full(counts) {
-                self.hear(leaving);
+            laps.lap(Work::Inlet);
+            if let Some(leaving) = self.filters.advance_if_full(counts, laps) {
+                self.hear(leaving, laps);
                 self.mark_part();
             }
         }
@@ -152,8 +164,8 @@ impl Meter {
         self.resume();
         self.filters.announce(counts);
         self.filters.inlet.put(batch, count, if counts { invalid } else { 0 });
-        if let Some(leaving) = self.filters.advance_if_full(counts) {
-            self.hear(leaving);
+        if let Some(leaving) = self.filters.advance_if_full(counts, &mut ()) {
+            self.hear(leaving, &mut ());
         }
         self.filters.end_block();
     }
@@ -162,11 +174,11 @@ impl Meter {
     /// a file or a render; measuring can go on afterwards, as from silence.
     pub fn finish(&mut self) {
         if let Some(leaving) = self.filters.flush() {
-            self.hear(leaving);
+            self.hear(leaving, &mut ());
         }
         for _ in 0..self.filters.batches() {
             let leaving = self.filters.advance_by_silence();
-            self.hear(leaving);
+            self.hear(leaving, &mut ());
         }
         // The waveform goes on between the last samples and the silence behind them.
         self.filters.silence_what_left();
@@ -413,7 +425,7 @@ impl Meter {
     }
 
     /// Hears what has left the filters.
-    fn hear(&mut self, leaving: Leaving) {
+    fn hear(&mut self, leaving: Leaving, laps: &mut impl Laps) {
         let Self { filters, measured, unreset, detail, .. } = self;
         let mut unreset = unreset.as_mut().and_then(Unreset::running);
         let of_unreset = leaving.unreset.read().filter(|_| unreset.is_some());
@@ -432,11 +444,12 @@ impl Meter {
                 unreset.books.hidden.take(pair, half, energies);
             }
         });
+        laps.lap(Work::TakingApart);
         // A batch bears one stage at most.
         let works = measured.spectra.are_idle();
-        measured.hear(filters, leaving.now, true);
+        measured.hear(filters, leaving.now, true, laps);
         if let Some(unreset) = unreset {
-            unreset.hear(filters, leaving.unreset, works);
+            unreset.hear(filters, leaving.unreset, works, &mut ());
             unreset.keep_latest_row();
         }
         if let Some(detail) = detail {

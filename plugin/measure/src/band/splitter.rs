@@ -8,6 +8,7 @@ use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
 use super::lower_edge::{LowerEdge, LowerEdgePlan};
 use crate::batch::{BATCH_FRAMES, Batch};
+use crate::laps::{Laps, Work};
 use crate::settings::Edges;
 
 /// Where the parts of a channel's batch go.
@@ -126,7 +127,13 @@ impl Splitter {
     }
 
     /// Takes a batch of the channel `index` apart.
-    pub(crate) fn process(&mut self, index: usize, input: &Batch, split: SplitBatch) {
+    pub(crate) fn process(
+        &mut self,
+        index: usize,
+        input: &Batch,
+        split: SplitBatch,
+        laps: &mut impl Laps,
+    ) {
         let channel = &mut self.channels[index];
         channel.whole.process(input, split.whole);
         match (&mut channel.low_pass, &mut self.scratch) {
@@ -135,6 +142,7 @@ impl Splitter {
             }
             _ => *split.low_passed = *split.whole,
         }
+        laps.lap(Work::LowPass);
         match &mut channel.below {
             None => channel.lower_edge.process(input, split.below),
             Some(delay) => {
@@ -143,5 +151,6 @@ impl Splitter {
                 delay.process(&below, split.below);
             }
         }
+        laps.lap(Work::LowerEdge);
     }
 }

@@ -73,7 +73,12 @@ impl Excess {
         }
         let over = input.map(|sample| excess(sample, limit));
         let Self { below, late, .. } = self;
-        self.splitter.process(index, &over, SplitBatch { whole: late, low_passed: audible, below });
+        self.splitter.process(
+            index,
+            &over,
+            SplitBatch { whole: late, low_passed: audible, below },
+            &mut (),
+        );
         audible.iter_mut().zip(below).for_each(|(audible, below)| *audible -= *below);
         self.left[index] -= 1;
         if self.left[index] == 0 {

@@ -9,6 +9,7 @@ use super::passage::{Leaving, Passages, Passing};
 use crate::band::{SplitBatch, Splitter, stop_edge_hz};
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::energy::{HiddenEnergies, take_apart};
+use crate::laps::Laps;
 use crate::settings::Edges;
 
 /// Where samples come in, the filters, and the batch that has just left them.
@@ -171,13 +172,17 @@ impl Filters {
 
     /// Moves a batch through the filters if one is full, and says what the one is that leaves;
     /// `counts` is said of the frames that come from here on.
-    pub(super) fn advance_if_full(&mut self, counts: bool) -> Option<Leaving> {
+    pub(super) fn advance_if_full(
+        &mut self,
+        counts: bool,
+        laps: &mut impl Laps,
+    ) -> Option<Leaving> {
         if !self.inlet.is_full() {
             return None;
         }
         self.frames_taken += BATCH_FRAMES as u64;
         let reads = std::mem::replace(&mut self.waiting_count, counts);
-        Some(self.advance(if reads { Passing::Read(BATCH_FRAMES) } else { Passing::Unread }))
+        Some(self.advance(if reads { Passing::Read(BATCH_FRAMES) } else { Passing::Unread }, laps))
     }
 
     /// A block is over.
@@ -192,16 +197,16 @@ impl Filters {
         let waiting = self.inlet.fill_with_silence();
         self.frames_taken += waiting as u64;
         let entering = if self.waiting_count { Passing::Read(waiting) } else { Passing::Unread };
-        (waiting > 0).then(|| self.advance(entering))
+        (waiting > 0).then(|| self.advance(entering, &mut ()))
     }
 
     /// Moves a batch of silence in, and says what leaves.
     pub(super) fn advance_by_silence(&mut self) -> Leaving {
         self.inlet.fill_with_silence();
-        self.advance(Passing::Unread)
+        self.advance(Passing::Unread, &mut ())
     }
 
-    fn advance(&mut self, entering: Passing) -> Leaving {
+    fn advance(&mut self, entering: Passing, laps: &mut impl Laps) -> Leaving {
         let inlet = self.inlet.take_batch();
         let mut is_silent = true;
         let mut index = 0;
@@ -213,7 +218,7 @@ impl Filters {
                 low_passed: &mut low_passed.a,
                 below: &mut below.a,
             };
-            self.splitter.process(index, &input.a, a);
+            self.splitter.process(index, &input.a, a, laps);
             self.excess.process(self.arch, index, &input.a, &mut self.left.excess[pair].a);
             is_silent &= input.a == [0.0; BATCH_FRAMES];
             index += 1;
@@ -223,7 +228,7 @@ impl Filters {
                     low_passed: &mut low_passed.b,
                     below: &mut below.b,
                 };
-                self.splitter.process(index, &input.b, b);
+                self.splitter.process(index, &input.b, b, laps);
                 self.excess.process(self.arch, index, &input.b, &mut self.left.excess[pair].b);
                 is_silent &= input.b == [0.0; BATCH_FRAMES];
                 index += 1;

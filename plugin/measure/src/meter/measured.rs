@@ -11,6 +11,7 @@ use super::weighted::Weighted;
 use super::yours::Yours;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
 use crate::history::HistoryRow;
+use crate::laps::{Laps, Work};
 use crate::reading::OverTimes;
 use crate::settings::{ClipAt, Halves, Settings};
 use crate::spectrum::{Pairing, Spectra};
@@ -188,11 +189,17 @@ impl Measured {
 
     /// Hears what has left the filters, taken apart; `works` where the spectra may do a stage of
     /// their work.
-    pub(super) fn hear(&mut self, filters: &Filters, leaving: Passing, works: bool) {
+    pub(super) fn hear(
+        &mut self,
+        filters: &Filters,
+        leaving: Passing,
+        works: bool,
+        laps: &mut impl Laps,
+    ) {
         match leaving {
             Passing::Lead => {}
             Passing::Unread => self.run_on(filters, works),
-            Passing::Read(count) => self.measure(filters, count, works),
+            Passing::Read(count) => self.measure(filters, count, works, laps),
         }
     }
 
@@ -216,29 +223,34 @@ impl Measured {
         }
     }
 
-    fn measure(&mut self, filters: &Filters, count: usize, works: bool) {
+    fn measure(&mut self, filters: &Filters, count: usize, works: bool, laps: &mut impl Laps) {
         self.books.take_whole_peaks(filters);
+        laps.lap(Work::WholeTruePeaks);
         let hops = self.hops;
         let mut start = 0;
         while start < count {
             let until_hop = self.next_hop_end() - self.frames;
             let stretch = usize::try_from(until_hop).unwrap_or(count).min(count - start);
-            self.measure_stretch(&filters.left, start..start + stretch);
+            self.measure_stretch(&filters.left, start..start + stretch, laps);
             start += stretch;
             if stretch as u64 == until_hop {
                 self.end_hop();
+                laps.lap(Work::Hops);
             }
         }
         self.books.take_audible_peaks(filters);
+        laps.lap(Work::AudibleTruePeaks);
         self.yours.take(filters);
         if self.hops > hops {
             self.note_peaks();
             self.end_row();
         }
+        laps.lap(Work::Hops);
         if works {
             self.spectra.work();
         }
         self.spectra.take(&filters.left.whole, count);
+        laps.lap(Work::Spectra);
     }
 
     /// The frame since reset at which the open hop ends: hops of 10 ms, to the nearest sample.
@@ -251,8 +263,14 @@ impl Measured {
         (hops as f64 * self.rate_hz / HOPS_A_SECOND).round() as u64
     }
 
-    fn measure_stretch(&mut self, left: &Left, range: std::ops::Range<usize>) {
+    fn measure_stretch(
+        &mut self,
+        left: &Left,
+        range: std::ops::Range<usize>,
+        laps: &mut impl Laps,
+    ) {
         let [whole, audible] = self.weighted.take(left, range.clone());
+        laps.lap(Work::Weighting);
         self.books.whole.take_weighted(whole);
         self.books.audible.take_weighted(audible);
         let frames = self.frames - range.start as u64;
@@ -265,6 +283,7 @@ impl Measured {
             self.books.damage.take(&left.whole, &left.excess, range.clone(), self.frames);
         }
         self.frames += range.len() as u64;
+        laps.lap(Work::Books);
     }
 
     fn end_hop(&mut self) {

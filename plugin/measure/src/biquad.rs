@@ -44,12 +44,14 @@ pub(crate) fn butterworth4(rate_hz: f64, hz: f64) -> [(Biquad, Biquad); 2] {
     })
 }
 
-/// One biquad a lane, transposed direct form II.
+/// One biquad a lane, in the state space of the transposed direct form II: the states move on by themselves
+/// and not by the output, which leaves one product and one sum from frame to frame to wait for.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Lanes {
     b0: [f64; 4],
-    b1: [f64; 4],
-    b2: [f64; 4],
+    /// b1 − a1·b0, b2 − a2·b0: what the input brings to the states.
+    g1: [f64; 4],
+    g2: [f64; 4],
     a1: [f64; 4],
     a2: [f64; 4],
     s1: [f64; 4],
@@ -60,8 +62,8 @@ impl Lanes {
     pub(crate) fn new(lanes: [Biquad; 4]) -> Self {
         Self {
             b0: lanes.map(|q| q.b[0]),
-            b1: lanes.map(|q| q.b[1]),
-            b2: lanes.map(|q| q.b[2]),
+            g1: lanes.map(|q| q.b[1] - q.a[0] * q.b[0]),
+            g2: lanes.map(|q| q.b[2] - q.a[1] * q.b[0]),
             a1: lanes.map(|q| q.a[0]),
             a2: lanes.map(|q| q.a[1]),
             s1: [0.0; 4],
@@ -80,9 +82,12 @@ impl Lanes {
         for i in 0..4 {
             y[i] = self.b0[i] * x[i] + self.s1[i];
         }
+        let s1 = self.s1;
         for i in 0..4 {
-            self.s1[i] = (self.b1[i] * x[i] + self.s2[i]) - self.a1[i] * y[i];
-            self.s2[i] = self.b2[i] * x[i] - self.a2[i] * y[i];
+            self.s1[i] = (self.g1[i] * x[i] + self.s2[i]) - self.a1[i] * s1[i];
+        }
+        for i in 0..4 {
+            self.s2[i] = self.g2[i] * x[i] - self.a2[i] * s1[i];
         }
         y
     }

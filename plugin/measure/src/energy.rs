@@ -5,7 +5,8 @@ use std::ops::AddAssign;
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::batch::Batch;
+use crate::batch::{BATCH_FRAMES, Batch};
+use crate::fir::whole_vectors;
 
 /// Sums over frames of what a pair of channels a, b is made of.
 ///
@@ -72,32 +73,38 @@ impl NullaryFnOnce for Energies<'_> {
 
     #[inline(always)]
     fn call(self) -> PairEnergies {
-        let mut aa = [0f32; LANES];
-        let mut bb = [0f32; LANES];
-        let mut ab = [0f32; LANES];
-        let mut sums = [0f32; LANES];
-        let mut differences = [0f32; LANES];
-        in_lanes(
-            self.a,
-            self.b,
-            #[inline(always)]
-            |a, b| {
-                for i in 0..LANES {
-                    let (sum, difference) = (a[i] + b[i], a[i] - b[i]);
-                    aa[i] += a[i] * a[i];
-                    bb[i] += b[i] * b[i];
-                    ab[i] += a[i] * b[i];
-                    sums[i] += sum * sum;
-                    differences[i] += difference * difference;
-                }
-            },
-        );
+        let Self { a, b } = self;
         PairEnergies {
-            aa: total(aa),
-            bb: total(bb),
-            ab: total(ab),
-            sum: total(sums),
-            difference: total(differences),
+            aa: sum(
+                a,
+                a,
+                #[inline(always)]
+                |a, _| a * a,
+            ),
+            bb: sum(
+                b,
+                b,
+                #[inline(always)]
+                |b, _| b * b,
+            ),
+            ab: sum(
+                a,
+                b,
+                #[inline(always)]
+                |a, b| a * b,
+            ),
+            sum: sum(
+                a,
+                b,
+                #[inline(always)]
+                |a, b| (a + b) * (a + b),
+            ),
+            difference: sum(
+                a,
+                b,
+                #[inline(always)]
+                |a, b| (a - b) * (a - b),
+            ),
         }
     }
 }
@@ -114,46 +121,63 @@ impl NullaryFnOnce for TakeApart<'_> {
 
     #[inline(always)]
     fn call(self) -> HiddenEnergies {
-        let mut sums = [0f32; LANES];
-        let mut aboves = [0f32; LANES];
-        let mut belows = [0f32; LANES];
-        let [whole, low_passed, below] =
-            [self.whole, self.low_passed, self.below].map(|batch| batch.as_chunks::<LANES>().0);
-        let audible = self.audible.as_chunks_mut::<LANES>().0;
-        let runs = whole.iter().zip(low_passed).zip(below).zip(audible);
-        for (((whole, low_passed), below), audible) in runs {
-            for i in 0..LANES {
-                let above = whole[i] - low_passed[i];
-                audible[i] = low_passed[i] - below[i];
-                sums[i] += whole[i];
-                aboves[i] += above * above;
-                belows[i] += below[i] * below[i];
-            }
+        let Self { whole, low_passed, below, audible } = self;
+        for i in 0..BATCH_FRAMES {
+            audible[i] = low_passed[i] - below[i];
         }
-        HiddenEnergies { sum: total(sums), above: total(aboves), below: total(belows) }
+        HiddenEnergies {
+            sum: sum(
+                whole,
+                whole,
+                #[inline(always)]
+                |whole, _| whole,
+            ),
+            above: sum(
+                whole,
+                low_passed,
+                #[inline(always)]
+                |whole, low_passed| (whole - low_passed) * (whole - low_passed),
+            ),
+            below: sum(
+                below,
+                below,
+                #[inline(always)]
+                |below, _| below * below,
+            ),
+        }
     }
 }
 
-/// Calls `add` with each run of values of two stretches of one length; the last is filled up with
-/// zeros.
+/// Adds up what `term` makes of the values of two stretches of one length.
+///
+/// Each sum runs over the stretch by itself: of several in one loop, the compiler makes a tangle of shuffles
+/// and not a vector a sum, which takes three times as long as reading everything again.
 #[inline(always)]
-fn in_lanes(x: &[f32], y: &[f32], mut add: impl FnMut(&[f32; LANES], &[f32; LANES])) {
+fn sum(x: &[f32], y: &[f32], term: impl Fn(f32, f32) -> f32) -> f64 {
+    let mut lanes = [0f32; LANES];
     let (runs_x, rest_x) = x.as_chunks::<LANES>();
     let (runs_y, rest_y) = y.as_chunks::<LANES>();
     for (x, y) in runs_x.iter().zip(runs_y) {
-        add(x, y);
+        for i in 0..LANES {
+            lanes[i] += term(x[i], y[i]);
+        }
     }
     if !rest_x.is_empty() {
+        // Filled up with zeros, of which every term is 0.
         let mut last = [[0.0; LANES]; 2];
         last[0][..rest_x.len()].copy_from_slice(rest_x);
         last[1][..rest_y.len()].copy_from_slice(rest_y);
-        add(&last[0], &last[1]);
+        for i in 0..LANES {
+            lanes[i] += term(last[0][i], last[1][i]);
+        }
     }
+    total(lanes)
 }
 
 /// The sum of the lanes, halved again and again: a ten-millionth of rounding, and few instructions.
 #[inline(always)]
 fn total(lanes: [f32; LANES]) -> f64 {
+    let lanes = whole_vectors(lanes);
     let four: [f32; 4] = std::array::from_fn(|i| lanes[i] + lanes[i + 4]);
     let two = [four[0] + four[2], four[1] + four[3]];
     f64::from(two[0] + two[1])

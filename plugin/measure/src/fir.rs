@@ -60,18 +60,44 @@ impl NullaryFnOnce for Dot<'_> {
     #[inline(always)]
     fn call(self) -> f32 {
         // Four vectors of eight, so that additions need not wait for each other.
-        const LANES: usize = 32;
-        let mut lanes = [0f32; LANES];
-        let (chunks, rest) = self.samples.as_chunks::<LANES>();
-        let (taps, rest_taps) = self.taps.as_chunks::<LANES>();
+        const LANES: usize = 8;
+        let mut lanes = [0f32; 4 * LANES];
+        let (chunks, rest) = self.samples.as_chunks::<{ 4 * LANES }>();
+        let (taps, rest_taps) = self.taps.as_chunks::<{ 4 * LANES }>();
         for (x, tap) in chunks.iter().zip(taps) {
-            for i in 0..LANES {
+            for i in 0..4 * LANES {
                 lanes[i] += x[i] * tap[i];
             }
         }
+        let lanes = whole_vectors(lanes);
+        let mut eight = [0f32; LANES];
+        for i in 0..LANES {
+            let [one, two] = [lanes[i] + lanes[i + 16], lanes[i + 8] + lanes[i + 24]];
+            eight[i] = one + two;
+        }
+        let (chunks, rest) = rest.as_chunks::<LANES>();
+        let (taps, rest_taps) = rest_taps.as_chunks::<LANES>();
+        for (x, tap) in chunks.iter().zip(taps) {
+            for i in 0..LANES {
+                eight[i] += x[i] * tap[i];
+            }
+        }
         let tail: f32 = rest.iter().zip(rest_taps).map(|(x, tap)| x * tap).sum();
-        lanes.iter().sum::<f32>() + tail
+        let eight = whole_vectors(eight);
+        let mut four = [0f32; 4];
+        for i in 0..4 {
+            four[i] = eight[i] + eight[i + 4];
+        }
+        (four[0] + four[2]) + (four[1] + four[3]) + tail
     }
+}
+
+/// Lanes as they are, by way of memory, before they are added up or compared with each other: where the
+/// compiler sees both, it plans the loop that fills them for the few steps behind it, and makes half or
+/// quarter vectors and shuffles of it.
+#[inline(always)]
+pub(crate) fn whole_vectors<const N: usize>(lanes: [f32; N]) -> [f32; N] {
+    std::hint::black_box(lanes)
 }
 
 /// `sin(πx)/(πx)`.

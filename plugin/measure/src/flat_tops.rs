@@ -123,7 +123,8 @@ impl FlatTops {
         let Some(&last) = samples.last() else { return };
         self.peak = self.peak.max(largest);
         let is_idle = !self.is_top && self.waiting.iter().all(Option::is_none);
-        if is_idle && (largest == 0.0 || largest < NEAR_PEAK * self.peak) {
+        let is_low = largest == 0.0 || largest < NEAR_PEAK * self.peak;
+        if is_idle && (is_low || !self.has_two_at_the_top(samples)) {
             self.run = 1;
             self.last = last;
         } else {
@@ -134,6 +135,16 @@ impl FlatTops {
         self.history.copy_within(HISTORY - kept.., 0);
         let fresh = samples.len().min(HISTORY);
         self.history[HISTORY - fresh..].copy_from_slice(&samples[samples.len() - fresh..]);
+    }
+
+    /// Whether two neighbours of a stretch, of which the last before it is one, are equal and at the top:
+    /// without two there are no three, and none that the next stretch could go on from.
+    fn has_two_at_the_top(&self, samples: &[f32]) -> bool {
+        let least = NEAR_PEAK * self.peak;
+        let is_one = |before: f32, here: f32| (before == here) & (here.abs() >= least);
+        let neighbours = samples.iter().zip(&samples[1..]);
+        let within = neighbours.fold(false, |any, (&before, &here)| any | is_one(before, here));
+        within | samples.first().is_some_and(|&first| is_one(self.last, first))
     }
 
     fn search(&mut self, samples: &[f32]) {

@@ -2,8 +2,24 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
-/// Vector width that the loop below is written for.
-const LANES: usize = 8;
+/// The largest magnitude of some values; 0 if there are none.
+///
+/// Compared by their bits, which are in the order of the magnitudes: of whole numbers the compiler knows that
+/// it may compare them in any order, several at a time. No NaN comes here.
+#[inline(always)]
+pub(crate) fn largest_of(values: &[f32]) -> f32 {
+    let mut held = 0;
+    for value in values {
+        held = u32::max(held, magnitude_bits(*value));
+    }
+    f32::from_bits(held)
+}
+
+/// The bits of a value without its sign.
+#[inline(always)]
+pub(crate) fn magnitude_bits(value: f32) -> u32 {
+    value.to_bits() & !(1 << 31)
+}
 
 /// Largest magnitudes of a, b and a + b over a stretch; 0 if it is empty.
 pub(crate) fn largest(arch: Arch, a: &[f32], b: &[f32]) -> [f32; 3] {
@@ -20,22 +36,12 @@ impl NullaryFnOnce for Largest<'_> {
 
     #[inline(always)]
     fn call(self) -> [f32; 3] {
-        let mut lanes = [[0f32; LANES]; 3];
-        let (chunks_a, rest_a) = self.a.as_chunks::<LANES>();
-        let (chunks_b, rest_b) = self.b.as_chunks::<LANES>();
-        for (a, b) in chunks_a.iter().zip(chunks_b) {
-            for i in 0..LANES {
-                raise(&mut lanes[0][i], a[i]);
-                raise(&mut lanes[1][i], b[i]);
-                raise(&mut lanes[2][i], a[i] + b[i]);
-            }
+        let Self { a, b } = self;
+        let mut of_sum = 0;
+        for (a, b) in a.iter().zip(b) {
+            of_sum = u32::max(of_sum, magnitude_bits(a + b));
         }
-        for (&a, &b) in rest_a.iter().zip(rest_b) {
-            raise(&mut lanes[0][0], a);
-            raise(&mut lanes[1][0], b);
-            raise(&mut lanes[2][0], a + b);
-        }
-        lanes.map(|lanes| lanes.into_iter().fold(0.0, f32::max))
+        [largest_of(a), largest_of(b), f32::from_bits(of_sum)]
     }
 }
 

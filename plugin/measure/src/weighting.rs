@@ -68,8 +68,8 @@ impl Weighting {
     }
 }
 
-/// The frames of a stretch: audible A, audible B, whole A, whole B. Gathered before and read after
-/// the loop over the filters, which is then left with whole vectors to load and to store.
+/// The frames of a stretch: audible A, audible B, whole A, whole B. Gathered before the loop over the
+/// filters, which is then left with whole vectors to load.
 #[derive(Clone)]
 struct Frames {
     frames: [[f64; 4]; BATCH_FRAMES],
@@ -86,21 +86,6 @@ impl Frames {
             *frame = [audible_a[i], audible_b[i], whole_a[i], whole_b[i]].map(f64::from);
         }
         count
-    }
-
-    /// Sums the energies.
-    #[inline(always)]
-    fn read(&self, count: usize) -> WeightedEnergies {
-        let mut energies = WeightedEnergies::default();
-        for frame in &self.frames[..count] {
-            for (energy, x) in energies.k.iter_mut().zip(frame) {
-                *energy += x * x;
-            }
-            let [a, b, whole_a, whole_b] = *frame;
-            energies.k_sum[0] += (a + b) * (a + b);
-            energies.k_sum[1] += (whole_a + whole_b) * (whole_a + whole_b);
-        }
-        energies
     }
 }
 
@@ -121,11 +106,18 @@ impl NullaryFnOnce for Run<'_, '_> {
         // Copies live in registers; behind the references they would go through memory every frame.
         let [mut shelf, mut high_pass] = *stages;
         let count = frames.gather(input);
-        for frame in &mut frames.frames[..count] {
-            *frame = high_pass.process(shelf.process(*frame));
+        let mut k = [0.0; 4];
+        let mut k_sum = [0.0; 4];
+        for frame in &frames.frames[..count] {
+            let x = high_pass.process(shelf.process(*frame));
+            let sum = [x[0] + x[1], x[1] + x[0], x[2] + x[3], x[3] + x[2]];
+            for i in 0..4 {
+                k[i] += x[i] * x[i];
+                k_sum[i] += sum[i] * sum[i];
+            }
         }
         *stages = [shelf, high_pass];
-        frames.read(count)
+        WeightedEnergies { k, k_sum: [k_sum[0], k_sum[2]] }
     }
 }
 

@@ -13,9 +13,9 @@ proptest! {
     #[test]
     fn an_output_is_the_sum_of_its_products([samples, taps] in signals::<2>(0..=700)) {
         let (x, y) = (double(&samples), double(&taps));
-        // A product is rounded once, then while its lane, or the tail, is added up, and 32 times more
-        // while the lanes and the tail are.
-        let roundings = 1.0 + f64::max(samples.len() as f64 / 32.0, 31.0) + 33.0;
+        // A product is rounded once, then while its lane, or the tail of less than 8, is added up, and
+        // while the lanes are: halved five times, with three more vectors in between; and the tail.
+        let roundings = 1.0 + f64::max(samples.len() as f64 / 32.0, 7.0) + 5.0 + 3.0 + 1.0;
         let apart = roundings * ROUNDING * product(&magnitudes(&x), &magnitudes(&y))
             + samples.len() as f64 * UNDERFLOW;
         let found = f64::from(dot(Arch::new(), &samples, &taps));

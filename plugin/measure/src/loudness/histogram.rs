@@ -4,6 +4,8 @@
 //! Each bin keeps the sum of its powers besides their number, so a mean is exact but for the blocks
 //! in the one bin that a gate cuts.
 
+use std::ops::Range;
+
 use crate::k_weighting::LOUDNESS_OFFSET_DB;
 
 /// First gate of BS.1770-5, in LUFS: what is not above it is not kept at all.
@@ -34,11 +36,17 @@ pub(crate) struct Histogram {
     bins: Vec<Bin>,
     /// A summary of each 100 bins, for readings that touch a few hundred bins instead of all.
     coarse: Vec<Bin>,
+    /// The summaries that hold anything lie in here: no reading goes further.
+    touched: Range<usize>,
 }
 
 impl Histogram {
     pub(crate) fn new() -> Self {
-        Self { bins: vec![Bin::default(); BINS], coarse: vec![Bin::default(); BINS / BINS_A_LU] }
+        Self {
+            bins: vec![Bin::default(); BINS],
+            coarse: vec![Bin::default(); BINS / BINS_A_LU],
+            touched: 0..0,
+        }
     }
 
     pub(crate) fn reset(&mut self) {
@@ -49,6 +57,7 @@ impl Histogram {
                 bins.fill(Bin::default());
             }
         }
+        self.touched = 0..0;
     }
 
     pub(crate) fn push(&mut self, power: f64) {
@@ -57,7 +66,12 @@ impl Histogram {
             let index = index_of(lufs);
             let block = Bin { count: 1, sum: power };
             self.bins[index].add(block);
-            self.coarse[index / BINS_A_LU].add(block);
+            let coarse = index / BINS_A_LU;
+            self.coarse[coarse].add(block);
+            self.touched = match self.touched.is_empty() {
+                true => coarse..coarse + 1,
+                false => self.touched.start.min(coarse)..self.touched.end.max(coarse + 1),
+            };
         }
     }
 
@@ -97,10 +111,14 @@ impl Histogram {
     }
 
     fn total_from(&self, first: usize) -> Bin {
+        let first = first.max(self.touched.start * BINS_A_LU);
         let next_coarse = first.div_ceil(BINS_A_LU);
-        let partial = &self.bins[first..(next_coarse * BINS_A_LU).min(BINS)];
+        if next_coarse > self.touched.end {
+            return Bin::default();
+        }
+        let partial = &self.bins[first..next_coarse * BINS_A_LU];
         let mut total = Bin::default();
-        for bin in partial.iter().chain(&self.coarse[next_coarse..]) {
+        for bin in partial.iter().chain(&self.coarse[next_coarse..self.touched.end]) {
             total.add(*bin);
         }
         total
@@ -109,8 +127,8 @@ impl Histogram {
     /// The power of the block at `rank` (from 0, ascending) among the bins from `first`.
     fn ranked(&self, first: usize, rank: u64) -> f64 {
         let mut left = rank;
-        let mut index = first;
-        while index < BINS {
+        let mut index = first.max(self.touched.start * BINS_A_LU);
+        while index < self.touched.end * BINS_A_LU {
             let whole_coarse = index.is_multiple_of(BINS_A_LU);
             let (bin, width) = if whole_coarse && self.coarse[index / BINS_A_LU].count <= left {
                 (self.coarse[index / BINS_A_LU], BINS_A_LU)

@@ -3,6 +3,7 @@
 //! Of all this, each batch does one stage (of a wide bus, some), so that no block bears it all. What
 //! is read stays as it was until the last stage of it is done.
 
+use super::highest::total;
 use super::{
     Analyser, Decimator, Images, LateCopySearch, PointBins, SPECTRUM_POINTS, Sought, Spectrum,
     Stages, ToneSearch, point_bins,
@@ -116,7 +117,7 @@ impl Spectra {
     pub(crate) fn share_above(&self, hz: f64) -> Option<f64> {
         let sums = self.full.sums();
         let first = ((hz / self.full.bin_hz()).ceil() as usize).min(sums.len());
-        let (below, above): (f64, f64) = (sums[..first].iter().sum(), sums[first..].iter().sum());
+        let [below, above] = [&sums[..first], &sums[first..]].map(total);
         (below + above > 0.0).then(|| above / (below + above))
     }
 

@@ -178,18 +178,19 @@ impl Top {
     #[inline]
     fn at(analyser: &Analyser, bin: usize) -> Option<Self> {
         let sums = analyser.sums();
-        let [before, here, behind] = [bin - 1, bin, bin + 1].map(|bin| sums[bin]);
-        if here < before || here <= behind {
-            return None;
-        }
-        // What no tone can come of is left here, however quiet it is around it.
+        let around: &[f64; 2 * LOBE_BINS + 3] = sums[bin - LOBE_BINS - 1..].first_chunk()?;
+        let [before, here, behind] = [LOBE_BINS, LOBE_BINS + 1, LOBE_BINS + 2].map(|at| around[at]);
+        let [below, above] = [around[0], around[2 * LOBE_BINS + 2]];
+        let lower = if below < above { below } else { above };
         let transforms = analyser.transforms() as f64;
-        if here < LEAST_TOP * LEAST_POWER * transforms {
-            return None;
-        }
-        // Most bumps of plain noise fail this already, and the median below costs much more.
-        let beside = [bin - LOBE_BINS - 1, bin + LOBE_BINS + 1].map(|bin| sums[bin]);
-        if here < LEAST_PROMINENCE * beside[0].min(beside[1]) {
+        // What no tone can come of is left here, however quiet it is around it. Most bumps of plain noise
+        // are too, since the median below costs much more; and all is asked at once, since what noise
+        // answers cannot be foretold.
+        let may_be_one = (here >= before)
+            & (here > behind)
+            & (here >= LEAST_TOP * LEAST_POWER * transforms)
+            & (here >= LEAST_PROMINENCE * lower);
+        if !may_be_one {
             return None;
         }
         let floor = surroundings(sums, bin);

@@ -18,4 +18,13 @@ proptest! {
             values.iter().enumerate().map(|(index, &value)| height(index, value).max(0.0)).collect();
         prop_assert_eq!(highest(&values, height), peak::largest(&heights));
     }
+
+    #[test]
+    fn the_total_is_the_sum_of_all(values in signal(0..=100)) {
+        let values: Vec<f64> = values.into_iter().map(f64::from).collect();
+        let expected: f64 = values.iter().sum();
+        let magnitudes: f64 = values.iter().map(|value| value.abs()).sum();
+        let apart = 100.0 * f64::EPSILON * magnitudes;
+        prop_assert!((total(&values) - expected).abs() <= apart);
+    }
 }

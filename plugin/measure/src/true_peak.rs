@@ -61,12 +61,13 @@ impl TruePeaks {
     /// Detectors for signals without energy above `highest_hz`.
     pub(crate) fn new(filter: TruePeakFilter, rate_hz: f64, highest_hz: f64) -> Self {
         use std::array::from_fn;
+        let band_end = f64::min(highest_hz / rate_hz, 0.5);
         match filter {
             TruePeakFilter::Bs1770 => Self::Printed(from_fn(|_| PrintedFilter::default())),
             TruePeakFilter::Interpolated if highest_hz <= SHORT_BAND * rate_hz => {
-                Self::Short(from_fn(|_| Interpolator::new()))
+                Self::Short(from_fn(|_| Interpolator::new(band_end)))
             }
-            TruePeakFilter::Interpolated => Self::Full(from_fn(|_| Interpolator::new())),
+            TruePeakFilter::Interpolated => Self::Full(from_fn(|_| Interpolator::new(band_end))),
         }
     }
 

@@ -1,21 +1,28 @@
 //! The maximum of the band-limited interpolation, found by doubling the rate and looking closer
 //! only where a new maximum can be.
 //!
-//! A signal that ends below half the rate cannot rise far between points two to a sample: near its
-//! largest magnitude M it stays above M·cos(π/4) for a quarter of a sample either way (M. Riesz's
-//! comparison with a cosine of the band's highest frequency). So a batch whose points all lie below
-//! that share of the maximum held so far is done. Elsewhere each local maximum is fitted with a
+//! A signal that ends at a share f of the rate cannot rise far between its samples: near its largest
+//! magnitude M it stays above M·cos(πf) for half a sample either way, and above M·cos(πf/2) for a quarter
+//! (M. Riesz's comparison with a cosine of the band's highest frequency). So a batch whose samples all lie
+//! below the first share of the maximum held so far is done without interpolation, and one whose points
+//! two to a sample all lie below the second is done then. Neither are the tops of a [`steady`] tone looked
+//! at again. Elsewhere each local maximum is fitted with a
 //! sinusoid; only if the fit is poor and comes near the maximum held, or would raise it, seven more
 //! points an eighth of a sample apart are worked out, and a parabola through the highest three.
 
 mod fit;
+mod steady;
+
+use std::f64::consts::PI;
 
 use pulp::{Arch, NullaryFnOnce};
 
 use super::Shift;
 use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
+use crate::peak::largest_of;
 use fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
+use steady::Steady;
 
 /// Ripple of the interpolation, in decibels: 0.003 dB at 0.4535 of the rate with 24 taps a side.
 const ATTENUATION_DB: f64 = 70.0;
@@ -25,15 +32,22 @@ const PHASES: usize = 8;
 const HALFWAY: usize = PHASES / 2;
 /// What is added counts for nothing below this share of the peak held: 0.003 dB.
 const NEGLIGIBLE: f32 = 3e-4;
-/// Least share of a maximum that the nearest of two points a sample shows: cos(π/4).
-const NEAREST_POINT_SHARE: f32 = std::f32::consts::FRAC_1_SQRT_2;
+/// What is left of the shares of a maximum that the nearest points show, since neither does a filter end
+/// a band for good nor is the interpolation exact.
+const SHARE_LEFT: f64 = 0.999;
+/// A steady tone tops what is held where it does so by more than this share: 0.0004 dB.
+const STEADY_RISE: f32 = 5e-5;
 /// Longest history, in samples: both sides of the longest interpolator.
 const MOST_HISTORY: usize = 48;
 const MOST_TAPS: usize = 48;
-/// Points of the doubled rate that a scan looks at: a batch's, two before and one behind.
-const POINTS: usize = 2 * BATCH_FRAMES + 4;
-/// Points that a scan passes over at once if none is high enough.
-const SCAN_BLOCK: usize = 16;
+/// Samples, and as many halfway points, that a scan passes over at once if none is high enough.
+const SCAN_RUN: usize = 8;
+/// A run of one or the other, and one more on either side.
+type Around = [f32; SCAN_RUN + 2];
+/// A point of the doubled rate with two on either side.
+type Five = [f32; 5];
+/// Halfway points: a batch's, and the last two of the batch before.
+type Halfway = [f32; BATCH_FRAMES + 2];
 
 /// Interpolates between samples with `REACH` taps on either side.
 #[derive(Clone)]
@@ -43,17 +57,22 @@ pub(crate) struct Interpolator<const REACH: usize> {
     /// Largest sum of magnitudes of the weights of one phase: no point can exceed the largest
     /// sample in reach by more.
     bound: f32,
+    /// Least share of a maximum that the nearest sample shows.
+    sample_share: f32,
+    /// Least share of a maximum that the nearest of two points a sample shows.
+    point_share: f32,
     /// `2·REACH` samples of history, then the batch.
     samples: [f32; MOST_HISTORY + BATCH_FRAMES],
     history_largest: f32,
-    /// The last two halfway points of the batch before; 0 if that batch was skipped.
-    halfway_before: [f32; 2],
+    /// The last two halfway points of the batch before; `None` if that batch was skipped.
+    halfway_before: Option<[f32; 2]>,
     /// Whether the batch before is not to be read: what lies before the next batch does not count.
     begins: bool,
     /// Since the stretch began that [`take_stretch`](Self::take_stretch) ends; and before it.
     held: f32,
     held_before: f32,
     shifted: Shifted,
+    steady: Steady,
 }
 
 /// The same waveform with something slow added to it: where it tops out does not change, and by how
@@ -73,7 +92,8 @@ struct Shifted {
 impl<const REACH: usize> Interpolator<REACH> {
     const TAPS: usize = 2 * REACH;
 
-    pub(crate) fn new() -> Self {
+    /// For signals that end at `band_end`, as a share of the rate, at most a half.
+    pub(crate) fn new(band_end: f64) -> Self {
         let beta = fir::kaiser_beta(ATTENUATION_DB);
         let mut phases = [[0.0; MOST_TAPS]; PHASES];
         let mut bound = 1.0;
@@ -88,12 +108,16 @@ impl<const REACH: usize> Interpolator<REACH> {
             }
             bound = f32::max(bound, phase.iter().map(|weight| weight.abs()).sum());
         }
+        // Half a sample away from a maximum, or a quarter.
+        let share = |away: f64| (SHARE_LEFT * (2.0 * PI * band_end * away).cos().max(0.0)) as f32;
         Self {
             phases,
             bound,
+            sample_share: share(0.5),
+            point_share: share(0.25),
             samples: [0.0; MOST_HISTORY + BATCH_FRAMES],
             history_largest: 0.0,
-            halfway_before: [0.0; 2],
+            halfway_before: None,
             begins: false,
             held: 0.0,
             held_before: 0.0,
@@ -104,16 +128,19 @@ impl<const REACH: usize> Interpolator<REACH> {
                 held: 0.0,
                 follows: false,
             },
+            steady: Steady::UNKNOWN,
         }
     }
 
     pub(crate) fn reset(&mut self) {
         self.samples = [0.0; MOST_HISTORY + BATCH_FRAMES];
         self.history_largest = 0.0;
-        self.halfway_before = [0.0; 2];
+        self.halfway_before = None;
         self.begins = false;
         self.let_go();
         self.shifted.shifts = [[0.0; BATCH_FRAMES]; 2];
+        self.shifted.largest = [0.0; 2];
+        self.steady = Steady::UNKNOWN;
     }
 
     pub(crate) fn held(&self) -> f32 {
@@ -150,9 +177,10 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// Takes a batch that is not to be read; the waveform goes on from it.
     pub(crate) fn pass(&mut self, batch: &Batch) {
         self.append(batch);
-        self.history_largest = largest(batch);
-        self.halfway_before = [0.0; 2];
+        self.history_largest = largest_of(batch);
+        self.halfway_before = None;
         self.begins = true;
+        self.steady.pass();
     }
 
     #[inline(always)]
@@ -172,58 +200,103 @@ impl<const REACH: usize> Interpolator<REACH> {
         arch.dispatch(TakeAll { signals, batches, shift });
     }
 
-    /// Takes a batch in, and says what its largest sample in reach is if a point between samples
-    /// could exceed what is held.
+    /// Takes a batch in, and says whether a point between samples could exceed what is held.
     #[inline(always)]
-    fn push(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) -> Option<f32> {
+    fn push(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) -> bool {
         self.append(batch);
-        let batch_largest = largest(batch);
+        let batch_largest = largest_of(batch);
         let largest_in_reach = f32::max(self.history_largest, batch_largest);
         // A batch is longer than the history, so nothing older can stay in reach.
         const { assert!(BATCH_FRAMES >= MOST_HISTORY) };
         self.history_largest = batch_largest;
-        let bound = largest_in_reach * self.bound;
         self.shifted.follows = self.shifted.held >= self.held() * (1.0 - NEGLIGIBLE);
         self.held = f32::max(self.held, batch_largest);
-        let shifted =
-            shift.is_some_and(|(shift, sign)| self.shifted.may_exceed(shift, sign, bound));
-        let may_exceed = bound > self.held || shifted;
+        if let Some((shift, sign)) = shift {
+            self.shifted.take(shift, sign);
+        }
+        let may_exceed = self.may_exceed(largest_in_reach, shift.is_some());
         if !may_exceed {
-            self.halfway_before = [0.0; 2];
+            self.halfway_before = None;
             self.begins = false;
         }
-        may_exceed.then_some(largest_in_reach)
+        may_exceed
+    }
+
+    /// Whether a point of the batch could exceed what is held. Nothing in reach of it is larger than
+    /// `largest_in_reach`.
+    #[inline(always)]
+    fn may_exceed(&mut self, largest_in_reach: f32, shifts: bool) -> bool {
+        let least = self.sample_share * self.floor(shifts && !self.shifted_follows());
+        let may_exceed = largest_in_reach >= least
+            && self.is_exceeded_by(largest_in_reach * self.bound, 0.0, shifts)
+            && (least == 0.0 || self.largest_nearby() >= least);
+        if !may_exceed {
+            self.steady.pass();
+            return false;
+        }
+        let samples = &self.samples[..Self::TAPS + BATCH_FRAMES];
+        let bound = self.steady.bound(samples, REACH - 1, largest_in_reach);
+        let may_exceed = self.is_exceeded_by(bound, STEADY_RISE, shifts);
+        if may_exceed {
+            self.steady.improve(&self.samples[..Self::TAPS + BATCH_FRAMES]);
+        } else {
+            self.steady.keep();
+        }
+        may_exceed
+    }
+
+    /// Whether points up to `bound` would exceed what is held by more than the share `rise`.
+    #[inline(always)]
+    fn is_exceeded_by(&self, bound: f32, rise: f32, shifts: bool) -> bool {
+        bound > self.held * (1.0 + rise)
+            || shifts
+                && bound + self.shifted.largest_shift() > self.shifted.held * (1.0 + rise)
+                && !(self.shifted_follows() && bound <= self.held * (1.0 + rise))
+    }
+
+    /// The largest of the samples that a point of the batch can be nearest to.
+    #[inline(always)]
+    fn largest_nearby(&self) -> f32 {
+        let near: &Batch =
+            self.samples[REACH..].first_chunk().expect("a batch lies behind the history");
+        let outer = [self.samples[REACH - 1], self.samples[REACH + BATCH_FRAMES]];
+        f32::max(largest_of(near), f32::max(outer[0].abs(), outer[1].abs()))
+    }
+
+    /// Whether so little is added that what the waveform itself holds stands for it shifted.
+    #[inline(always)]
+    fn shifted_follows(&self) -> bool {
+        self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held()
     }
 
     /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, largest_in_reach: f32, halfway: &Batch, shifts: bool) {
+    fn look(&mut self, halfway: &mut Halfway, shifts: bool) {
         // Where the batch before is not to be read, the first point is this batch's first sample.
         let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
         let largest_halfway = match first {
-            0 => largest(halfway),
-            _ => halfway[first..].iter().fold(0.0, |held, point| f32::max(held, point.abs())),
+            0 => largest_of(&halfway[2..]),
+            _ => largest_of(&halfway[2 + first..]),
         };
         self.held = f32::max(self.held, largest_halfway);
-        let highest = f32::max(largest_in_reach, largest_halfway);
-        let follows =
-            self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held();
+        let follows = self.shifted_follows();
         let looks_shifted = shifts && !follows;
-        if highest >= NEAREST_POINT_SHARE * self.floor(looks_shifted) {
-            self.scan(&self.points(halfway), first, looks_shifted);
-        }
+        // Of the point before the last halfway point nothing is asked but whether a sinusoid meets it.
+        let before = self.halfway_before.unwrap_or_else(|| [0.0, self.point(REACH - 1, HALFWAY)]);
+        halfway[..2].copy_from_slice(&before);
+        self.scan(halfway, first, looks_shifted);
         if shifts && follows {
             self.shifted.held = f32::max(self.shifted.held, self.held());
         }
-        self.halfway_before = [halfway[BATCH_FRAMES - 2], halfway[BATCH_FRAMES - 1]];
+        self.halfway_before = halfway.last_chunk().copied();
     }
 
+    /// Writes a batch's halfway points behind the last two of the batch before.
     #[inline(always)]
-    fn halfway_points(&self) -> Batch {
+    fn write_halfway(&self, halfway: &mut Halfway) {
         const BLOCK: usize = 32;
         let weights = &self.phases[HALFWAY];
-        let mut points = [0.0; BATCH_FRAMES];
-        for (block, points) in points.as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
+        for (block, points) in halfway[2..].as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
             // The point behind sample REACH + j leans on samples j + 1 to j + 2·REACH. Weights are
             // the same on both sides, so samples are added in pairs first.
             let first = block * BLOCK + 1;
@@ -237,22 +310,6 @@ impl<const REACH: usize> Interpolator<REACH> {
             }
             *points = sums;
         }
-        points
-    }
-
-    /// Points of the doubled rate: a batch's, two before and one behind.
-    #[inline(always)]
-    fn points(&self, halfway: &Batch) -> [f32; POINTS] {
-        let mut points = [0.0; POINTS];
-        points[0] = self.halfway_before[0];
-        points[2] = self.halfway_before[1];
-        for j in 0..BATCH_FRAMES {
-            points[2 * j + 3] = self.samples[REACH + j];
-            points[2 * j + 4] = halfway[j];
-        }
-        points[1] = self.samples[REACH - 1];
-        points[POINTS - 1] = self.samples[REACH + BATCH_FRAMES];
-        points
     }
 
     /// No point of the waveform below this tops what is held, shifted or not.
@@ -265,33 +322,43 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// halfway point of the batch before to the last sample but one of this; or from the sample
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan(&mut self, points: &[f32; POINTS], begin: usize, shifts: bool) {
-        for first in (2..POINTS - 2).step_by(SCAN_BLOCK) {
-            let block: &[f32; SCAN_BLOCK + 4] =
-                points[first - 2..].first_chunk().expect("two points stand either side");
+    fn scan(&mut self, halfway: &Halfway, begin: usize, shifts: bool) {
+        for start in (0..BATCH_FRAMES).step_by(SCAN_RUN) {
             let floor = self.floor(shifts);
-            let least = NEAREST_POINT_SHARE * floor;
-            if !may_top(block, floor, least) {
+            let least = self.point_share * floor;
+            let [h, s] = [around(halfway, start), around(&self.samples, REACH - 1 + start)];
+            if !reach(h, least) && !reach(s, least) {
                 continue;
             }
-            for center in first..first + SCAN_BLOCK {
-                let passed_over = begin > 0 && center < 2 * begin + 3;
-                if !passed_over && is_local_maximum(points, center, least) {
-                    self.look_at(points, center, shifts);
+            let [h, s] = [&{ *h }, &{ *s }];
+            let by_halfway = [run(h, 0), run(s, 0), run(h, 1), run(s, 1), run(h, 2)];
+            let by_sample = [run(s, 0), run(h, 1), run(s, 1), run(h, 2), run(s, 2)];
+            if !may_top(by_halfway, floor, least) && !may_top(by_sample, floor, least) {
+                continue;
+            }
+            for i in 0..SCAN_RUN {
+                let place = 2 * (start + i + 1);
+                for (of_place, runs) in [by_halfway, by_sample].into_iter().enumerate() {
+                    let place = place + of_place;
+                    let five = runs.map(|run| run[i]);
+                    let passed_over = begin > 0 && place < 2 * begin + 3;
+                    if !passed_over && is_local_maximum(&five, least) {
+                        self.look_at(&five, place, shifts);
+                    }
                 }
             }
         }
     }
 
-    /// Looks at the local maximum `center` of the points of the doubled rate.
+    /// Looks at the local maximum in the middle of five points of the doubled rate, which is the one
+    /// `place` behind the last halfway point but one of the batch before.
     #[inline(always)]
-    fn look_at(&mut self, points: &[f32; POINTS], center: usize, shifts: bool) {
-        let [outer_before, before, here, behind, outer_behind] =
-            std::array::from_fn(|index| points[center + index - 2]);
+    fn look_at(&mut self, points: &Five, place: usize, shifts: bool) {
+        let [outer_before, before, here, behind, outer_behind] = *points;
         let fit = Fit::through(before, here, behind);
         let most = fit.top * FIT_SHORTFALL;
         // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's before.
-        let frame = center.div_ceil(2) + BATCH_FRAMES - REACH - 2;
+        let frame = place.div_ceil(2) + BATCH_FRAMES - REACH - 2;
         let shift = if shifts { self.shifted.at(frame) * here.signum() } else { 0.0 };
         let may_top = most > self.held;
         let may_top_shifted = shifts && most + shift > self.shifted.held;
@@ -306,7 +373,7 @@ impl<const REACH: usize> Interpolator<REACH> {
             && (outer_before + outer_behind - outer_sum).abs() <= near
             && (outer_behind - outer_before - outer_rise).abs() <= near;
         // Points 1, 3, 5… are the samples REACH − 1, REACH, REACH + 1…
-        let eighths = (REACH - 1) * PHASES + (center - 1) * HALFWAY;
+        let eighths = (REACH - 1) * PHASES + (place - 1) * HALFWAY;
         let top =
             if is_sinusoid { fit.top } else { self.look_closer(eighths, [before, here, behind]) };
         if may_top {
@@ -358,14 +425,12 @@ impl<const REACH: usize> Interpolator<REACH> {
 }
 
 impl Shifted {
-    /// Takes the next shift, and says whether a point could exceed what is held; none of the
-    /// waveform's exceeds `bound`.
+    /// Takes the next shift.
     #[inline(always)]
-    fn may_exceed(&mut self, shift: &Batch, sign: f32, bound: f32) -> bool {
+    fn take(&mut self, shift: &Batch, sign: f32) {
         self.shifts = [self.shifts[1], *shift];
         self.sign = sign;
-        self.largest = [self.largest[1], largest(shift)];
-        bound + self.largest_shift() > self.held
+        self.largest = [self.largest[1], largest_of(shift)];
     }
 
     /// The largest magnitude of what is added within reach.
@@ -387,11 +452,29 @@ impl Shifted {
     }
 }
 
-/// Whether the point `center` is a local maximum from `least` up.
+/// A run of points that begins one behind `start`, with its neighbours.
 #[inline(always)]
-fn is_local_maximum(points: &[f32; POINTS], center: usize, least: f32) -> bool {
-    let [before, here, behind] = [center - 1, center, center + 1].map(|index| points[index].abs());
-    here >= least && here >= before && here >= behind
+fn around(points: &[f32], start: usize) -> &Around {
+    points[start..].first_chunk().expect("one more on either side")
+}
+
+/// As many points as a run has, from the one `start` on.
+#[inline(always)]
+fn run(around: &Around, start: usize) -> &[f32; SCAN_RUN] {
+    around[start..].first_chunk().expect("one more on either side")
+}
+
+/// Whether a point in the middle is a local maximum from `least` up.
+#[inline(always)]
+fn is_local_maximum([_, before, here, behind, _]: &Five, least: f32) -> bool {
+    let here = here.abs();
+    here >= least && here >= before.abs() && here >= behind.abs()
+}
+
+/// Whether any point of a run is at least as high as `least`.
+#[inline(always)]
+fn reach(around: &Around, least: f32) -> bool {
+    largest_of(&around[1..=SCAN_RUN]) >= least
 }
 
 struct TakeAll<'a, const REACH: usize> {
@@ -405,35 +488,28 @@ impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
 
     #[inline(always)]
     fn call(self) {
-        let mut halfway = [[0.0; BATCH_FRAMES]; 3];
+        let mut halfway = [[0.0; BATCH_FRAMES + 2]; 3];
         let mut known = [false; 3];
         let signals = self.signals.iter_mut().zip(self.batches).enumerate();
         for (index, (signal, batch)) in signals {
             let shift = self.shift.as_ref().and_then(|shift| shift.of(index));
             let shifts = shift.is_some();
-            let Some(largest_in_reach) = signal.push(batch, shift) else { continue };
+            if !signal.push(batch, shift) {
+                continue;
+            }
             // Interpolation is linear: where A and B are known, so is their sum.
-            halfway[index] = if known[0] && known[1] {
-                std::array::from_fn(|j| halfway[0][j] + halfway[1][j])
+            if known[0] && known[1] {
+                let [a, b, sum] = &mut halfway;
+                for i in 2..BATCH_FRAMES + 2 {
+                    sum[i] = a[i] + b[i];
+                }
             } else {
-                signal.halfway_points()
-            };
+                signal.write_halfway(&mut halfway[index]);
+            }
             known[index] = true;
-            signal.look(largest_in_reach, &halfway[index], shifts);
+            signal.look(&mut halfway[index], shifts);
         }
     }
-}
-
-#[inline(always)]
-fn largest<const N: usize>(samples: &[f32; N]) -> f32 {
-    let mut lanes = [0f32; 8];
-    for chunk in samples.as_chunks::<8>().0 {
-        for i in 0..8 {
-            let magnitude = chunk[i].abs();
-            lanes[i] = if magnitude > lanes[i] { magnitude } else { lanes[i] };
-        }
-    }
-    lanes.iter().fold(0.0, |held, &x| if x > held { x } else { held })
 }
 
 #[cfg(test)]

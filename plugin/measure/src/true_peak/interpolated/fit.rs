@@ -33,19 +33,20 @@ impl Fit {
     }
 }
 
-/// Whether any point of a block, given with two more on either side, is a local maximum from `least`
-/// up that could top `held`: one that a sinusoid fits and tops it, or that no sinusoid fits and comes
-/// near it.
+/// Whether any of some points, given with those of the doubled rate before and behind them, is a local
+/// maximum from `least` up that could top `held`: one that a sinusoid fits and tops it, or that no sinusoid
+/// fits and comes near it. Outer points before, points before, themselves, behind, outer points behind.
 ///
 /// The same questions as in `Interpolator::look_at`, multiplied out so that they need no division
-/// and the whole block is asked at once; a steady tone that reached its maximum long ago ends here.
+/// and all are asked at once.
 #[inline(always)]
-pub(super) fn may_top<const N: usize>(points: &[f32; N], held: f32, least: f32) -> bool {
+pub(super) fn may_top<const N: usize>(points: [&[f32; N]; 5], held: f32, least: f32) -> bool {
+    let [outers_before, befores, heres, behinds, outers_behind] = points;
     let held_square = held * held;
     let near_square = held_square / (FIT_SHORTFALL * FIT_SHORTFALL);
     let mut any = false;
-    for i in 2..N - 2 {
-        let (before, here, behind) = (points[i - 1], points[i], points[i + 1]);
+    for i in 0..N {
+        let (before, here, behind) = (befores[i], heres[i], behinds[i]);
         let magnitude = here.abs();
         let is_highest =
             magnitude >= least && magnitude >= before.abs() && magnitude >= behind.abs();
@@ -55,8 +56,9 @@ pub(super) fn may_top<const N: usize>(points: &[f32; N], held: f32, least: f32) 
         let rest = 4.0 * square - sides * sides;
         let slope = behind - before;
         let top = square * (rest + slope * slope);
-        let sum_misfit = here * (points[i - 2] + points[i + 2]) - sides * sides + 2.0 * square;
-        let rise_misfit = here * (points[i + 2] - points[i - 2]) - sides * slope;
+        let sum_misfit =
+            here * (outers_before[i] + outers_behind[i]) - sides * sides + 2.0 * square;
+        let rise_misfit = here * (outers_behind[i] - outers_before[i]) - sides * slope;
         let near = SINUSOID_SHARE * square;
         let is_sinusoid =
             sum_misfit.abs() <= near && rise_misfit.abs() <= near && sides * here >= 0.0;

@@ -44,6 +44,8 @@ const APART_BINS: f64 = 3.0;
 const NEAR_BINS: usize = 12;
 /// No more than the share of a tone's power that its strongest bin shows.
 const LEAST_TOP: f64 = 0.82;
+/// Bins that are asked at once whether they may be a top.
+const RUN_BINS: usize = 32;
 /// Bins that one stage looks through.
 const BINS_A_STAGE: usize = 512;
 
@@ -146,9 +148,7 @@ fn collect(
     (low_hz, high_hz): (f64, f64),
     images: impl Fn(&Line) -> f64,
 ) {
-    let Some(top) = stages.take(BINS_A_STAGE).find_map(|bin| Top::at(analyser, bin)) else {
-        return;
-    };
+    let Some(top) = Top::first(analyser, stages.take(BINS_A_STAGE)) else { return };
     stages.go_on_from(top.bin + 1);
     let near = NearLines::of(analyser, top.bin);
     let Some(line) = top.lone_tone(analyser, &near) else { return };
@@ -174,25 +174,33 @@ struct Top {
 }
 
 impl Top {
+    /// The first at some bins, if there is one.
+    fn first(analyser: &Analyser, mut bins: Range<usize>) -> Option<Self> {
+        let sums = analyser.sums();
+        let least = LEAST_TOP * LEAST_POWER * analyser.transforms() as f64;
+        while !bins.is_empty() {
+            let run = bins.start..bins.end.min(bins.start + RUN_BINS);
+            bins.start = run.end;
+            // All of a run are asked at once, since what noise answers one by one cannot be foretold.
+            let around = &sums[run.start - LOBE_BINS - 1..run.end + LOBE_BINS + 1];
+            if may_have_top(around, least)
+                && let Some(top) = run.into_iter().find_map(|bin| Self::at(analyser, bin))
+            {
+                return Some(top);
+            }
+        }
+        None
+    }
+
     /// The one at `bin`, if it is one.
-    #[inline]
     fn at(analyser: &Analyser, bin: usize) -> Option<Self> {
         let sums = analyser.sums();
-        let around: &[f64; 2 * LOBE_BINS + 3] = sums[bin - LOBE_BINS - 1..].first_chunk()?;
-        let [before, here, behind] = [LOBE_BINS, LOBE_BINS + 1, LOBE_BINS + 2].map(|at| around[at]);
-        let [below, above] = [around[0], around[2 * LOBE_BINS + 2]];
-        let lower = if below < above { below } else { above };
         let transforms = analyser.transforms() as f64;
-        // What no tone can come of is left here, however quiet it is around it. Most bumps of plain noise
-        // are too, since the median below costs much more; and all is asked at once, since what noise
-        // answers cannot be foretold.
-        let may_be_one = (here >= before)
-            & (here > behind)
-            & (here >= LEAST_TOP * LEAST_POWER * transforms)
-            & (here >= LEAST_PROMINENCE * lower);
-        if !may_be_one {
+        let around = &sums[bin - LOBE_BINS - 1..bin + LOBE_BINS + 2];
+        if !may_have_top(around, LEAST_TOP * LEAST_POWER * transforms) {
             return None;
         }
+        let here = sums[bin];
         let floor = surroundings(sums, bin);
         let scatter = (2.0 * floor / (here * transforms)).sqrt();
         let stands_out = here >= LEAST_PROMINENCE * floor && scatter <= MOST_SCATTER;
@@ -226,6 +234,27 @@ impl Top {
         let power = top / analyser.transforms() as f64;
         is_lone.then(|| Line { power, hz: bins * analyser.bin_hz(), bins })
     }
+}
+
+/// Whether any of some bins, given with as many more on either side as a lobe has and another, may be a top:
+/// a local maximum from `least` up, below which no tone can come of it, that stands out of what lies
+/// just outside its lobe. Most bumps of plain noise do not, and the median of what surrounds them costs
+/// much more.
+#[inline]
+fn may_have_top(around: &[f64], least: f64) -> bool {
+    let count = around.len() - 2 * (LOBE_BINS + 1);
+    let [below, before, here, behind, above] =
+        [0, LOBE_BINS, LOBE_BINS + 1, LOBE_BINS + 2, 2 * (LOBE_BINS + 1)]
+            .map(|from| &around[from..][..count]);
+    let mut any = false;
+    for i in 0..count {
+        let lower = if below[i] < above[i] { below[i] } else { above[i] };
+        any |= (here[i] >= before[i])
+            & (here[i] > behind[i])
+            & (here[i] >= least)
+            & (here[i] >= LEAST_PROMINENCE * lower);
+    }
+    any
 }
 
 /// Where between the bins a lone tone peaks, from −0.5 to 0.5, and its power there, from the power of

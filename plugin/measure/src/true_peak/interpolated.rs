@@ -64,8 +64,10 @@ pub(crate) struct Interpolator<const REACH: usize> {
     /// `2·REACH` samples of history, then the batch.
     samples: [f32; MOST_HISTORY + BATCH_FRAMES],
     history_largest: f32,
-    /// The last two halfway points of the batch before; `None` if that batch was skipped.
-    halfway_before: Option<[f32; 2]>,
+    /// The halfway points of the batch that was looked at last.
+    halfway: Halfway,
+    /// Whether that is the batch before.
+    knows_halfway: bool,
     /// Whether the batch before is not to be read: what lies before the next batch does not count.
     begins: bool,
     /// Since the stretch began that [`take_stretch`](Self::take_stretch) ends; and before it.
@@ -117,7 +119,8 @@ impl<const REACH: usize> Interpolator<REACH> {
             point_share: share(0.25),
             samples: [0.0; MOST_HISTORY + BATCH_FRAMES],
             history_largest: 0.0,
-            halfway_before: None,
+            halfway: [0.0; BATCH_FRAMES + 2],
+            knows_halfway: false,
             begins: false,
             held: 0.0,
             held_before: 0.0,
@@ -135,7 +138,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     pub(crate) fn reset(&mut self) {
         self.samples = [0.0; MOST_HISTORY + BATCH_FRAMES];
         self.history_largest = 0.0;
-        self.halfway_before = None;
+        self.knows_halfway = false;
         self.begins = false;
         self.let_go();
         self.shifted.shifts = [[0.0; BATCH_FRAMES]; 2];
@@ -178,7 +181,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     pub(crate) fn pass(&mut self, batch: &Batch) {
         self.append(batch);
         self.history_largest = largest_of(batch);
-        self.halfway_before = None;
+        self.knows_halfway = false;
         self.begins = true;
         self.steady.pass();
     }
@@ -216,7 +219,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
         let may_exceed = self.may_exceed(largest_in_reach, shift.is_some());
         if !may_exceed {
-            self.halfway_before = None;
+            self.knows_halfway = false;
             self.begins = false;
         }
         may_exceed
@@ -271,32 +274,40 @@ impl<const REACH: usize> Interpolator<REACH> {
 
     /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind.
     #[inline(always)]
-    fn look(&mut self, halfway: &mut Halfway, shifts: bool) {
+    fn look(&mut self, shifts: bool) {
         // Where the batch before is not to be read, the first point is this batch's first sample.
         let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
         let largest_halfway = match first {
-            0 => largest_of(&halfway[2..]),
-            _ => largest_of(&halfway[2 + first..]),
+            0 => largest_of(&self.halfway[2..]),
+            _ => largest_of(&self.halfway[2 + first..]),
         };
         self.held = f32::max(self.held, largest_halfway);
         let follows = self.shifted_follows();
         let looks_shifted = shifts && !follows;
-        // Of the point before the last halfway point nothing is asked but whether a sinusoid meets it.
-        let before = self.halfway_before.unwrap_or_else(|| [0.0, self.point(REACH - 1, HALFWAY)]);
-        halfway[..2].copy_from_slice(&before);
-        self.scan(halfway, first, looks_shifted);
+        self.scan(first, looks_shifted);
         if shifts && follows {
             self.shifted.held = f32::max(self.shifted.held, self.held());
         }
-        self.halfway_before = halfway.last_chunk().copied();
     }
 
-    /// Writes a batch's halfway points behind the last two of the batch before.
+    /// Keeps the last two halfway points of the batch before.
     #[inline(always)]
-    fn write_halfway(&self, halfway: &mut Halfway) {
+    fn keep_halfway(&mut self) {
+        let before = [self.halfway[BATCH_FRAMES], self.halfway[BATCH_FRAMES + 1]];
+        // Of the last but one nothing is asked but whether a sinusoid meets it.
+        let before =
+            if self.knows_halfway { before } else { [0.0, self.point(REACH - 1, HALFWAY)] };
+        self.halfway[..2].copy_from_slice(&before);
+        self.knows_halfway = true;
+    }
+
+    /// Works the halfway points of a batch out.
+    #[inline(always)]
+    fn interpolate_halfway(&mut self) {
         const BLOCK: usize = 32;
+        self.keep_halfway();
         let weights = &self.phases[HALFWAY];
-        for (block, points) in halfway[2..].as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
+        for (block, points) in self.halfway[2..].as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
             // The point behind sample REACH + j leans on samples j + 1 to j + 2·REACH. Weights are
             // the same on both sides, so samples are added in pairs first.
             let first = block * BLOCK + 1;
@@ -322,11 +333,11 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// halfway point of the batch before to the last sample but one of this; or from the sample
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan(&mut self, halfway: &Halfway, begin: usize, shifts: bool) {
+    fn scan(&mut self, begin: usize, shifts: bool) {
         for start in (0..BATCH_FRAMES).step_by(SCAN_RUN) {
             let floor = self.floor(shifts);
             let least = self.point_share * floor;
-            let [h, s] = [around(halfway, start), around(&self.samples, REACH - 1 + start)];
+            let [h, s] = [around(&self.halfway, start), around(&self.samples, REACH - 1 + start)];
             if !reach(h, least) && !reach(s, least) {
                 continue;
             }
@@ -488,26 +499,27 @@ impl<const REACH: usize> NullaryFnOnce for TakeAll<'_, REACH> {
 
     #[inline(always)]
     fn call(self) {
-        let mut halfway = [[0.0; BATCH_FRAMES + 2]; 3];
         let mut known = [false; 3];
-        let signals = self.signals.iter_mut().zip(self.batches).enumerate();
-        for (index, (signal, batch)) in signals {
+        for (index, batch) in self.batches.iter().enumerate() {
             let shift = self.shift.as_ref().and_then(|shift| shift.of(index));
             let shifts = shift.is_some();
+            let (before, signals) = self.signals.split_at_mut(index);
+            let Some(signal) = signals.first_mut() else { return };
             if !signal.push(batch, shift) {
                 continue;
             }
-            // Interpolation is linear: where A and B are known, so is their sum.
-            if known[0] && known[1] {
-                let [a, b, sum] = &mut halfway;
-                for i in 2..BATCH_FRAMES + 2 {
-                    sum[i] = a[i] + b[i];
+            match before {
+                // Interpolation is linear: where A and B are known, so is their sum.
+                [a, b] if known[0] && known[1] => {
+                    signal.keep_halfway();
+                    for i in 2..BATCH_FRAMES + 2 {
+                        signal.halfway[i] = a.halfway[i] + b.halfway[i];
+                    }
                 }
-            } else {
-                signal.write_halfway(&mut halfway[index]);
+                _ => signal.interpolate_halfway(),
             }
             known[index] = true;
-            signal.look(&mut halfway[index], shifts);
+            signal.look(shifts);
         }
     }
 }

@@ -68,8 +68,8 @@ fn points_are_the_waveforms<const REACH: usize>(samples: &[f32]) -> Result<(), T
     let apart =
         (taps + 3) as f64 * ROUNDING * f64::from(interpolator.bound) * peak::largest(&signal)
             + taps as f64 * UNDERFLOW;
-    let mut halfway = [0.0; BATCH_FRAMES + 2];
-    interpolator.write_halfway(&mut halfway);
+    interpolator.interpolate_halfway();
+    let halfway = interpolator.halfway;
     for phase in 0..PHASES {
         let waveform = waveform::<REACH>(&signal, phase as f64 / PHASES as f64);
         for (j, expected) in waveform[taps..][..BATCH_FRAMES].iter().enumerate() {

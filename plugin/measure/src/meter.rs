@@ -7,6 +7,7 @@
 
 mod books;
 mod detail;
+mod drawn;
 mod excess;
 mod filters;
 pub(crate) mod inlet;
@@ -26,7 +27,6 @@ use crate::history::{HistoryRow, ROWS_A_SECOND};
 use crate::laps::{Laps, Work};
 use crate::reading::Reading;
 use crate::settings::{self, ClipAt, Halves, Settings, SettingsError, View};
-use crate::spectrum::Spectrum;
 pub(crate) use detail::{Detail, FineSpectrum};
 use filters::Filters;
 use layout::Layout;
@@ -392,12 +392,6 @@ impl Meter {
         let decorrelation_ms = self.detail().map(|detail| detail.decorrelation(edges));
         let invalid_frames = self.filters.inlet.invalid_frames();
         self.measured.read(view, decorrelation_ms.unwrap_or_default(), invalid_frames)
-    }
-
-    /// The spectrum at this moment.
-    #[must_use]
-    pub fn spectrum(&self) -> Spectrum {
-        self.measured.spectra.drawn()
     }
 
     /// Whether there is a half B.

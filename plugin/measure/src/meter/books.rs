@@ -17,6 +17,8 @@ pub(super) struct Books {
     pub(super) hidden: HiddenBook,
     pub(super) onsets: Onsets,
     pub(super) damage: DamageBook,
+    /// When the latest overs of the bus began.
+    pub(super) over_times: OverTimes,
 }
 
 /// All that is held of peaks, as it was.
@@ -40,6 +42,7 @@ impl Books {
             hidden: HiddenBook::new(pairs),
             onsets: Onsets::default(),
             damage: DamageBook::new(pairs),
+            over_times: OverTimes::default(),
         }
     }
 
@@ -50,6 +53,7 @@ impl Books {
         self.hidden.reset();
         self.onsets = Onsets::default();
         self.damage.reset();
+        self.over_times = OverTimes::default();
     }
 
     /// Has its waveforms go on from where those of `other`, a book of the same bus, stand.

@@ -12,7 +12,6 @@ use super::yours::Yours;
 use super::{HOPS_A_ROW, HOPS_A_SECOND};
 use crate::history::HistoryRow;
 use crate::laps::{Laps, Work};
-use crate::reading::OverTimes;
 use crate::settings::{ClipAt, Halves, Settings};
 use crate::spectrum::{Pairing, Spectra};
 
@@ -30,7 +29,6 @@ pub(super) struct Measured {
     pub(super) spectra: Spectra,
     pub(super) yours: Yours,
     pub(super) hops: u64,
-    pub(super) over_times: OverTimes,
     /// Rows that nobody has taken yet; `None` where nobody wants them.
     pub(super) history: Option<Vec<HistoryRow>>,
     /// Frames measured.
@@ -73,7 +71,6 @@ impl Measured {
             spectra: Spectra::new(rate_hz, settings.edges, pairing),
             yours: Yours::new(rate_hz, layout.pairs.len()),
             hops: 0,
-            over_times: OverTimes::default(),
             history: None,
             frames: 0,
             part: None,
@@ -113,7 +110,6 @@ impl Measured {
         self.spectra.reset();
         self.yours.reset();
         self.hops = 0;
-        self.over_times = OverTimes::default();
         self.history.iter_mut().for_each(Vec::clear);
         self.frames = 0;
         self.part = None;
@@ -274,8 +270,8 @@ impl Measured {
         self.books.whole.take_weighted(whole);
         self.books.audible.take_weighted(audible);
         let frames = self.frames - range.start as u64;
-        let (over_times, rate_hz) = (&mut self.over_times, self.rate_hz);
-        self.books.whole.take(&left.whole, range.clone(), |frame| {
+        let (Books { whole, over_times, .. }, rate_hz) = (&mut self.books, self.rate_hz);
+        whole.take(&left.whole, range.clone(), |frame| {
             over_times.push((frames + frame as u64) as f64 / rate_hz);
         });
         self.books.audible.take(&left.audible, range.clone(), |_| ());

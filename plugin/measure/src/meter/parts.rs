@@ -190,14 +190,15 @@ impl Meter {
         self.measured.frames = later.measured.frames;
         self.measured.weighted.append(later.measured.weighted);
         self.filters.append(later.filters);
+        let over_times = later.measured.books.over_times;
         self.measured.books.append(later.measured.books);
         self.measured.spectra.append(later.measured.spectra);
         self.measured.yours.append(later.measured.yours);
         if let (Some(detail), Some(later)) = (&mut self.detail, later.detail) {
             detail.append(later);
         }
-        for &time_s in later.measured.over_times.as_slice() {
-            self.measured.over_times.push(time_s);
+        for &time_s in over_times.as_slice() {
+            self.measured.books.over_times.push(time_s);
         }
         if let Some(own) = &mut self.measured.part {
             own.frames.end = part.frames.end;
@@ -221,7 +222,7 @@ impl Meter {
             self.measured.spectra.begin();
             self.measured.yours.reset();
             self.detail.iter_mut().for_each(Detail::begin);
-            self.measured.over_times = OverTimes::default();
+            self.measured.books.over_times = OverTimes::default();
         }
     }
 

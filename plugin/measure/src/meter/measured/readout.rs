@@ -203,7 +203,7 @@ impl Readout<'_> {
                 measured.books.whole.limiter.now_db(),
                 measured.books.audible.limiter.now_db(),
             ),
-            over_times_s: measured.over_times,
+            over_times_s: measured.books.over_times,
             invalid_frames,
             silent_s: silent_s(measured),
         }

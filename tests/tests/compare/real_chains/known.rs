@@ -3,5 +3,5 @@
 /// How many kinds of chain are answered rightly, at least.
 pub const RIGHT: usize = 76;
 
-/// False claims: the kind of chain, and the finding's code. Both are of spoken words that come again.
-pub const FALSE_CLAIMS: [(&str, &str); 2] = [("reordered", "delay"), ("reordered", "trimmed")];
+/// False claims: the kind of chain, and the finding's code.
+pub const FALSE_CLAIMS: [(&str, &str); 0] = [];

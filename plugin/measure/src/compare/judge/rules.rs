@@ -27,6 +27,8 @@ const FLOOR_SLACK_DB: f64 = 1.5;
 /// Residual of floating point, in dBFS, and against the export, in dB, that is its rounding.
 const FLOAT_FLOOR_DBFS: f64 = -140.0;
 const FLOAT_FLOOR_DB: f64 = -120.0;
+/// Residual in the audible band against the export, in dB, that goes without saying.
+const INAUDIBLE_DB: f64 = -80.0;
 /// Residual against the export, in dB, that interpolation may leave.
 const INTERPOLATED_FLOOR_DB: f64 = -95.0;
 
@@ -251,20 +253,20 @@ pub(super) fn invalid(record: &Comparison) -> Option<Said> {
 
 /// Something differs that no finding is about.
 fn differs(record: &Comparison) -> Said {
-    let [all, audible] = record
-        .residual
-        .map_or([Level::NONE; 2], |residual| [residual.total_dbfs, residual.audible_dbfs]);
-    said(
-        Code::Unexplained,
-        Severity::Note,
-        format!("a residual of {} dBFS is left", level(all, 1)),
-        format!(
-            "The export differs by {} dBFS, by {} dBFS in the audible band: what was done cannot be told.",
-            level(all, 1),
-            level(audible, 1)
-        ),
-        &[("residual_dbfs", all.finite().unwrap_or(f64::NEG_INFINITY))],
-    )
+    let levels = record.residual.map(|residual| [residual.total_dbfs, residual.audible_dbfs]);
+    let [all, audible] = levels.unwrap_or([Level::NONE; 2]);
+    let by = format!("{} dBFS, by {} dBFS in the audible band", level(all, 1), level(audible, 1));
+    let heard_db = record.residual.and_then(|residual| {
+        Some(residual.relative_db.finite()? - all.finite()? + audible.finite()?)
+    });
+    let phrase = format!("a residual of {} dBFS is left", level(all, 1));
+    let numbers = [("residual_dbfs", all.finite().unwrap_or(f64::NEG_INFINITY))];
+    if heard_db.is_none_or(|db| db < INAUDIBLE_DB) {
+        let sentence = format!("Nothing audible happened on the way. The export differs by {by}.");
+        return said(Code::Clean, Severity::Clear, phrase, sentence, &numbers);
+    }
+    let sentence = format!("The export differs by {by}: what was done cannot be told.");
+    said(Code::Unexplained, Severity::Note, phrase, sentence, &numbers)
 }
 
 fn clean() -> Said {

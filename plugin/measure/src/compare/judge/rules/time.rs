@@ -12,6 +12,8 @@ use crate::words::{counted, duration, fixed, list, moment, precise_duration, sig
 const NO_DELAY: f64 = 0.02;
 const DELAY_ERRORS: f64 = 4.0;
 const LEAST_AT_SPEED: f64 = 48.0;
+/// How far what was added at the end may end from the export's end, in seconds.
+const ADDED_S: f64 = 0.002;
 /// What is left against the export, in dB, from which a place may waver.
 const WAVERS_DB: f64 = -15.0;
 /// A drift below is none, in ppm.
@@ -31,7 +33,13 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
         })
         .collect();
     let first = edits.first()?;
-    let named: Vec<String> = edits.iter().map(|edit| phrase(edit)).collect();
+    let named: Vec<String> = edits
+        .iter()
+        .map(|edit| match added_end(record, edit) {
+            Some(phrase) => phrase,
+            None => phrase(edit),
+        })
+        .collect();
     Some(said(
         Code::Edited,
         Severity::Fault,
@@ -94,6 +102,21 @@ pub(super) fn repeated(record: &Comparison) -> Option<Said> {
 
 fn is_end(edit: &Edit) -> bool {
     matches!(edit.kind, EditKind::StartTrimmed | EditKind::EndTrimmed)
+}
+
+/// What stands before the mix's beginning or behind its end, as the tail of an echo does.
+fn added_end(record: &Comparison, edit: &Edit) -> Option<String> {
+    let long = precise_duration(edit.length_s);
+    let end_s = record.export.duration_s - edit.length_s;
+    match edit.kind {
+        EditKind::Inserted if edit.export_s == 0.0 => {
+            Some(format!("{long} were added before the mix's beginning"))
+        }
+        EditKind::Inserted if (edit.export_s - end_s).abs() < ADDED_S => {
+            Some(format!("{long} were added behind the mix's end"))
+        }
+        _ => None,
+    }
 }
 
 fn phrase(edit: &Edit) -> String {

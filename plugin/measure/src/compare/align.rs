@@ -43,7 +43,7 @@ const FILTER_FRAMES: f64 = 6.0;
 /// Share that a filter leaves over from which coding or noise may have taken from the gain.
 const NOISY_SHARE: f64 = 1e-5;
 /// Steps and drifts no larger than this, in frames of the mix, may be a filter's phase.
-const SMALL_STEP: f64 = 512.0;
+const SMALL_STEP: f64 = 120.0;
 /// How much more of its power than the usual anchor one may leave over before it is foreign.
 const FOREIGN_RATIO: f64 = 10.0;
 const FOREIGN_SHARE: f64 = 1e-3;
@@ -221,14 +221,6 @@ fn tune<M: Source, X: Source>(
     // One place for all, where that explains as much, is simpler than a clock or cuts.
     if let Some(simple) = straight(&fit, nominal, frames[1]) {
         let one = relate::relate(mix, export, &simple.timeline, &mapping, &path.late, rates_hz)?;
-        if let Some(one) = &one {
-            eprintln!(
-                "DBG straight {} {:.3e} other {:.3e}",
-                one.filters.is_some(),
-                one.filtered_left,
-                related.filtered_left
-            );
-        }
         if let Some(one) = one.filter(|one| one.is_as_good_as(&related)) {
             (fit, related) = (simple, one);
         }

@@ -36,6 +36,8 @@ const LEAST_WINDOWS: usize = 8;
 /// What a simpler time may leave over against another one: as a ratio, and as a share of the export.
 const AS_GOOD_RATIO: f64 = 1.5;
 const AS_GOOD_SHARE: f64 = 1e-7;
+/// And in how many of the other's windows it has to hold.
+const AS_MANY: f64 = 0.95;
 /// Coherence of a band whose phase is clear, and sine of a phase that is none.
 const CLEAR: f64 = 0.9;
 const IN_PHASE: f64 = 0.1;
@@ -65,6 +67,8 @@ pub(in crate::compare) struct Related {
     pub filters_leave: f64,
     /// Share of the export's power that filters leave over.
     pub filtered_left: f64,
+    /// Windows that it was found in.
+    pub windows: usize,
 }
 
 impl Related {
@@ -97,7 +101,8 @@ impl Related {
 
     /// Whether it explains what another relation does, or hardly less.
     pub fn is_as_good_as(&self, other: &Self) -> bool {
-        self.filtered_left <= AS_GOOD_RATIO * other.filtered_left + AS_GOOD_SHARE
+        let as_much = self.windows as f64 >= AS_MANY * other.windows as f64;
+        as_much && self.filtered_left <= AS_GOOD_RATIO * other.filtered_left + AS_GOOD_SHARE
     }
 }
 
@@ -172,5 +177,6 @@ fn conclude(gathered: &Gathered, chosen: map::Chosen, frames: usize) -> Related 
         mix_powers: gathered.mix_powers(),
         filters_leave: if plain_left > 0.0 { filtered_left / plain_left } else { 1.0 },
         filtered_left,
+        windows: gathered.count,
     }
 }

@@ -6,7 +6,7 @@
 //! through the two and a sum of the r on the way, weighed by sin(ωm)/sin ω, m samples on. So the
 //! interpolation between the two is off the tone by no more than the largest r in reach times a gain that
 //! depends on ω and the filter, and up to a quarter of the rate is below 1 for all of ours
-//! ([`gain`](tests::gain)). The tone itself reaches no further than its amplitude,
+//! (a test holds the gain against the filters). The tone itself reaches no further than its amplitude,
 //! A² = (x(n)² + x(n + 1)² − 2·cos ω·x(n)·x(n + 1)) / sin² ω. All of that holds for any ω: where it is
 //! not the signal's, r is large and the bound high.
 

@@ -1,12 +1,11 @@
 //! The maximum of the band-limited interpolation, found by doubling the rate and looking closer
 //! only where a new maximum can be.
 //!
-//! A signal that ends at a share f of the rate cannot rise far between its samples: where it reaches no
-//! more than S around, it bends by no more than (2πf)²·S a sample squared (S. Bernstein's inequality), so
-//! from a maximum it falls by no more than half of that times the square of the way, half a sample or a
-//! quarter. So a batch whose samples all lie lower than that below the maximum held so far is done without
-//! interpolation, and one whose points two to a sample do is done then. What is held may be that of a quiet
-//! moment beside a loud one, so S is taken from all samples in reach. Neither are the tops of a [`steady`] tone looked
+//! A signal that ends at a share f of the rate cannot rise far between its samples: near its largest
+//! magnitude M it stays above M·cos(πf) for half a sample either way, and above M·cos(πf/2) for a quarter
+//! (M. Riesz's comparison with a cosine of the band's highest frequency). So a batch whose samples all lie
+//! below the first share of the maximum held so far is done without interpolation, and one whose points
+//! two to a sample all lie below the second is done then. Neither are the tops of a [`steady`] tone looked
 //! at again. Elsewhere each local maximum is fitted with a
 //! sinusoid; only if the fit is poor and comes near the maximum held, or would raise it, seven more
 //! points an eighth of a sample apart are worked out, and a parabola through the highest three.
@@ -33,13 +32,9 @@ const PHASES: usize = 8;
 const HALFWAY: usize = PHASES / 2;
 /// What is added counts for nothing below this share of the peak held: 0.003 dB.
 const NEGLIGIBLE: f32 = 3e-4;
-/// How much further it may fall, since neither does a filter end a band for good nor is the interpolation
-/// exact, as a share.
-const FALLS_MORE: f64 = 1e-3;
-/// How far a waveform may lie above the largest of the samples in reach, as a ratio: 3.5 dB.
-const ABOVE_SAMPLES: f32 = 1.5;
-/// Share of a maximum below which no point two to a sample is nearest to it, whatever lies around.
-const NEAREST_POINT_SHARE: f32 = std::f32::consts::FRAC_1_SQRT_2;
+/// What is left of the shares of a maximum that the nearest points show, since neither does a filter end
+/// a band for good nor is the interpolation exact.
+const SHARE_LEFT: f64 = 0.999;
 /// A steady tone tops what is held where it does so by more than this share: 0.0004 dB.
 const STEADY_RISE: f32 = 5e-5;
 /// Longest history, in samples: both sides of the longest interpolator.
@@ -62,12 +57,10 @@ pub(crate) struct Interpolator<const REACH: usize> {
     /// Largest sum of magnitudes of the weights of one phase: no point can exceed the largest
     /// sample in reach by more.
     bound: f32,
-    /// How far a waveform falls from a maximum to the nearest sample at most, as a share of what is around.
-    sample_fall: f32,
-    /// The same to the nearest of two points a sample.
-    point_fall: f32,
-    /// The largest sample in reach of the batch.
-    in_reach: f32,
+    /// Least share of a maximum that the nearest sample shows.
+    sample_share: f32,
+    /// Least share of a maximum that the nearest of two points a sample shows.
+    point_share: f32,
     /// `2·REACH` samples of history, then the batch.
     samples: [f32; MOST_HISTORY + BATCH_FRAMES],
     history_largest: f32,
@@ -118,13 +111,12 @@ impl<const REACH: usize> Interpolator<REACH> {
             bound = f32::max(bound, phase.iter().map(|weight| weight.abs()).sum());
         }
         // Half a sample away from a maximum, or a quarter.
-        let fall = |away: f64| ((2.0 * PI * band_end * away).powi(2) / 2.0 + FALLS_MORE) as f32;
+        let share = |away: f64| (SHARE_LEFT * (2.0 * PI * band_end * away).cos().max(0.0)) as f32;
         Self {
             phases,
             bound,
-            sample_fall: fall(0.5),
-            point_fall: fall(0.25),
-            in_reach: 0.0,
+            sample_share: share(0.5),
+            point_share: share(0.25),
             samples: [0.0; MOST_HISTORY + BATCH_FRAMES],
             history_largest: 0.0,
             halfway: [0.0; BATCH_FRAMES + 2],
@@ -237,9 +229,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// `largest_in_reach`.
     #[inline(always)]
     fn may_exceed(&mut self, largest_in_reach: f32, shifts: bool) -> bool {
-        self.in_reach = largest_in_reach;
-        let floor = self.floor(shifts && !self.shifted_follows());
-        let least = self.least(floor, self.sample_fall);
+        let least = self.sample_share * self.floor(shifts && !self.shifted_follows());
         let may_exceed = largest_in_reach >= least
             && self.is_exceeded_by(largest_in_reach * self.bound, 0.0, shifts)
             && (least == 0.0 || self.largest_nearby() >= least);
@@ -333,13 +323,6 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
     }
 
-    /// Where a maximum tops `floor`, the nearest point reaches this, if from there it falls by no more than
-    /// `fall` of what is around.
-    #[inline(always)]
-    fn least(&self, floor: f32, fall: f32) -> f32 {
-        f32::max(floor - fall * f32::max(floor, ABOVE_SAMPLES * self.in_reach), 0.0)
-    }
-
     /// No point of the waveform below this tops what is held, shifted or not.
     #[inline(always)]
     fn floor(&self, shifts: bool) -> f32 {
@@ -353,7 +336,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     fn scan(&mut self, begin: usize, shifts: bool) {
         for start in (0..BATCH_FRAMES).step_by(SCAN_RUN) {
             let floor = self.floor(shifts);
-            let least = f32::max(self.least(floor, self.point_fall), NEAREST_POINT_SHARE * floor);
+            let least = self.point_share * floor;
             let [h, s] = [around(&self.halfway, start), around(&self.samples, REACH - 1 + start)];
             if !reach(h, least) && !reach(s, least) {
                 continue;

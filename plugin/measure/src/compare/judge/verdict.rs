@@ -19,11 +19,11 @@ pub(super) fn of(record: &Comparison, facts: &Facts, said: &[Said]) -> Verdict {
         use crate::compare::record::EditKind::{EndTrimmed, StartTrimmed};
         !matches!(edit.kind, StartTrimmed | EndTrimmed) || edit.length_s >= LEAST_END_S
     });
-    let together = record.channel_delays_samples.iter().all(|delay| *delay == 0.0);
-    let alike = !said.iter().any(|said| said.finding.code == Code::ChannelsChanged);
+    let apart = said
+        .iter()
+        .any(|said| matches!(said.finding.code, Code::ChannelsChanged | Code::ChannelDelay));
     let straight = is_straight(record)
-        && together
-        && alike
+        && !apart
         && record.mix.channels == record.export.channels
         && !facts.channels_missing;
     let steady = record.alignment.is_some_and(|at| at.drift_ppm == 0.0);

@@ -33,13 +33,8 @@ pub(super) fn edited(record: &Comparison) -> Option<Said> {
         })
         .collect();
     let first = edits.first()?;
-    let named: Vec<String> = edits
-        .iter()
-        .map(|edit| match added_end(record, edit) {
-            Some(phrase) => phrase,
-            None => phrase(edit),
-        })
-        .collect();
+    let named: Vec<String> =
+        edits.iter().map(|edit| added_end(record, edit).unwrap_or_else(|| phrase(edit))).collect();
     Some(said(
         Code::Edited,
         Severity::Fault,

@@ -65,9 +65,9 @@ impl TruePeaks {
         match filter {
             TruePeakFilter::Bs1770 => Self::Printed(from_fn(|_| PrintedFilter::default())),
             TruePeakFilter::Interpolated if highest_hz <= SHORT_BAND * rate_hz => {
-                Self::Short(from_fn(|_| Interpolator::new(band_end)))
+                Self::Short(Interpolator::three(band_end))
             }
-            TruePeakFilter::Interpolated => Self::Full(from_fn(|_| Interpolator::new(band_end))),
+            TruePeakFilter::Interpolated => Self::Full(Interpolator::three(band_end)),
         }
     }
 

@@ -1,5 +1,7 @@
 //! A sinusoid through points of the doubled rate: where a local maximum tops out between them.
 
+use pulp::Simd;
+
 /// Cosine of the step above which the sinusoid through three points is badly conditioned and the
 /// parabola is exact to 0.001 dB.
 const SLOW_COSINE: f32 = 0.97;
@@ -33,38 +35,42 @@ impl Fit {
     }
 }
 
-/// Whether any of some points, given with those of the doubled rate before and behind them, is a local
-/// maximum from `least` up that could top `held`: one that a sinusoid fits and tops it, or that no sinusoid
-/// fits and comes near it. Outer points before, points before, themselves, behind, outer points behind.
+/// Which points, given with those of the doubled rate before and behind them, are local maxima that could
+/// top `held`: those that a sinusoid fits and tops it, or that no sinusoid fits and come near it. Outer
+/// points before, points before, themselves, behind, outer points behind.
 ///
 /// The same questions as in `Interpolator::look_at`, multiplied out so that they need no division
 /// and all are asked at once.
 #[inline(always)]
-pub(super) fn may_top<const N: usize>(points: [&[f32; N]; 5], held: f32, least: f32) -> bool {
-    let [outers_before, befores, heres, behinds, outers_behind] = points;
+pub(super) fn may_top<S: Simd>(simd: S, points: [S::f32s; 5], held: f32) -> S::m32s {
+    let [outer_before, before, here, behind, outer_behind] = points;
+    let abs = |x| simd.abs_f32s(x);
+    let mul = |x, y| simd.mul_f32s(x, y);
     let held_square = held * held;
     let near_square = held_square / (FIT_SHORTFALL * FIT_SHORTFALL);
-    let mut any = false;
-    for i in 0..N {
-        let (before, here, behind) = (befores[i], heres[i], behinds[i]);
-        let magnitude = here.abs();
-        let is_highest =
-            magnitude >= least && magnitude >= before.abs() && magnitude >= behind.abs();
-        // With c the cosine of the fit: 4·here²·c², 4·here²·(1 − c²), and top² times the latter.
-        let sides = before + behind;
-        let square = here * here;
-        let rest = 4.0 * square - sides * sides;
-        let slope = behind - before;
-        let top = square * (rest + slope * slope);
-        let sum_misfit =
-            here * (outers_before[i] + outers_behind[i]) - sides * sides + 2.0 * square;
-        let rise_misfit = here * (outers_behind[i] - outers_before[i]) - sides * slope;
-        let near = SINUSOID_SHARE * square;
-        let is_sinusoid =
-            sum_misfit.abs() <= near && rise_misfit.abs() <= near && sides * here >= 0.0;
-        let tops = top > held_square * rest;
-        let comes_near = top > near_square * rest;
-        any |= is_highest & (tops | (comes_near & !is_sinusoid));
-    }
-    any
+    let magnitude = abs(here);
+    let is_highest = simd.and_m32s(
+        simd.greater_than_or_equal_f32s(magnitude, abs(before)),
+        simd.greater_than_or_equal_f32s(magnitude, abs(behind)),
+    );
+    // With c the cosine of the fit: 4·here²·c², 4·here²·(1 − c²), and top² times the latter.
+    let sides = simd.add_f32s(before, behind);
+    let sides_square = mul(sides, sides);
+    let square = mul(here, here);
+    let rest = simd.sub_f32s(mul(simd.splat_f32s(4.0), square), sides_square);
+    let slope = simd.sub_f32s(behind, before);
+    let top = mul(square, simd.add_f32s(rest, mul(slope, slope)));
+    let outer_sum = mul(here, simd.add_f32s(outer_before, outer_behind));
+    let sum_misfit =
+        simd.add_f32s(simd.sub_f32s(outer_sum, sides_square), simd.add_f32s(square, square));
+    let outer_rise = mul(here, simd.sub_f32s(outer_behind, outer_before));
+    let rise_misfit = simd.sub_f32s(outer_rise, mul(sides, slope));
+    let near = mul(simd.splat_f32s(SINUSOID_SHARE), square);
+    let misses = simd.or_m32s(
+        simd.greater_than_f32s(simd.max_f32s(abs(sum_misfit), abs(rise_misfit)), near),
+        simd.less_than_f32s(mul(sides, here), simd.splat_f32s(0.0)),
+    );
+    let above = |square: f32| simd.greater_than_f32s(top, mul(simd.splat_f32s(square), rest));
+    let tops = simd.or_m32s(above(held_square), simd.and_m32s(above(near_square), misses));
+    simd.and_m32s(is_highest, tops)
 }

@@ -1,8 +1,10 @@
 //! The search for the waveform's maximum against the waveform at many places a sample.
 
 use proptest::prelude::*;
+use pulp::Scalar;
 
 use super::*;
+use crate::fir;
 use crate::scalar::energy::double;
 use crate::scalar::signals::{blocks, signal};
 use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
@@ -48,7 +50,7 @@ fn play<const REACH: usize>(
 }
 
 fn three<const REACH: usize>() -> [Interpolator<REACH>; 3] {
-    std::array::from_fn(|_| Interpolator::new(0.5))
+    Interpolator::three(0.5)
 }
 
 fn pairs(count: std::ops::RangeInclusive<usize>) -> impl Strategy<Value = Vec<[Batch; 2]>> {
@@ -58,30 +60,54 @@ fn pairs(count: std::ops::RangeInclusive<usize>) -> impl Strategy<Value = Vec<[B
     })
 }
 
+/// Works out what lies between the samples: the halfway points, and eight points around each sample and
+/// around each halfway point.
+struct Between<'a, const REACH: usize>(&'a mut Interpolator<REACH>);
+
+impl<const REACH: usize> WithSimd for Between<'_, REACH> {
+    /// `[halves][eighth]`, from the first sample that is not history on.
+    type Output = Vec<[f32; PHASES]>;
+
+    fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
+        self.0.interpolate_halfway(simd);
+        let Interpolator { weights, samples, .. } = self.0;
+        let around = |halves: usize| weights.eighths(simd, samples, 2 * REACH + halves);
+        (0..2 * BATCH_FRAMES - 1).map(around).collect()
+    }
+}
+
 /// Halfway points and points an eighth apart, against the formula.
 fn points_are_the_waveforms<const REACH: usize>(samples: &[f32]) -> Result<(), TestCaseError> {
-    let mut interpolator = Interpolator::<REACH>::new(0.5);
+    let [mut interpolator, ..] = Interpolator::<REACH>::three(0.5);
     interpolator.samples[..samples.len()].copy_from_slice(samples);
     let signal = double(samples);
     let taps = 2 * REACH;
     // Weights, products and sums are rounded; magnitudes of weights sum up to less than the bound.
+    let bound = f64::from(interpolator.weights.bound);
     let apart =
-        (taps + 3) as f64 * ROUNDING * f64::from(interpolator.bound) * peak::largest(&signal)
-            + taps as f64 * UNDERFLOW;
-    interpolator.interpolate_halfway();
-    let halfway = interpolator.halfway;
+        (taps + 3) as f64 * ROUNDING * bound * peak::largest(&signal) + taps as f64 * UNDERFLOW;
+    let around = Arch::new().dispatch(Between(&mut interpolator));
+    let halfway = interpolator.halfway.points;
     for phase in 0..PHASES {
         let waveform = waveform::<REACH>(&signal, phase as f64 / PHASES as f64);
-        for (j, expected) in waveform[taps..][..BATCH_FRAMES].iter().enumerate() {
-            let point = interpolator.point(j + REACH, phase);
+        let is = |point: f32, sample: usize| {
+            let expected = waveform[taps + sample];
             let miss = (f64::from(point) - expected).abs();
-            prop_assert!(miss <= apart, "{point} in phase {phase} of {j}, not {expected}");
-            let miss = (f64::from(halfway[j + 2]) - expected).abs();
-            prop_assert!(
-                phase != HALFWAY || miss <= apart,
-                "{} of {j}, not {expected}",
-                halfway[j + 2]
-            );
+            prop_assert!(miss <= apart, "{point} in phase {phase} of {sample}, not {expected}");
+            Ok(())
+        };
+        for sample in 0..BATCH_FRAMES {
+            if phase == HALFWAY {
+                is(halfway[sample + 2], sample)?;
+            }
+            if phase < HALFWAY {
+                is(around[2 * sample][HALFWAY + phase], sample)?;
+            } else if sample + 1 < BATCH_FRAMES {
+                is(around[2 * sample + 2][phase - HALFWAY], sample)?;
+            }
+            if sample + 1 < BATCH_FRAMES {
+                is(around[2 * sample + 1][phase], sample)?;
+            }
         }
     }
     Ok(())
@@ -126,14 +152,18 @@ proptest! {
     fn nothing_is_left_after_a_reset_and_every_processor_holds_the_same(
         signal in pairs(1..=4), before in pairs(0..=3)
     ) {
-        let [mut fresh, mut used] = [three::<24>(), three::<24>()];
+        let [mut plain, mut fresh, mut used] = [three::<24>(), three::<24>(), three::<24>()];
         play(Arch::new(), &mut used, &before);
         used.iter_mut().for_each(Interpolator::reset);
-        play(Arch::Scalar, &mut fresh, &signal);
+        play(Arch::Scalar, &mut plain, &signal);
+        play(Arch::new(), &mut fresh, &signal);
         play(Arch::new(), &mut used, &signal);
-        for (fresh, used) in fresh.iter().zip(&used) {
+        for ((fresh, used), plain) in fresh.iter().zip(&used).zip(&plain) {
             prop_assert_eq!(fresh.held.to_bits(), used.held.to_bits());
             prop_assert_eq!(fresh.samples.map(f32::to_bits), used.samples.map(f32::to_bits));
+            // Products are added with one rounding where the processor can.
+            let apart = f64::from(fresh.held - plain.held).abs();
+            prop_assert!(apart <= APART * f64::from(plain.held) + DENORMAL);
         }
     }
 }
@@ -142,7 +172,7 @@ proptest! {
 /// its own, and sum up to −0.04.
 #[test]
 fn outer_points_are_a_sinusoids_only_if_both_sum_and_rise_are() {
-    let looks = |before, behind| may_top([&[before], &[0.6], &[1.0], &[0.8], &[behind]], 1.05, 0.7);
+    let looks = |before, behind| fit::may_top(Scalar, [before, 0.6, 1.0, 0.8, behind], 1.05);
     assert!(!looks(-0.16, 0.12), "a sinusoid stays below what is held");
     assert!(looks(-0.02, -0.02), "the sum alone is right");
     assert!(looks(0.04, 0.32), "the rise alone is right");

@@ -1,0 +1,146 @@
+//! The look at a batch with its rate doubled, and closer where a new maximum can be.
+
+use pulp::Simd;
+
+use super::fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
+use super::{Interpolator, PHASES};
+use crate::batch::BATCH_FRAMES;
+use crate::peak::largest_of;
+
+/// A point of the doubled rate with two on either side.
+type Five = [f32; 5];
+/// Most lanes of a vector.
+const MOST_LANES: usize = 16;
+
+impl<const REACH: usize> Interpolator<REACH> {
+    /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind. No
+    /// sample is larger than `largest`.
+    #[inline(always)]
+    pub(super) fn look<S: Simd>(&mut self, simd: S, largest: f32, shifts: bool) {
+        // Where the batch before is not to be read, the first point is this batch's first sample.
+        let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
+        let largest_halfway = match first {
+            0 => self.halfway.largest,
+            _ => largest_of(&self.halfway.points[2 + first..]),
+        };
+        self.held = f32::max(self.held, largest_halfway);
+        let follows = self.shifted_follows();
+        let looks_shifted = shifts && !follows;
+        let before = self.halfway.points[1].abs();
+        let largest = largest.max(before).max(self.halfway.largest);
+        if largest >= self.point_share * self.floor(looks_shifted) {
+            self.scan(simd, first, looks_shifted);
+        }
+        if shifts && follows {
+            self.shifted.held = f32::max(self.shifted.held, self.held());
+        }
+    }
+
+    /// Looks at each local maximum of the doubled rate that could top what is held, from the last
+    /// halfway point of the batch before to the last sample but one of this; or from the sample
+    /// `begin` in reach on, where that is not 0.
+    #[inline(always)]
+    fn scan<S: Simd>(&mut self, simd: S, begin: usize, shifts: bool) {
+        for start in (0..BATCH_FRAMES).step_by(S::F32_LANES) {
+            let floor = self.floor(shifts);
+            let least = self.point_share * floor;
+            let vector = |points: &[f32]| S::as_simd_f32s(&points[..S::F32_LANES]).0[0];
+            let [h, s] = [&self.halfway.points[start..], &self.samples[REACH - 1 + start..]];
+            let middle = [vector(&h[1..]), vector(&s[1..])];
+            let [high_h, high_s] = middle.map(|points| {
+                simd.greater_than_or_equal_f32s(simd.abs_f32s(points), simd.splat_f32s(least))
+            });
+            if simd.first_true_m32s(simd.or_m32s(high_h, high_s)) == S::F32_LANES {
+                continue;
+            }
+            let [h0, h2, s0, s2] = [&h[0..], &h[2..], &s[0..], &s[2..]].map(vector);
+            let [h1, s1] = middle;
+            let of_halfway = simd.and_m32s(high_h, may_top(simd, [h0, s0, h1, s1, h2], floor));
+            let of_sample = simd.and_m32s(high_s, may_top(simd, [s0, h1, s1, h2, s2], floor));
+            if simd.first_true_m32s(simd.or_m32s(of_halfway, of_sample)) == S::F32_LANES {
+                continue;
+            }
+            let [of_halfway, of_sample] = [of_halfway, of_sample].map(|mask| {
+                let mut marks = [0; MOST_LANES];
+                S::as_mut_simd_u32s(&mut marks[..S::F32_LANES]).0[0] =
+                    simd.select_u32s(mask, simd.splat_u32s(1), simd.splat_u32s(0));
+                marks
+            });
+            for i in start..start + S::F32_LANES {
+                for (of_place, marks) in [&of_halfway, &of_sample].into_iter().enumerate() {
+                    let place = 2 * (i + 1) + of_place;
+                    let passed_over = begin > 0 && place < 2 * begin + 3;
+                    if marks[i - start] > 0 && !passed_over {
+                        let points = self.five(place);
+                        self.look_at(simd, &points, place, shifts);
+                    }
+                }
+            }
+        }
+    }
+
+    /// The point of the doubled rate that is the one `place` behind the last halfway point but one of the
+    /// batch before, with two on either side.
+    #[inline(always)]
+    fn five(&self, place: usize) -> Five {
+        std::array::from_fn(|i| {
+            let place = place + i - 2;
+            let of_halfway = place / 2;
+            if place.is_multiple_of(2) {
+                self.halfway.points[of_halfway]
+            } else {
+                self.samples[REACH - 1 + of_halfway]
+            }
+        })
+    }
+
+    /// Looks at the local maximum in the middle of five points of the doubled rate, which is the one
+    /// `place` behind the last halfway point but one of the batch before.
+    #[inline(always)]
+    fn look_at<S: Simd>(&mut self, simd: S, points: &Five, place: usize, shifts: bool) {
+        let [outer_before, before, here, behind, outer_behind] = *points;
+        let fit = Fit::through(before, here, behind);
+        let most = fit.top * FIT_SHORTFALL;
+        // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's before.
+        let frame = place.div_ceil(2) + BATCH_FRAMES - REACH - 2;
+        let shift = if shifts { self.shifted.at(frame) * here.signum() } else { 0.0 };
+        let may_top = most > self.held;
+        let may_top_shifted = shifts && most + shift > self.shifted.held;
+        if !may_top && !may_top_shifted {
+            return;
+        }
+        let outer_sum = 2.0 * here * (2.0 * fit.cosine * fit.cosine - 1.0);
+        let outer_rise = 2.0 * fit.cosine * (behind - before);
+        let near = SINUSOID_SHARE * fit.top;
+        // A negative cosine would be a frequency above half the rate.
+        let is_sinusoid = fit.cosine >= 0.0
+            && (outer_before + outer_behind - outer_sum).abs() <= near
+            && (outer_behind - outer_before - outer_rise).abs() <= near;
+        let top = if is_sinusoid { fit.top } else { self.look_closer(simd, place, behind) };
+        if may_top {
+            self.held = self.held.max(top);
+        }
+        if may_top_shifted {
+            self.shifted.held = self.shifted.held.max(top + shift);
+        }
+    }
+
+    /// The maximum around a point of the doubled rate, with the one behind it.
+    #[inline(always)]
+    fn look_closer<S: Simd>(&self, simd: S, place: usize, behind: f32) -> f32 {
+        // Points 1, 3, 5… are the samples REACH − 1, REACH, REACH + 1…
+        let halves = 2 * (REACH - 1) + place - 1;
+        let eighths = self.weights.eighths(simd, &self.samples, halves);
+        // Magnitudes from half a sample before to half a sample behind.
+        let mut points = [behind.abs(); PHASES + 1];
+        points[..PHASES].copy_from_slice(&eighths.map(f32::abs));
+        let mut highest = 0.0;
+        for three in points.array_windows() {
+            let &[before, here, behind] = three;
+            if here >= before && here >= behind {
+                highest = f32::max(highest, Fit::through(before, here, behind).top);
+            }
+        }
+        highest
+    }
+}

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
-use crate::batch::{BATCH_FRAMES, Batch};
+use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::biquad::{Lanes, butterworth4};
 use crate::sample::sample_or_silence;
 use crate::settings::Edges;
@@ -19,9 +19,10 @@ pub struct BandFilter {
     high_pass: [Lanes; 2],
     delay: Delay,
     delay_frames: usize,
-    input: Batch,
+    /// In the first channel; there is no second.
+    input: PairBatch,
     delayed: Batch,
-    low: Batch,
+    low: PairBatch,
     position: usize,
 }
 
@@ -47,9 +48,9 @@ impl BandFilter {
             high_pass: butterworth4(rate_hz, edges.low_hz()).map(|(high, _)| Lanes::new([high; 4])),
             delay: Delay::new(delay_frames / BATCH_FRAMES),
             delay_frames: delay_frames + BATCH_FRAMES,
-            input: [0.0; BATCH_FRAMES],
+            input: PairBatch::SILENCE,
             delayed: [0.0; BATCH_FRAMES],
-            low: [0.0; BATCH_FRAMES],
+            low: PairBatch::SILENCE,
             position: 0,
         }
     }
@@ -67,9 +68,9 @@ impl BandFilter {
         }
         self.high_pass.iter_mut().for_each(Lanes::reset);
         self.delay.reset();
-        self.input = [0.0; BATCH_FRAMES];
+        self.input = PairBatch::SILENCE;
         self.delayed = [0.0; BATCH_FRAMES];
-        self.low = [0.0; BATCH_FRAMES];
+        self.low = PairBatch::SILENCE;
         self.position = 0;
     }
 
@@ -77,12 +78,12 @@ impl BandFilter {
     /// number count as zero.
     pub fn process(&mut self, input: &[f32], audible: &mut [f32], above: &mut [f32]) {
         for ((&input, audible), above) in input.iter().zip(audible).zip(above) {
-            let low = self.low[self.position];
+            let low = self.low.a[self.position];
             *above = self.delayed[self.position] - low;
             let filtered =
                 self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.process(x));
             *audible = filtered[0] as f32;
-            self.input[self.position] = sample_or_silence(input);
+            self.input.a[self.position] = sample_or_silence(input);
             self.position += 1;
             if self.position == BATCH_FRAMES {
                 self.position = 0;
@@ -92,10 +93,10 @@ impl BandFilter {
     }
 
     fn advance(&mut self) {
-        self.delay.process(&self.input, &mut self.delayed);
+        self.delay.process(&self.input.a, &mut self.delayed);
         match &mut self.low_pass {
             Some((low_pass, scratch)) => low_pass.process(&self.input, &mut self.low, scratch),
-            None => self.low = self.delayed,
+            None => self.low.a = self.delayed,
         }
         self.high_pass.iter_mut().for_each(Lanes::settle);
     }

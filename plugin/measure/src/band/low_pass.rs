@@ -5,18 +5,24 @@
 //! no block of a host bears more than a short one: a longer filter is cut into partitions, whose
 //! spectra are multiplied with those of as many blocks of the past and added up (T. G. Stockham,
 //! "High-speed convolution and correlation", 1966; partitions: W. G. Gardner, "Efficient convolution
-//! without input-output delay", J. Audio Eng. Soc. 43, 1995, in its uniform form). Channels take
-//! turns: one transform a batch. Their blocks begin together all the same, so that two channels that
-//! cancel do so to the last bit.
+//! without input-output delay", J. Audio Eng. Soc. 43, 1995, in its uniform form). Pairs take turns: one
+//! transform forth and back a batch.
+//!
+//! The taps are real, so a pair of channels is filtered as one complex signal a + ib. What rounding
+//! carries over from one to the other lies some 140 dB below it. Where channels are equal or opposite, or one
+//! is silent, they [stay so](Relation) to the last bit.
+
+mod relation;
 
 use std::sync::Arc;
 
 use pulp::{Arch, NullaryFnOnce};
-use realfft::num_complex::Complex32;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex32;
+use rustfft::{Fft, FftPlanner};
 
-use crate::batch::{BATCH_FRAMES, Batch};
+use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::fir;
+use relation::{Related, Relation, Relations};
 
 /// Stop-band and pass-band ripple designed for, in decibels; 6 dB better than promised.
 const ATTENUATION_DB: f64 = 106.0;
@@ -24,8 +30,10 @@ const ATTENUATION_DB: f64 = 106.0;
 const TRANSITION_SHARE: f64 = 0.04;
 /// An upper edge closer than this to half the sample rate hides nothing above it.
 const LEAST_TRANSITION_SHARE: f64 = 0.01;
-/// Frames of the longest transform: some 20 µs of work on a processor of today.
+/// Frames of the longest transform: some 5 µs of work on a processor of today, and as much back.
 const LONGEST_TRANSFORM: usize = 4096;
+/// Hops that there is room for before the latest samples have to be moved to the front.
+const HOPS_OF_ROOM: usize = 3;
 
 /// Where the low-pass has fallen to its stop band, in Hz; `None` if nothing can lie above the
 /// upper edge at this rate.
@@ -34,11 +42,11 @@ pub(crate) fn stop_edge_hz(rate_hz: f64, upper_edge_hz: f64) -> Option<f64> {
     (stop_hz >= upper_edge_hz * (1.0 + LEAST_TRANSITION_SHARE)).then_some(stop_hz)
 }
 
-/// Plans and response shared by the channels of one meter.
+/// Plans and response shared by the pairs of one meter.
 pub(super) struct LowPassPlan {
     arch: Arch,
-    forward: Arc<dyn RealToComplex<f32>>,
-    inverse: Arc<dyn ComplexToReal<f32>>,
+    forward: Arc<dyn Fft<f32>>,
+    inverse: Arc<dyn Fft<f32>>,
     /// `[partition][bin]`, the first partition weighing the latest samples.
     response: Vec<Vec<Complex32>>,
     /// Transform length.
@@ -47,20 +55,20 @@ pub(super) struct LowPassPlan {
     hop: usize,
     /// Delay of the linear phase.
     lag: usize,
-    /// In how many batches behind a hop the channels have had their turns.
+    /// In how many batches behind a hop the pairs have had their turns.
     turns: usize,
 }
 
-/// What a transform needs and leaves nothing in: one serves all channels.
+/// What a transform needs and leaves nothing in: one serves all pairs.
 pub(super) struct LowPassScratch {
-    time: Vec<f32>,
+    time: Vec<Complex32>,
     bins: Vec<Complex32>,
     work: Vec<Complex32>,
 }
 
 impl LowPassPlan {
-    /// A plan for some channels, or `None` where nothing can lie above the upper edge.
-    pub(super) fn new(rate_hz: f64, upper_edge_hz: f64, channels: usize) -> Option<Self> {
+    /// A plan for some pairs, or `None` where nothing can lie above the upper edge.
+    pub(super) fn new(rate_hz: f64, upper_edge_hz: f64, pairs: usize) -> Option<Self> {
         let stop_hz = stop_edge_hz(rate_hz, upper_edge_hz)?;
         let width = (stop_hz - upper_edge_hz) / rate_hz;
         // Whole batches of lag keep every hand-over on a batch's boundary.
@@ -72,23 +80,21 @@ impl LowPassPlan {
         let fits = 2 * taps.len() <= length + length / 4;
         let hop = if fits { length - 2 * lag } else { length / 2 };
         let partition = if fits { taps.len() } else { hop };
-        let mut planner = RealFftPlanner::new();
+        let mut planner = FftPlanner::new();
         let forward = planner.plan_fft_forward(length);
         let inverse = planner.plan_fft_inverse(length);
         let response = taps
             .chunks(partition)
             .map(|taps| {
-                let mut padded = forward.make_input_vec();
-                for (slot, tap) in padded.iter_mut().zip(taps) {
-                    *slot = (tap / length as f64) as f32;
+                let mut response = vec![Complex32::default(); length];
+                for (slot, tap) in response.iter_mut().zip(taps) {
+                    slot.re = (tap / length as f64) as f32;
                 }
-                let mut response = forward.make_output_vec();
-                // Lengths come from the plan itself, so the transform cannot refuse them.
-                let _ = forward.process(&mut padded, &mut response);
+                forward.process(&mut response);
                 response
             })
             .collect();
-        let turns = channels.clamp(1, hop / BATCH_FRAMES);
+        let turns = pairs.clamp(1, hop / BATCH_FRAMES);
         Some(Self { arch: Arch::new(), forward, inverse, response, length, hop, lag, turns })
     }
 
@@ -108,49 +114,62 @@ impl LowPassPlan {
     }
 
     pub(super) fn scratch(&self) -> LowPassScratch {
-        let work = self.forward.get_scratch_len().max(self.inverse.get_scratch_len());
+        let work = usize::max(
+            self.forward.get_immutable_scratch_len(),
+            self.inverse.get_outofplace_scratch_len(),
+        );
         LowPassScratch {
-            time: self.forward.make_input_vec(),
-            bins: self.forward.make_output_vec(),
+            time: vec![Complex32::default(); self.length],
+            bins: vec![Complex32::default(); self.length],
             work: vec![Complex32::default(); work],
         }
     }
 }
 
-/// Takes away what lies above the upper edge of one channel, batch by batch.
+/// Takes away what lies above the upper edge of a pair of channels, batch by batch.
 pub(super) struct LowPass {
     plan: Arc<LowPassPlan>,
-    /// In which batch behind a hop this channel is transformed.
+    /// In which batch behind a hop this pair is transformed.
     turn: usize,
     /// Frames between the end of a hop and the reading of its output.
     late: usize,
-    /// The `length` samples up to the latest hop, then those of the hop that fills.
-    input: Vec<f32>,
+    /// The latest samples as a + ib: at least the `length` up to the latest hop, then those of the hop
+    /// that fills; with room for more hops, so that they seldom move.
+    input: Vec<Complex32>,
+    /// Where the `length` samples up to the latest hop begin.
+    window_at: usize,
     /// Frames of the hop that fills.
     filled: usize,
+    relations: Relations,
+    /// How the channels were related up to the latest hop.
+    related: Option<Relation>,
     /// `[block][bin]`: spectra of as many blocks as the response has partitions, in a ring.
     spectra: Vec<Vec<Complex32>>,
     latest: usize,
     /// Outputs, whole hops of them in a ring, and where the next are written and read.
-    output: Vec<f32>,
+    output: Vec<Complex32>,
     write_at: usize,
     read_at: usize,
 }
 
 impl LowPass {
-    /// The filter of the channel `index`, late by the plan's delay and by whole batches more.
+    /// The filter of the pair `index`, late by the plan's delay and by whole batches more.
     pub(super) fn new(plan: Arc<LowPassPlan>, index: usize, more_frames: usize) -> Self {
         // The hop that is being read stays whole while the next is written.
         let late = (plan.turns - 1) * BATCH_FRAMES + more_frames;
         let ring = (late + 2 * plan.hop).next_multiple_of(plan.hop);
+        let silence = |frames: usize| vec![Complex32::default(); frames];
         let mut filter = Self {
             turn: index % plan.turns,
             late,
-            input: vec![0.0; plan.length + plan.hop],
+            input: silence(plan.length + HOPS_OF_ROOM * plan.hop),
+            window_at: 0,
             filled: 0,
-            spectra: vec![plan.forward.make_output_vec(); plan.response.len()],
+            relations: Relations::of_silence(),
+            related: None,
+            spectra: vec![silence(plan.length); plan.response.len()],
             latest: 0,
-            output: vec![0.0; ring],
+            output: silence(ring),
             write_at: 0,
             read_at: 0,
             plan,
@@ -160,10 +179,14 @@ impl LowPass {
     }
 
     pub(super) fn reset(&mut self) {
-        self.input.fill(0.0);
+        let nothing = Complex32::default();
+        self.input.fill(nothing);
+        self.window_at = 0;
         self.filled = 0;
-        self.spectra.iter_mut().for_each(|bins| bins.fill(Complex32::default()));
-        self.output.fill(0.0);
+        self.relations = Relations::of_silence();
+        self.related = None;
+        self.spectra.iter_mut().for_each(|bins| bins.fill(nothing));
+        self.output.fill(nothing);
         self.align();
     }
 
@@ -186,22 +209,28 @@ impl LowPass {
     /// Takes a batch of samples and gives one, late by what was asked for.
     pub(super) fn process(
         &mut self,
-        input: &Batch,
-        output: &mut Batch,
+        input: &PairBatch,
+        output: &mut PairBatch,
         scratch: &mut LowPassScratch,
     ) {
-        let LowPassPlan { length, hop, .. } = *self.plan;
-        output.copy_from_slice(&self.output[self.read_at..self.read_at + BATCH_FRAMES]);
+        let LowPassPlan { arch, length, hop, .. } = *self.plan;
+        let pair = &self.output[self.read_at..][..BATCH_FRAMES];
+        arch.dispatch(Apart { pair, output });
         self.read_at += BATCH_FRAMES;
         if self.read_at == self.output.len() {
             self.read_at = 0;
         }
-        let write = length + self.filled;
-        self.input[write..write + BATCH_FRAMES].copy_from_slice(input);
+        let pair = &mut self.input[self.window_at + length + self.filled..][..BATCH_FRAMES];
+        self.relations.take(arch.dispatch(Together { input, pair }));
         self.filled += BATCH_FRAMES;
         if self.filled == hop {
             self.filled = 0;
-            self.input.copy_within(hop.., 0);
+            self.related = self.relations.over(length + hop * (self.spectra.len() - 1));
+            self.window_at += hop;
+            if self.window_at + length + hop > self.input.len() {
+                self.input.copy_within(self.window_at..self.window_at + length, 0);
+                self.window_at = 0;
+            }
         }
         if self.filled == self.turn * BATCH_FRAMES {
             self.transform(scratch);
@@ -211,21 +240,55 @@ impl LowPass {
     fn transform(&mut self, scratch: &mut LowPassScratch) {
         let LowPassPlan { arch, forward, inverse, response, length, hop, .. } = &*self.plan;
         let LowPassScratch { time, bins, work } = scratch;
-        time.copy_from_slice(&self.input[..*length]);
         self.latest = (self.latest + 1) % self.spectra.len();
-        // Lengths come from the plans; bins 0 and length/2 stay real, as the taps are.
-        let _ = forward.process_with_scratch(time, &mut self.spectra[self.latest], work);
+        let input = &self.input[self.window_at..][..*length];
+        forward.process_immutable_with_scratch(input, &mut self.spectra[self.latest], work);
         for (age, response) in response.iter().enumerate() {
             let block = (self.latest + self.spectra.len() - age) % self.spectra.len();
             let spectrum = &self.spectra[block];
             arch.dispatch(Product { sums: bins, spectrum, response, adds: age > 0 });
         }
-        let last = bins.len() - 1;
-        bins[0].im = 0.0;
-        bins[last].im = 0.0;
-        let _ = inverse.process_with_scratch(bins, time, work);
-        self.output[self.write_at..self.write_at + hop].copy_from_slice(&time[length - hop..]);
+        inverse.process_outofplace_with_scratch(bins, time, work);
+        let output = &mut self.output[self.write_at..][..*hop];
+        output.copy_from_slice(&time[length - hop..]);
+        self.related.into_iter().for_each(|relation| relation.restore(output));
         self.write_at = (self.write_at + hop) % self.output.len();
+    }
+}
+
+/// Puts the channels of a pair together, and tells how they are related.
+struct Together<'a> {
+    input: &'a PairBatch,
+    pair: &'a mut [Complex32],
+}
+
+impl NullaryFnOnce for Together<'_> {
+    type Output = Related;
+
+    #[inline(always)]
+    fn call(self) -> Related {
+        for ((z, &a), &b) in self.pair.iter_mut().zip(&self.input.a).zip(&self.input.b) {
+            *z = Complex32::new(a, b);
+        }
+        Related::of(self.input)
+    }
+}
+
+/// Takes the channels of a pair apart.
+struct Apart<'a> {
+    pair: &'a [Complex32],
+    output: &'a mut PairBatch,
+}
+
+impl NullaryFnOnce for Apart<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let PairBatch { a, b } = self.output;
+        for ((z, a), b) in self.pair.iter().zip(a).zip(b) {
+            (*a, *b) = (z.re, z.im);
+        }
     }
 }
 

@@ -1,4 +1,4 @@
-//! Takes the channels of a meter apart: what is in the whole band, what lies below the upper edge,
+//! Takes the pairs of channels of a meter apart: what is in the whole band, what lies below the upper edge,
 //! and what lies below the lower edge, all late by the same.
 
 use std::ops::Range;
@@ -7,22 +7,22 @@ use std::sync::Arc;
 use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
 use super::lower_edge::{LowerEdge, LowerEdgePlan};
-use crate::batch::{BATCH_FRAMES, Batch};
+use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::laps::{Laps, Work};
 use crate::settings::Edges;
 
-/// Where the parts of a channel's batch go.
+/// Where the parts of a pair's batch go.
 pub(crate) struct SplitBatch<'a> {
-    pub(crate) whole: &'a mut Batch,
+    pub(crate) whole: &'a mut PairBatch,
     /// Below the upper edge.
-    pub(crate) low_passed: &'a mut Batch,
+    pub(crate) low_passed: &'a mut PairBatch,
     /// Below the lower edge.
-    pub(crate) below: &'a mut Batch,
+    pub(crate) below: &'a mut PairBatch,
 }
 
-/// The filters of all channels of a meter.
+/// The filters of all pairs of a meter.
 pub(crate) struct Splitter {
-    channels: Vec<Channel>,
+    pairs: Vec<Pair>,
     /// `None` where nothing can lie above the upper edge.
     scratch: Option<LowPassScratch>,
     delay_frames: usize,
@@ -31,8 +31,14 @@ pub(crate) struct Splitter {
     empty_after_frames: usize,
 }
 
-struct Channel {
+struct Pair {
     low_pass: Option<LowPass>,
+    a: Channel,
+    /// `None` where there is a first channel alone.
+    b: Option<Channel>,
+}
+
+struct Channel {
     lower_edge: LowerEdge,
     whole: Delay,
     /// `None` where the lower edge is late enough by itself.
@@ -40,36 +46,43 @@ struct Channel {
 }
 
 impl Splitter {
-    /// Two sets of filters for some channels, for signals that go side by side: all late by the same,
-    /// and in turns. Allocates.
-    pub(crate) fn two(rate_hz: f64, edges: Edges, channels: usize) -> [Self; 2] {
-        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz(), 2 * channels).map(Arc::new);
+    /// Two sets of filters for some pairs, of which is said whether they have a second channel, for
+    /// signals that go side by side: all late by the same, and in turns. Allocates.
+    pub(crate) fn two(rate_hz: f64, edges: Edges, second_channels: &[bool]) -> [Self; 2] {
+        let pairs = second_channels.len();
+        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz(), 2 * pairs).map(Arc::new);
         let lower_edge = Arc::new(LowerEdgePlan::new(rate_hz, edges.low_hz()));
-        [0..channels, channels..2 * channels]
-            .map(|turns| Self::of_plans(low_pass.clone(), &lower_edge, turns))
+        [0..pairs, pairs..2 * pairs]
+            .map(|turns| Self::of_plans(low_pass.clone(), &lower_edge, turns, second_channels))
     }
 
-    /// Filters for as many channels as there are `turns`.
+    /// Filters for as many pairs as there are `turns`.
     fn of_plans(
         low_pass: Option<Arc<LowPassPlan>>,
         lower_edge: &Arc<LowerEdgePlan>,
         turns: Range<usize>,
+        second_channels: &[bool],
     ) -> Self {
         let low_pass_late = low_pass.as_ref().map_or(0, |plan| plan.delay_frames());
         let below_late = lower_edge.delay_frames();
         let delay_frames = low_pass_late.max(below_late);
         let reach = low_pass.as_ref().map_or(0, |plan| plan.reach_frames());
         let memory = low_pass.as_ref().map_or(0, |plan| plan.memory_frames());
+        let channel = || Channel {
+            lower_edge: LowerEdge::new(Arc::clone(lower_edge)),
+            whole: Delay::new(delay_frames / BATCH_FRAMES),
+            below: (delay_frames > below_late)
+                .then(|| Delay::new((delay_frames - below_late) / BATCH_FRAMES)),
+        };
         Self {
-            channels: turns
-                .map(|turn| Channel {
+            pairs: turns
+                .zip(second_channels)
+                .map(|(turn, has_b)| Pair {
                     low_pass: low_pass
                         .clone()
                         .map(|plan| LowPass::new(plan, turn, delay_frames - low_pass_late)),
-                    lower_edge: LowerEdge::new(Arc::clone(lower_edge)),
-                    whole: Delay::new(delay_frames / BATCH_FRAMES),
-                    below: (delay_frames > below_late)
-                        .then(|| Delay::new((delay_frames - below_late) / BATCH_FRAMES)),
+                    a: channel(),
+                    b: has_b.then(channel),
                 })
                 .collect(),
             scratch: low_pass.map(|plan| plan.scratch()),
@@ -84,26 +97,24 @@ impl Splitter {
     }
 
     pub(crate) fn reset(&mut self) {
-        for channel in &mut self.channels {
-            channel.low_pass.iter_mut().for_each(LowPass::reset);
-            channel.lower_edge.reset();
-            channel.whole.reset();
-            channel.below.iter_mut().for_each(Delay::reset);
+        for pair in &mut self.pairs {
+            pair.low_pass.iter_mut().for_each(LowPass::reset);
+            pair.channels().for_each(Channel::reset);
         }
     }
 
     /// Readies fresh filters for a signal whose first frame is frame `frame`, on a batch's boundary,
     /// of a longer one, so that they do what they would have done there.
     pub(crate) fn start_at(&mut self, frame: u64) {
-        (0..self.channels.len()).for_each(|index| self.go_on_at(index, frame));
+        (0..self.pairs.len()).for_each(|index| self.go_on_at(index, frame));
     }
 
-    /// Readies the filters of the channel `index`, which hold nothing but silence, for frame `frame` of
-    /// a signal, on a batch's boundary.
+    /// Readies the filters of the pair `index`, which hold nothing but silence, for frame `frame` of a
+    /// signal, on a batch's boundary.
     pub(crate) fn go_on_at(&mut self, index: usize, frame: u64) {
-        let channel = &mut self.channels[index];
-        channel.low_pass.iter_mut().for_each(|filter| filter.start_at(frame));
-        channel.lower_edge.start_at(frame);
+        let pair = &mut self.pairs[index];
+        pair.low_pass.iter_mut().for_each(|filter| filter.start_at(frame));
+        pair.channels().for_each(|channel| channel.lower_edge.start_at(frame));
     }
 
     /// Frames of silence after which the filters hold nothing else.
@@ -126,31 +137,49 @@ impl Splitter {
         self.memory_frames
     }
 
-    /// Takes a batch of the channel `index` apart.
+    /// Takes a batch of the pair `index` apart.
     pub(crate) fn process(
         &mut self,
         index: usize,
-        input: &Batch,
+        input: &PairBatch,
         split: SplitBatch,
         laps: &mut impl Laps,
     ) {
-        let channel = &mut self.channels[index];
-        channel.whole.process(input, split.whole);
-        match (&mut channel.low_pass, &mut self.scratch) {
-            (Some(low_pass), Some(scratch)) => {
-                low_pass.process(input, split.low_passed, scratch);
-            }
+        let Pair { low_pass, a, b } = &mut self.pairs[index];
+        a.whole.process(&input.a, &mut split.whole.a);
+        b.iter_mut().for_each(|b| b.whole.process(&input.b, &mut split.whole.b));
+        match (low_pass, &mut self.scratch) {
+            (Some(low_pass), Some(scratch)) => low_pass.process(input, split.low_passed, scratch),
             _ => *split.low_passed = *split.whole,
         }
         laps.lap(Work::LowPass);
-        match &mut channel.below {
-            None => channel.lower_edge.process(input, split.below),
+        a.find_below(&input.a, &mut split.below.a);
+        b.iter_mut().for_each(|b| b.find_below(&input.b, &mut split.below.b));
+        laps.lap(Work::LowerEdge);
+    }
+}
+
+impl Pair {
+    fn channels(&mut self) -> impl Iterator<Item = &mut Channel> {
+        std::iter::once(&mut self.a).chain(&mut self.b)
+    }
+}
+
+impl Channel {
+    fn reset(&mut self) {
+        self.lower_edge.reset();
+        self.whole.reset();
+        self.below.iter_mut().for_each(Delay::reset);
+    }
+
+    fn find_below(&mut self, input: &Batch, output: &mut Batch) {
+        match &mut self.below {
+            None => self.lower_edge.process(input, output),
             Some(delay) => {
                 let mut below = [0.0; BATCH_FRAMES];
-                channel.lower_edge.process(input, &mut below);
-                delay.process(&below, split.below);
+                self.lower_edge.process(input, &mut below);
+                delay.process(&below, output);
             }
         }
-        laps.lap(Work::LowerEdge);
     }
 }

@@ -4,34 +4,35 @@
 use pulp::Arch;
 
 use crate::band::{SplitBatch, Splitter};
-use crate::batch::{BATCH_FRAMES, Batch};
+use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::damage::excess;
+use crate::peak::largest;
 
 pub(super) struct Excess {
     splitter: Splitter,
     /// `None` where nothing can be over it, or what is cannot be worked out.
     limit: Option<f32>,
-    /// How many batches each channel's filters have yet to run.
+    /// How many batches each pair's filters have yet to run.
     left: Vec<usize>,
     /// Batches after which filters that are given silence hold nothing else.
     run: usize,
     /// Batches since the stream began.
     batches: u64,
-    below: Batch,
-    late: Batch,
+    below: PairBatch,
+    late: PairBatch,
 }
 
 impl Excess {
-    /// By filters for as many channels.
-    pub(super) fn new(splitter: Splitter, channels: usize) -> Self {
+    /// By filters for as many pairs.
+    pub(super) fn new(splitter: Splitter, pairs: usize) -> Self {
         Self {
             limit: Some(1.0),
-            left: vec![0; channels],
+            left: vec![0; pairs],
             run: splitter.empty_after_frames().div_ceil(BATCH_FRAMES),
             splitter,
             batches: 0,
-            below: [0.0; BATCH_FRAMES],
-            late: [0.0; BATCH_FRAMES],
+            below: PairBatch::SILENCE,
+            late: PairBatch::SILENCE,
         }
     }
 
@@ -59,11 +60,17 @@ impl Excess {
         changes
     }
 
-    /// Takes a batch of the channel `index`, and puts what is audible of an earlier one's excess into
+    /// Takes a batch of the pair `index`, and puts what is audible of an earlier one's excess into
     /// `audible`, which is silence where there is none.
-    pub(super) fn process(&mut self, arch: Arch, index: usize, input: &Batch, audible: &mut Batch) {
+    pub(super) fn process(
+        &mut self,
+        arch: Arch,
+        index: usize,
+        input: &PairBatch,
+        audible: &mut PairBatch,
+    ) {
         let Some(limit) = self.limit else { return };
-        if arch.dispatch(|| input.iter().fold(false, |over, x| over | (x.abs() > limit))) {
+        if largest(arch, &input.a, &input.b)[..2].iter().any(|&largest| largest > limit) {
             if self.left[index] == 0 {
                 self.splitter.go_on_at(index, self.batches * BATCH_FRAMES as u64);
             }
@@ -71,7 +78,8 @@ impl Excess {
         } else if self.left[index] == 0 {
             return;
         }
-        let over = input.map(|sample| excess(sample, limit));
+        let over = |samples: &Batch| samples.map(|sample| excess(sample, limit));
+        let over = PairBatch { a: over(&input.a), b: over(&input.b) };
         let Self { below, late, .. } = self;
         self.splitter.process(
             index,
@@ -79,14 +87,15 @@ impl Excess {
             SplitBatch { whole: late, low_passed: audible, below },
             &mut (),
         );
-        audible.iter_mut().zip(below).for_each(|(audible, below)| *audible -= *below);
+        audible.a.iter_mut().zip(&below.a).for_each(|(audible, below)| *audible -= *below);
+        audible.b.iter_mut().zip(&below.b).for_each(|(audible, below)| *audible -= *below);
         self.left[index] -= 1;
         if self.left[index] == 0 {
-            audible.fill(0.0);
+            *audible = PairBatch::SILENCE;
         }
     }
 
-    /// All channels have taken a batch. Says whether something may be left in any.
+    /// All pairs have taken a batch. Says whether something may be left in any.
     pub(super) fn end_batch(&mut self) -> bool {
         self.batches += 1;
         self.left.iter().any(|&left| left > 0)

@@ -47,7 +47,8 @@ pub(super) struct Left {
 
 impl Filters {
     pub(super) fn new(rate_hz: f64, edges: Edges, layout: &Layout) -> Self {
-        let [splitter, beside] = Splitter::two(rate_hz, edges, layout.channels());
+        let second_channels: Vec<bool> = layout.second_channels().collect();
+        let [splitter, beside] = Splitter::two(rate_hz, edges, &second_channels);
         let silence = || vec![PairBatch::SILENCE; layout.pairs.len()];
         Self {
             arch: Arch::new(),
@@ -56,10 +57,10 @@ impl Filters {
             inlet: Inlet::new(layout),
             passages: Passages::new(splitter.delay_frames()),
             splitter,
-            excess: Excess::new(beside, layout.channels()),
+            excess: Excess::new(beside, second_channels.len()),
             waiting_count: true,
             silent_batches: usize::MAX,
-            second_channels: layout.second_channels().collect(),
+            second_channels,
             low_passed: silence(),
             below: silence(),
             left: Left {
@@ -209,30 +210,15 @@ impl Filters {
     fn advance(&mut self, entering: Passing, laps: &mut impl Laps) -> Leaving {
         let inlet = self.inlet.take_batch();
         let mut is_silent = true;
-        let mut index = 0;
         for (pair, input) in inlet.iter().enumerate() {
-            let (whole, low_passed, below) =
-                (&mut self.left.whole[pair], &mut self.low_passed[pair], &mut self.below[pair]);
-            let a = SplitBatch {
-                whole: &mut whole.a,
-                low_passed: &mut low_passed.a,
-                below: &mut below.a,
+            let split = SplitBatch {
+                whole: &mut self.left.whole[pair],
+                low_passed: &mut self.low_passed[pair],
+                below: &mut self.below[pair],
             };
-            self.splitter.process(index, &input.a, a, laps);
-            self.excess.process(self.arch, index, &input.a, &mut self.left.excess[pair].a);
-            is_silent &= input.a == [0.0; BATCH_FRAMES];
-            index += 1;
-            if self.second_channels[pair] {
-                let b = SplitBatch {
-                    whole: &mut whole.b,
-                    low_passed: &mut low_passed.b,
-                    below: &mut below.b,
-                };
-                self.splitter.process(index, &input.b, b, laps);
-                self.excess.process(self.arch, index, &input.b, &mut self.left.excess[pair].b);
-                is_silent &= input.b == [0.0; BATCH_FRAMES];
-                index += 1;
-            }
+            self.splitter.process(pair, input, split, laps);
+            self.excess.process(self.arch, pair, input, &mut self.left.excess[pair]);
+            is_silent &= input.a == [0.0; BATCH_FRAMES] && input.b == [0.0; BATCH_FRAMES];
         }
         self.left.has_excess = self.excess.end_batch();
         self.silent_batches = if is_silent { self.silent_batches.saturating_add(1) } else { 0 };

@@ -9,11 +9,11 @@ use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
 
 /// Rate and upper edge, in Hz: filters of one part and of several.
 const PLANS: [(f64, f64); 3] = [(48_000.0, 20_000.0), (44_100.0, 20_000.0), (96_000.0, 5_000.0)];
-/// Channels that take turns.
-const CHANNELS: usize = 3;
+/// Pairs that take turns.
+const PAIRS: usize = 3;
 
 fn plan(arch: Arch, rate_hz: f64, upper_edge_hz: f64) -> Arc<LowPassPlan> {
-    let plan = LowPassPlan::new(rate_hz, upper_edge_hz, CHANNELS).expect("there is an upper edge");
+    let plan = LowPassPlan::new(rate_hz, upper_edge_hz, PAIRS).expect("there is an upper edge");
     Arc::new(LowPassPlan { arch, ..plan })
 }
 
@@ -25,16 +25,35 @@ fn taps(rate_hz: f64, upper_edge_hz: f64) -> Vec<f64> {
     fir::low_pass((upper_edge_hz + stop_hz) / 2.0 / rate_hz, half, ATTENUATION_DB)
 }
 
-/// What leaves for a signal with silence behind it, long enough for its last frame to have left.
-fn filtered(low_pass: &mut LowPass, signal: &[Batch], scratch: &mut LowPassScratch) -> Vec<f32> {
+/// What leaves for a pair with silence behind it, long enough for its last frame to have left.
+fn filtered(
+    low_pass: &mut LowPass,
+    signal: &[PairBatch],
+    scratch: &mut LowPassScratch,
+) -> [Vec<f32>; 2] {
     let silence = low_pass.plan.delay_frames() / BATCH_FRAMES + 8;
-    let mut all = Vec::new();
-    for batch in signal.iter().chain(std::iter::repeat_n(&[0.0; BATCH_FRAMES], silence)) {
-        let mut output = [f32::NAN; BATCH_FRAMES];
+    let [mut a, mut b] = [Vec::new(), Vec::new()];
+    for batch in signal.iter().chain(std::iter::repeat_n(&PairBatch::SILENCE, silence)) {
+        let nothing = [f32::NAN; BATCH_FRAMES];
+        let mut output = PairBatch { a: nothing, b: nothing };
         low_pass.process(batch, &mut output, scratch);
-        all.extend(output);
+        a.extend(output.a);
+        b.extend(output.b);
     }
-    all
+    [a, b]
+}
+
+/// Two channels of anything, and of the second as much as `of_b` makes of both.
+fn pairs(signal: &[[f32; 2 * BATCH_FRAMES]], of_b: impl Fn(f32, f32) -> f32) -> Vec<PairBatch> {
+    let pair = |both: &[f32; 2 * BATCH_FRAMES]| PairBatch {
+        a: std::array::from_fn(|i| both[i]),
+        b: std::array::from_fn(|i| of_b(both[i], both[BATCH_FRAMES + i])),
+    };
+    signal.iter().map(pair).collect()
+}
+
+fn bits(output: &[f32]) -> Vec<u32> {
+    output.iter().map(|sample| sample.to_bits()).collect()
 }
 
 proptest! {
@@ -43,52 +62,92 @@ proptest! {
     #[test]
     fn what_leaves_is_the_convolution_late_by_the_plans_delay(
         (rate_hz, edge_hz) in prop::sample::select(&PLANS[..]),
-        signal in blocks::<BATCH_FRAMES>(1..=40),
-        channel in 0..CHANNELS,
+        signal in blocks::<{ 2 * BATCH_FRAMES }>(1..=40),
+        pair in 0..PAIRS,
     ) {
         let plan = plan(Arch::new(), rate_hz, edge_hz);
         let mut scratch = plan.scratch();
-        let mut low_pass = LowPass::new(plan.clone(), channel, 0);
+        let mut low_pass = LowPass::new(plan.clone(), pair, 0);
+        let signal = pairs(&signal, |_, b| b);
         let found = filtered(&mut low_pass, &signal, &mut scratch);
-        let input = double(signal.as_flattened());
-        let length = found.len() - plan.delay_frames() + plan.lag;
-        let convolved = filter::filtered(
-            &filter::late_by(&input, 0, length), &taps(rate_hz, edge_hz)
-        );
-        let expected = filter::late_by(&convolved, plan.delay_frames() - plan.lag, found.len());
+        let inputs: [Vec<f64>; 2] = [
+            signal.iter().flat_map(|batch| double(&batch.a)).collect(),
+            signal.iter().flat_map(|batch| double(&batch.b)).collect(),
+        ];
+        let length = found[0].len() - plan.delay_frames() + plan.lag;
+        let expected = inputs.each_ref().map(|input| {
+            let input = filter::late_by(input, 0, length);
+            let convolved = filter::filtered(&input, &taps(rate_hz, edge_hz));
+            filter::late_by(&convolved, plan.delay_frames() - plan.lag, found[0].len())
+        });
         // Forth, product and back: the error of a transform grows with the logarithm of its length, is
-        // spread over its outputs, and a signal at full scale throughout is the worst of them.
+        // spread over its outputs, those of both channels, and signals at full scale throughout are the
+        // worst of them.
         let levels = f64::from(plan.length.ilog2());
         let parts = plan.response.len() as f64;
-        let apart = 2.0 * levels * parts * ROUNDING * peak::largest(&input)
+        let largest = inputs.iter().map(|input| peak::largest(input)).fold(0.0, f64::max);
+        let apart = 2.0 * levels * parts * ROUNDING * largest
             + (plan.length * plan.response.len()) as f64 * UNDERFLOW;
-        for (n, (found, expected)) in double(&found).iter().zip(&expected).enumerate() {
-            prop_assert!((found - expected).abs() <= apart, "{found} at {n}, not {expected}");
+        for (found, expected) in found.iter().zip(&expected) {
+            for (n, (found, expected)) in double(found).iter().zip(expected).enumerate() {
+                prop_assert!((found - expected).abs() <= apart, "{found} at {n}, not {expected}");
+            }
         }
     }
 
     #[test]
-    fn nothing_is_left_after_a_reset_nor_in_what_channels_share_and_every_processor_gives_the_same(
+    fn channels_that_are_equal_or_opposite_or_silent_stay_so_to_the_last_bit(
         (rate_hz, edge_hz) in prop::sample::select(&PLANS[..]),
-        signal in blocks::<BATCH_FRAMES>(1..=40),
-        before in blocks::<BATCH_FRAMES>(1..=70),
-        channel in 0..CHANNELS,
+        signal in blocks::<{ 2 * BATCH_FRAMES }>(1..=40),
+        before in blocks::<{ 2 * BATCH_FRAMES }>(1..=10),
+        pair in 0..PAIRS,
+    ) {
+        let plan = plan(Arch::new(), rate_hz, edge_hz);
+        let mut scratch = plan.scratch();
+        for factor in [0.0, 1.0, -1.0] {
+            let mut low_pass = LowPass::new(plan.clone(), pair, 0);
+            // Not after something else, but when no filter reaches that any more.
+            filtered(&mut low_pass, &pairs(&before, |_, b| b), &mut scratch);
+            let silence = vec![PairBatch::SILENCE; plan.memory_frames() / BATCH_FRAMES];
+            filtered(&mut low_pass, &silence, &mut scratch);
+            let signal = pairs(&signal, |a, _| factor * a);
+            let [a, b] = filtered(&mut low_pass, &signal, &mut scratch);
+            for (a, b) in a.iter().zip(&b) {
+                prop_assert_eq!(factor * a, *b);
+            }
+            let swapped: Vec<_> = signal.iter().map(|&PairBatch { a, b }| PairBatch { a: b, b: a }).collect();
+            let mut low_pass = LowPass::new(plan.clone(), pair, 0);
+            let [a, b] = filtered(&mut low_pass, &swapped, &mut scratch);
+            for (a, b) in a.iter().zip(&b) {
+                prop_assert_eq!(*a, factor * b);
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_is_left_after_a_reset_nor_in_what_pairs_share_and_every_processor_gives_the_same(
+        (rate_hz, edge_hz) in prop::sample::select(&PLANS[..]),
+        signal in blocks::<{ 2 * BATCH_FRAMES }>(1..=40),
+        before in blocks::<{ 2 * BATCH_FRAMES }>(1..=70),
+        pair in 0..PAIRS,
     ) {
         let narrowest = plan(Arch::Scalar, rate_hz, edge_hz);
-        let mut fresh = LowPass::new(narrowest.clone(), channel, 0);
+        let [signal, before] = [signal, before].map(|signal| pairs(&signal, |_, b| b));
+        let mut fresh = LowPass::new(narrowest.clone(), pair, 0);
         let fresh = filtered(&mut fresh, &signal, &mut narrowest.scratch());
         let plan = plan(Arch::new(), rate_hz, edge_hz);
         let mut scratch = plan.scratch();
-        let mut used = LowPass::new(plan.clone(), channel, 0);
+        let mut used = LowPass::new(plan.clone(), pair, 0);
         filtered(&mut used, &before, &mut scratch);
         used.reset();
         let LowPassScratch { time, bins, work } = &mut scratch;
-        time.fill(f32::NAN);
-        bins.fill(Complex32::new(f32::NAN, f32::NAN));
-        work.fill(Complex32::new(f32::NAN, f32::NAN));
+        for shared in [time, bins, work] {
+            shared.fill(Complex32::new(f32::NAN, f32::NAN));
+        }
         let used = filtered(&mut used, &signal, &mut scratch);
-        let bits = |output: Vec<f32>| output.into_iter().map(f32::to_bits).collect::<Vec<_>>();
-        prop_assert_eq!(bits(fresh), bits(used));
+        for (fresh, used) in fresh.iter().zip(&used) {
+            prop_assert_eq!(bits(fresh), bits(used));
+        }
     }
 }
 

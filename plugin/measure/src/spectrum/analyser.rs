@@ -35,7 +35,9 @@ pub(crate) struct Analyser {
     full: Vec<Vec<Complex32>>,
     /// Of the full window: `stages_a_pair` for each pair.
     stages: Stages,
-    work: Vec<Complex32>,
+    windowed: Vec<Complex32>,
+    /// The transform of a pair that the stages work on.
+    transform: Vec<Complex32>,
     scratch: Vec<Complex32>,
     /// `[bin]`, up to half the rate: mean of the channels' powers, a tone at a bin's centre reading
     /// its mean square. Where there was no transform since reset, what they hold is of before.
@@ -64,7 +66,7 @@ impl Analyser {
         let window = window::shape(length);
         let gain: f64 = window.iter().sum();
         Self {
-            scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            scratch: vec![Complex32::default(); fft.get_outofplace_scratch_len()],
             fft,
             window: window.iter().map(|&w| w as f32).collect(),
             arch: Arch::new(),
@@ -72,7 +74,8 @@ impl Analyser {
             filled: 0,
             full: vec![vec![Complex32::default(); length]; pairs],
             stages: Stages::default(),
-            work: vec![Complex32::default(); length],
+            windowed: vec![Complex32::default(); length],
+            transform: vec![Complex32::default(); length],
             powers: BinPowers::new(length / 2),
             halves: HalvesBins::new(if halves_pairs > 0 { length / 2 } else { 0 }),
             halves_pairs,
@@ -172,8 +175,9 @@ impl Analyser {
         match (stage % stages_a_pair).checked_sub(1) {
             None => {
                 let (frames, window) = (&self.full[pair], &self.window);
-                self.arch.dispatch(Windowed { frames, window, out: &mut self.work });
-                self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
+                self.arch.dispatch(Windowed { frames, window, out: &mut self.windowed });
+                let Self { windowed, transform, scratch, .. } = self;
+                self.fft.process_outofplace_with_scratch(windowed, transform, scratch);
             }
             Some(chunk) => self.add(pair, chunk),
         }
@@ -200,10 +204,10 @@ impl Analyser {
         let bins = chunk * BINS_A_STAGE..((chunk + 1) * BINS_A_STAGE).min(self.bins());
         if bins.start == 0 {
             // 0 Hz is its own mirror. Only what leaks from it is of interest.
-            let power = f64::from(2.0 * self.work[0].norm_sqr() * self.scale);
+            let power = f64::from(2.0 * self.transform[0].norm_sqr() * self.scale);
             self.powers.sum[0] = kept.sum * self.powers.sum[0] + power;
         }
-        let transformed = Transformed::new(&self.work, bins, self.scale, kept);
+        let transformed = Transformed::new(&self.transform, bins, self.scale, kept);
         transformed.add_powers(self.arch, &mut self.powers, fresh);
         if pair < self.halves_pairs {
             transformed.add_halves(self.arch, &mut self.halves);

@@ -9,8 +9,6 @@ use crate::peak::largest_of;
 
 /// A point of the doubled rate with two on either side.
 type Five = [f32; 5];
-/// Most lanes of a vector.
-const MOST_LANES: usize = 16;
 
 impl<const REACH: usize> Interpolator<REACH> {
     /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind. No
@@ -50,30 +48,23 @@ impl<const REACH: usize> Interpolator<REACH> {
             let [high_h, high_s] = middle.map(|points| {
                 simd.greater_than_or_equal_f32s(simd.abs_f32s(points), simd.splat_f32s(least))
             });
-            if simd.first_true_m32s(simd.or_m32s(high_h, high_s)) == S::F32_LANES {
+            if first(simd, simd.or_m32s(high_h, high_s)).is_none() {
                 continue;
             }
             let [h0, h2, s0, s2] = [&h[0..], &h[2..], &s[0..], &s[2..]].map(vector);
             let [h1, s1] = middle;
             let of_halfway = simd.and_m32s(high_h, may_top(simd, [h0, s0, h1, s1, h2], floor));
             let of_sample = simd.and_m32s(high_s, may_top(simd, [s0, h1, s1, h2, s2], floor));
-            if simd.first_true_m32s(simd.or_m32s(of_halfway, of_sample)) == S::F32_LANES {
-                continue;
-            }
-            let [of_halfway, of_sample] = [of_halfway, of_sample].map(|mask| {
-                let mut marks = [0; MOST_LANES];
-                S::as_mut_simd_u32s(&mut marks[..S::F32_LANES]).0[0] =
-                    simd.select_u32s(mask, simd.splat_u32s(1), simd.splat_u32s(0));
-                marks
-            });
-            for i in start..start + S::F32_LANES {
-                for (of_place, marks) in [&of_halfway, &of_sample].into_iter().enumerate() {
-                    let place = 2 * (i + 1) + of_place;
+            for (of_place, mut marked) in [of_halfway, of_sample].into_iter().enumerate() {
+                while let Some(lane) = first(simd, marked) {
+                    let place = 2 * (start + lane + 1) + of_place;
                     let passed_over = begin > 0 && place < 2 * begin + 3;
-                    if marks[i - start] > 0 && !passed_over {
-                        let points = self.five(place);
-                        self.look_at(simd, &points, place, shifts);
+                    if !passed_over {
+                        self.look_at(simd, &self.five(place), place, shifts);
                     }
+                    let lanes = (lane as u32 + 1, S::F32_LANES as u32);
+                    let behind = simd.mask_between_m32s(lanes.0, lanes.1).mask();
+                    marked = simd.and_m32s(marked, behind);
                 }
             }
         }
@@ -143,4 +134,11 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
         highest
     }
+}
+
+/// The first lane of which something is so.
+#[inline(always)]
+fn first<S: Simd>(simd: S, mask: S::m32s) -> Option<usize> {
+    let lane = simd.first_true_m32s(mask);
+    (lane < S::F32_LANES).then_some(lane)
 }

@@ -15,7 +15,7 @@ use crate::loudness::Loudness;
 use crate::peak::{largest, raise_to_magnitudes};
 use crate::settings::{TruePeakFilter, View};
 use crate::signal::{A, B, BUS, SIGNALS, SUM};
-use crate::true_peak::TruePeaks;
+use crate::true_peak::{Shifts, TruePeaks};
 use pairs::{PairBooks, PairsHeld};
 use ring::Ring;
 
@@ -268,7 +268,7 @@ impl BandBook {
     pub(crate) fn take_true_peaks(
         &mut self,
         pairs: &[PairBatch],
-        below: &[PairBatch],
+        below: &Shifts,
         sign: f32,
         has_b: impl Iterator<Item = bool>,
     ) {

@@ -6,14 +6,15 @@
 
 mod interpolated;
 mod printed_filter;
+mod shift;
 
 use pulp::Arch;
 
-use crate::batch::{Batch, PairBatch};
+use crate::batch::Batch;
 use crate::settings::TruePeakFilter;
-use crate::signal::{A, B};
 use interpolated::Interpolator;
 use printed_filter::PrintedFilter;
+pub(crate) use shift::{Shift, Shifts};
 
 /// Taps on either side for signals that reach up to 0.4535 of the rate: 20 kHz at 44.1 kHz.
 const FULL_REACH: usize = 24;
@@ -24,28 +25,6 @@ const SHORT_BAND: f64 = 0.25;
 
 /// How many signals a pair of channels makes: A, B, A + B.
 const SIGNALS: usize = 3;
-
-/// Something slow, added to a pair of channels: what lies below the lower edge, or its opposite. The
-/// waveform tops out where it did, by so much more or less.
-#[derive(Clone, Copy)]
-pub(crate) struct Shift<'a> {
-    pub(crate) pair: &'a PairBatch,
-    /// +1 adds it, −1 takes it away.
-    pub(crate) sign: f32,
-}
-
-impl Shift<'_> {
-    /// What is added to a signal of the pair, and with which sign; nothing to A + B.
-    #[inline(always)]
-    fn of(&self, signal: usize) -> Option<(&Batch, f32)> {
-        let shift = match signal {
-            A => &self.pair.a,
-            B => &self.pair.b,
-            _ => return None,
-        };
-        Some((shift, self.sign))
-    }
-}
 
 /// Holds the true peaks of A, B and A + B since reset.
 // The sizes differ, but every meter holds only a few.

@@ -9,7 +9,7 @@ use crate::channel::MOST_CHANNELS;
 use crate::flat_tops::{self, FlatTops};
 use crate::peak::Overs;
 use crate::signal::{A, B, BUS, SUM};
-use crate::true_peak::{Shift, TruePeaks};
+use crate::true_peak::{Shifts, TruePeaks};
 
 /// Most pairs of channels that a bus has.
 const MOST_PAIRS: usize = MOST_CHANNELS.div_ceil(2) + 1;
@@ -170,12 +170,12 @@ impl PairBooks {
         &mut self,
         arch: Arch,
         pairs: &[PairBatch],
-        below: &[PairBatch],
+        below: &Shifts,
         sign: f32,
         has_b: impl Iterator<Item = bool>,
     ) {
         self.each_true_peaks(pairs, has_b, |index, detectors, batches| {
-            detectors.take(arch, batches, Some(Shift { pair: &below[index], sign }));
+            detectors.take(arch, batches, Some(below.of(index, sign)));
         });
     }
 

@@ -11,6 +11,7 @@ use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::energy::{HiddenEnergies, take_apart};
 use crate::laps::Laps;
 use crate::settings::Edges;
+use crate::true_peak::Shifts;
 
 /// Where samples come in, the filters, and the batch that has just left them.
 pub(super) struct Filters {
@@ -30,7 +31,7 @@ pub(super) struct Filters {
     second_channels: Vec<bool>,
     low_passed: Vec<PairBatch>,
     /// What lies below the lower edge of what has left: `[pair]`.
-    pub(super) below: Vec<PairBatch>,
+    pub(super) below: Shifts,
     /// What has left the filters: `[pair]`.
     pub(super) left: Left,
 }
@@ -62,7 +63,7 @@ impl Filters {
             silent_batches: usize::MAX,
             second_channels,
             low_passed: silence(),
-            below: silence(),
+            below: Shifts::new(layout.pairs.len()),
             left: Left {
                 whole: silence(),
                 audible: silence(),
@@ -77,6 +78,7 @@ impl Filters {
         self.inlet.clear();
         self.splitter.reset();
         self.excess.reset();
+        self.below.reset();
         self.left.excess.fill(PairBatch::SILENCE);
         self.passages.reset();
         self.waiting_count = true;
@@ -97,6 +99,7 @@ impl Filters {
         self.splitter = later.splitter;
         self.excess = later.excess;
         self.left.excess = later.left.excess;
+        self.below = later.below;
         self.passages = later.passages;
         self.waiting_count = later.waiting_count;
         self.silent_batches = later.silent_batches;
@@ -210,11 +213,12 @@ impl Filters {
     fn advance(&mut self, entering: Passing, laps: &mut impl Laps) -> Leaving {
         let inlet = self.inlet.take_batch();
         let mut is_silent = true;
+        self.below.begin_batch();
         for (pair, input) in inlet.iter().enumerate() {
             let split = SplitBatch {
                 whole: &mut self.left.whole[pair],
                 low_passed: &mut self.low_passed[pair],
-                below: &mut self.below[pair],
+                below: self.below.latest_mut(pair),
             };
             self.splitter.process(pair, input, split, laps);
             self.excess.process(self.arch, pair, input, &mut self.left.excess[pair]);
@@ -230,20 +234,22 @@ impl Filters {
         if count == BATCH_FRAMES {
             return;
         }
-        let pairs = self.left.whole.iter_mut().chain(&mut self.low_passed).chain(&mut self.below);
-        for pair in pairs {
-            pair.a[count..].fill(0.0);
-            pair.b[count..].fill(0.0);
-        }
+        let silence = |batch: &mut PairBatch| {
+            batch.a[count..].fill(0.0);
+            batch.b[count..].fill(0.0);
+        };
+        self.left.whole.iter_mut().chain(&mut self.low_passed).for_each(silence);
+        (0..self.low_passed.len()).for_each(|pair| silence(self.below.latest_mut(pair)));
     }
 
     /// Works out the audible band of what has left; `hidden` hears of pair, half and what lies
     /// outside.
     pub(super) fn take_apart(&mut self, mut hidden: impl FnMut(usize, usize, &HiddenEnergies)) {
+        self.below.settle(self.arch);
         let Left { whole, audible, .. } = &mut self.left;
         for (pair, audible) in audible.iter_mut().enumerate() {
             let (whole, low_passed, below) =
-                (&whole[pair], &self.low_passed[pair], &self.below[pair]);
+                (&whole[pair], &self.low_passed[pair], self.below.latest(pair));
             let a = take_apart(self.arch, &whole.a, &low_passed.a, &below.a, &mut audible.a);
             let b = take_apart(self.arch, &whole.b, &low_passed.b, &below.b, &mut audible.b);
             hidden(pair, 0, &a);
@@ -254,7 +260,10 @@ impl Filters {
     /// The silence behind the last samples has left.
     pub(super) fn silence_what_left(&mut self) {
         self.low_passed.fill(PairBatch::SILENCE);
-        self.below.fill(PairBatch::SILENCE);
+        self.below.begin_batch();
+        (0..self.low_passed.len())
+            .for_each(|pair| *self.below.latest_mut(pair) = PairBatch::SILENCE);
+        self.below.settle(self.arch);
         self.left.whole.fill(PairBatch::SILENCE);
         self.left.audible.fill(PairBatch::SILENCE);
     }

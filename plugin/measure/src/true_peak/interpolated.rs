@@ -21,7 +21,7 @@ use std::sync::Arc;
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::Shift;
+use super::shift::{Shift, SignalShift};
 use crate::batch::{BATCH_FRAMES, Batch};
 use crate::peak::largest_of;
 use halfway::Halfway;
@@ -72,14 +72,8 @@ pub(crate) struct Interpolator<const REACH: usize> {
 /// much it tops out does by what is added there.
 #[derive(Clone)]
 struct Shifted {
-    /// What was added in the batch before and in the one that is looked at, which is the `latest`.
-    shifts: [Batch; 2],
-    latest: usize,
-    /// The largest magnitude of each.
-    largest: [f32; 2],
-    sign: f32,
     held: f32,
-    /// Whether so little is added in this batch that what the waveform itself holds stands for it.
+    /// Whether what the waveform itself holds stands for it where so little is added.
     follows: bool,
 }
 
@@ -105,14 +99,7 @@ impl<const REACH: usize> Interpolator<REACH> {
             begins: false,
             held: 0.0,
             held_before: 0.0,
-            shifted: Shifted {
-                shifts: [[0.0; BATCH_FRAMES]; 2],
-                latest: 0,
-                largest: [0.0; 2],
-                sign: 1.0,
-                held: 0.0,
-                follows: false,
-            },
+            shifted: Shifted { held: 0.0, follows: false },
             steady: Steady::UNKNOWN,
         }
     }
@@ -123,8 +110,6 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.halfway.pass();
         self.begins = false;
         self.let_go();
-        self.shifted.shifts = [[0.0; BATCH_FRAMES]; 2];
-        self.shifted.largest = [0.0; 2];
         self.steady = Steady::UNKNOWN;
     }
 
@@ -188,7 +173,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// Takes a batch in, and returns the largest magnitude in reach if a point between samples could
     /// exceed what is held.
     #[inline(always)]
-    fn push(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) -> Option<f32> {
+    fn push(&mut self, batch: &Batch, shift: Option<SignalShift>) -> Option<f32> {
         self.append(batch);
         let batch_largest = largest_of(batch);
         let largest_in_reach = f32::max(self.history_largest, batch_largest);
@@ -197,10 +182,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.history_largest = batch_largest;
         self.shifted.follows = self.shifted.held >= self.held() * (1.0 - NEGLIGIBLE);
         self.held = f32::max(self.held, batch_largest);
-        if let Some((shift, sign)) = shift {
-            self.shifted.take(shift, sign);
-        }
-        let may_exceed = self.may_exceed(largest_in_reach, shift.is_some());
+        let may_exceed = self.may_exceed(largest_in_reach, shift);
         if !may_exceed {
             self.halfway.pass();
             self.begins = false;
@@ -211,10 +193,10 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// Whether a point of the batch could exceed what is held. Nothing in reach of it is larger than
     /// `largest_in_reach`.
     #[inline(always)]
-    fn may_exceed(&mut self, largest_in_reach: f32, shifts: bool) -> bool {
-        let least = self.sample_share * self.floor(shifts && !self.shifted_follows());
+    fn may_exceed(&mut self, largest_in_reach: f32, shift: Option<SignalShift>) -> bool {
+        let least = self.sample_share * self.floor(self.looked_at(shift));
         let may_exceed = largest_in_reach >= least
-            && self.is_exceeded_by(largest_in_reach * self.weights.bound, 0.0, shifts)
+            && self.is_exceeded_by(largest_in_reach * self.weights.bound, 0.0, shift)
             && (least == 0.0 || self.largest_nearby() >= least);
         if !may_exceed {
             self.steady.pass();
@@ -222,7 +204,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
         let samples = &self.samples[..Self::TAPS + BATCH_FRAMES];
         let bound = self.steady.bound(samples, REACH - 1, largest_in_reach);
-        let may_exceed = self.is_exceeded_by(bound, STEADY_RISE, shifts);
+        let may_exceed = self.is_exceeded_by(bound, STEADY_RISE, shift);
         if may_exceed {
             self.steady.improve(&self.samples[..Self::TAPS + BATCH_FRAMES]);
         } else {
@@ -233,11 +215,11 @@ impl<const REACH: usize> Interpolator<REACH> {
 
     /// Whether points up to `bound` would exceed what is held by more than the share `rise`.
     #[inline(always)]
-    fn is_exceeded_by(&self, bound: f32, rise: f32, shifts: bool) -> bool {
+    fn is_exceeded_by(&self, bound: f32, rise: f32, shift: Option<SignalShift>) -> bool {
         bound > self.held * (1.0 + rise)
-            || shifts
-                && bound + self.shifted.largest_shift() > self.shifted.held * (1.0 + rise)
-                && !(self.shifted_follows() && bound <= self.held * (1.0 + rise))
+            || self
+                .looked_at(shift)
+                .is_some_and(|shift| bound + shift.largest > self.shifted.held * (1.0 + rise))
     }
 
     /// The largest of the samples that a point of the batch can be nearest to.
@@ -249,46 +231,19 @@ impl<const REACH: usize> Interpolator<REACH> {
         f32::max(largest_of(near), f32::max(outer[0].abs(), outer[1].abs()))
     }
 
-    /// Whether so little is added that what the waveform itself holds stands for it shifted.
+    /// What is added, unless it is so little that what the waveform itself holds stands for both.
     #[inline(always)]
-    fn shifted_follows(&self) -> bool {
-        self.shifted.follows && self.shifted.largest_shift() <= NEGLIGIBLE * self.held()
+    fn looked_at<'a>(&self, shift: Option<SignalShift<'a>>) -> Option<SignalShift<'a>> {
+        let follows =
+            |shift: &SignalShift| self.shifted.follows && shift.largest <= NEGLIGIBLE * self.held();
+        shift.filter(|shift| !follows(shift))
     }
 
     /// No point of the waveform below this tops what is held, shifted or not.
     #[inline(always)]
-    fn floor(&self, shifts: bool) -> f32 {
-        if shifts { f32::min(self.held, self.shifted.least_unshifted()) } else { self.held }
-    }
-}
-
-impl Shifted {
-    /// Takes the next shift.
-    #[inline(always)]
-    fn take(&mut self, shift: &Batch, sign: f32) {
-        self.latest = 1 - self.latest;
-        self.shifts[self.latest] = *shift;
-        self.largest[self.latest] = largest_of(shift);
-        self.sign = sign;
-    }
-
-    /// The largest magnitude of what is added within reach.
-    #[inline(always)]
-    fn largest_shift(&self) -> f32 {
-        f32::max(self.largest[0], self.largest[1])
-    }
-
-    /// No point of the waveform below this tops what is held, whatever is added.
-    #[inline(always)]
-    fn least_unshifted(&self) -> f32 {
-        f32::max(self.held - self.largest_shift(), 0.0)
-    }
-
-    /// What is added at a frame, counted from the beginning of the batch before.
-    #[inline(always)]
-    fn at(&self, frame: usize) -> f32 {
-        let batch = if frame < BATCH_FRAMES { 1 - self.latest } else { self.latest };
-        self.sign * self.shifts[batch][frame % BATCH_FRAMES]
+    fn floor(&self, shift: Option<SignalShift>) -> f32 {
+        let unshifted = shift.map_or(self.held, |shift| self.shifted.held - shift.largest);
+        f32::min(self.held, unshifted.max(0.0))
     }
 }
 
@@ -306,7 +261,6 @@ impl<const REACH: usize> WithSimd for TakeAll<'_, REACH> {
         let mut known = [false; 3];
         for (index, batch) in self.batches.iter().enumerate() {
             let shift = self.shift.as_ref().and_then(|shift| shift.of(index));
-            let shifts = shift.is_some();
             let (before, signals) = self.signals.split_at_mut(index);
             let Some(signal) = signals.first_mut() else { return };
             let Some(largest) = signal.push(batch, shift) else { continue };
@@ -317,7 +271,7 @@ impl<const REACH: usize> WithSimd for TakeAll<'_, REACH> {
                 _ => signal.interpolate_halfway(simd),
             }
             known[index] = true;
-            signal.look(simd, largest, shifts);
+            signal.look(simd, largest, shift);
         }
     }
 }

@@ -5,6 +5,7 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
+use super::shift::SignalShift;
 use crate::batch::{BATCH_FRAMES, Batch};
 
 const TAPS: usize = 12;
@@ -82,12 +83,12 @@ impl PrintedFilter {
     }
 
     /// Takes a batch; `shift` is added to it for what is held shifted.
-    pub(crate) fn take(&mut self, arch: Arch, batch: &Batch, shift: Option<(&Batch, f32)>) {
+    pub(crate) fn take(&mut self, arch: Arch, batch: &Batch, shift: Option<SignalShift>) {
         arch.dispatch(Take { filter: self, batch, shift });
     }
 
     #[inline(always)]
-    fn run(&mut self, batch: &Batch, shift: Option<(&Batch, f32)>) {
+    fn run(&mut self, batch: &Batch, shift: Option<SignalShift>) {
         self.samples[TAPS..].copy_from_slice(batch);
         for phase in [&PHASE_0, &PHASE_1] {
             self.convolve(shift, |k| f32::from(phase[k]) * UNIT);
@@ -99,7 +100,7 @@ impl PrintedFilter {
 
     /// Holds the largest output of one phase over the batch; `tap(k)` weighs the k-th latest sample.
     #[inline(always)]
-    fn convolve(&mut self, shift: Option<(&Batch, f32)>, tap: impl Fn(usize) -> f32) {
+    fn convolve(&mut self, shift: Option<SignalShift>, tap: impl Fn(usize) -> f32) {
         let mut points = [0f32; BATCH_FRAMES];
         for k in 0..TAPS {
             let weight = tap(k);
@@ -114,8 +115,8 @@ impl PrintedFilter {
             self.held = self.held.max(point.abs());
         }
         // What is slow has hardly moved in half the filter's length.
-        if let Some((shift, sign)) = shift {
-            for (point, shift) in points.iter().zip(shift).skip(first) {
+        if let Some(SignalShift { batches: [_, latest], sign, .. }) = shift {
+            for (point, shift) in points.iter().zip(latest).skip(first) {
                 self.shifted_held = self.shifted_held.max((point + sign * shift).abs());
             }
         }
@@ -125,7 +126,7 @@ impl PrintedFilter {
 struct Take<'a> {
     filter: &'a mut PrintedFilter,
     batch: &'a [f32; BATCH_FRAMES],
-    shift: Option<(&'a Batch, f32)>,
+    shift: Option<SignalShift<'a>>,
 }
 
 impl NullaryFnOnce for Take<'_> {

@@ -6,6 +6,7 @@ use super::fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 use super::{Interpolator, PHASES};
 use crate::batch::BATCH_FRAMES;
 use crate::peak::largest_of;
+use crate::true_peak::shift::SignalShift;
 
 /// A point of the doubled rate with two on either side.
 type Five = [f32; 5];
@@ -14,7 +15,7 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// Looks at the batch with its rate doubled: points at samples `REACH + j` and halfway behind. No
     /// sample is larger than `largest`.
     #[inline(always)]
-    pub(super) fn look<S: Simd>(&mut self, simd: S, largest: f32, shifts: bool) {
+    pub(super) fn look<S: Simd>(&mut self, simd: S, largest: f32, shift: Option<SignalShift>) {
         // Where the batch before is not to be read, the first point is this batch's first sample.
         let first = if std::mem::take(&mut self.begins) { REACH } else { 0 };
         let largest_halfway = match first {
@@ -22,14 +23,13 @@ impl<const REACH: usize> Interpolator<REACH> {
             _ => largest_of(&self.halfway.points[2 + first..]),
         };
         self.held = f32::max(self.held, largest_halfway);
-        let follows = self.shifted_follows();
-        let looks_shifted = shifts && !follows;
+        let looked_at = self.looked_at(shift);
         let before = self.halfway.points[1].abs();
         let largest = largest.max(before).max(self.halfway.largest);
-        if largest >= self.point_share * self.floor(looks_shifted) {
-            self.scan(simd, first, looks_shifted);
+        if largest >= self.point_share * self.floor(looked_at) {
+            self.scan(simd, first, looked_at);
         }
-        if shifts && follows {
+        if shift.is_some() && looked_at.is_none() {
             self.shifted.held = f32::max(self.shifted.held, self.held());
         }
     }
@@ -38,9 +38,9 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// halfway point of the batch before to the last sample but one of this; or from the sample
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
-    fn scan<S: Simd>(&mut self, simd: S, begin: usize, shifts: bool) {
+    fn scan<S: Simd>(&mut self, simd: S, begin: usize, shift: Option<SignalShift>) {
         for start in (0..BATCH_FRAMES).step_by(S::F32_LANES) {
-            let floor = self.floor(shifts);
+            let floor = self.floor(shift);
             let least = self.point_share * floor;
             let vector = |points: &[f32]| S::as_simd_f32s(&points[..S::F32_LANES]).0[0];
             let [h, s] = [&self.halfway.points[start..], &self.samples[REACH - 1 + start..]];
@@ -60,7 +60,7 @@ impl<const REACH: usize> Interpolator<REACH> {
                     let place = 2 * (start + lane + 1) + of_place;
                     let passed_over = begin > 0 && place < 2 * begin + 3;
                     if !passed_over {
-                        self.look_at(simd, &self.five(place), place, shifts);
+                        self.look_at(simd, &self.five(place), place, shift);
                     }
                     let lanes = (lane as u32 + 1, S::F32_LANES as u32);
                     let behind = simd.mask_between_m32s(lanes.0, lanes.1).mask();
@@ -88,15 +88,21 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// Looks at the local maximum in the middle of five points of the doubled rate, which is the one
     /// `place` behind the last halfway point but one of the batch before.
     #[inline(always)]
-    fn look_at<S: Simd>(&mut self, simd: S, points: &Five, place: usize, shifts: bool) {
+    fn look_at<S: Simd>(
+        &mut self,
+        simd: S,
+        points: &Five,
+        place: usize,
+        shift: Option<SignalShift>,
+    ) {
         let [outer_before, before, here, behind, outer_behind] = *points;
         let fit = Fit::through(before, here, behind);
         let most = fit.top * FIT_SHORTFALL;
         // Points 3, 5… are the samples REACH, REACH + 1… of which REACH are the batch's before.
         let frame = place.div_ceil(2) + BATCH_FRAMES - REACH - 2;
-        let shift = if shifts { self.shifted.at(frame) * here.signum() } else { 0.0 };
+        let shift = shift.map(|shift| shift.at(frame) * here.signum());
         let may_top = most > self.held;
-        let may_top_shifted = shifts && most + shift > self.shifted.held;
+        let may_top_shifted = shift.is_some_and(|shift| most + shift > self.shifted.held);
         if !may_top && !may_top_shifted {
             return;
         }
@@ -111,7 +117,7 @@ impl<const REACH: usize> Interpolator<REACH> {
         if may_top {
             self.held = self.held.max(top);
         }
-        if may_top_shifted {
+        if let Some(shift) = shift.filter(|_| may_top_shifted) {
             self.shifted.held = self.shifted.held.max(top + shift);
         }
     }

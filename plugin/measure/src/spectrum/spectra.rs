@@ -8,7 +8,7 @@ use super::{
     Analyser, Decimator, Images, LateCopySearch, PointBins, SPECTRUM_POINTS, Sought, Spectrum,
     Stages, ToneSearch, point_bins,
 };
-use crate::batch::PairBatch;
+use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::reading::{LateCopy, Tones};
 use crate::settings::Edges;
 
@@ -178,7 +178,7 @@ impl Spectra {
     /// Lets a batch run through what looks back, without reading it.
     pub(crate) fn pass(&mut self, whole: &[PairBatch]) {
         for (decimator, pair) in self.decimators.iter_mut().zip(whole) {
-            decimator.take(&pair.a, &pair.b, |_, _| ());
+            decimator.take(pair, BATCH_FRAMES, |_, _| ());
         }
         self.full.interrupt();
         self.low.interrupt();
@@ -191,7 +191,7 @@ impl Spectra {
         let batches = whole.iter().zip(&mut self.low_rate);
         for (decimator, (pair, low)) in self.decimators.iter_mut().zip(batches) {
             low_count = 0;
-            decimator.take(&pair.a[..count], &pair.b[..count], |a, b| {
+            decimator.take(pair, count, |a, b| {
                 low.a[low_count] = a;
                 low.b[low_count] = b;
                 low_count += 1;

@@ -87,7 +87,7 @@ impl<'a> Shift<'a> {
 
 /// What is added to one signal, in the batch before and in the latest.
 #[derive(Clone, Copy)]
-pub(super) struct SignalShift<'a> {
+pub(crate) struct SignalShift<'a> {
     pub(super) batches: [&'a Batch; 2],
     /// The largest magnitude of both.
     pub(super) largest: f32,

@@ -2,18 +2,21 @@
 //! times the edge, and less than 0.0019 from the edge on, so that what is left when it is taken
 //! away is flat within 0.02 dB there.
 //!
-//! So narrow a filter is long: 4.2 periods of the edge on either side. It runs at a low rate: a
-//! first low-pass takes the signal down, the narrow one follows there, and a third brings its output
-//! back up to the full rate. The first and the third only have to keep images away, 100 dB down, and
-//! are short.
+//! So narrow a filter is long: 4.2 periods of the edge on either side. It runs at a low rate:
+//! [`moving_sums`] take the signal down, the narrow filter follows there, evens out what they take
+//! off in its band, and the same moving sums bring its output back up to the full rate. They only have
+//! to keep images away, 100 dB down, and are short.
 
-use std::f64::consts::PI;
+mod moving_sums;
+
+use std::f64::consts::{PI, TAU};
 use std::sync::Arc;
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 
 use crate::batch::{BATCH_FRAMES, Batch};
 use crate::fir;
+use moving_sums::MovingSums;
 
 /// Half the length of the narrow filter, in periods of the lower edge.
 const REACH_PERIODS: f64 = 4.2;
@@ -47,83 +50,82 @@ const SERIES: [f64; 21] = [
     0.001_631_409,
     -0.001_199_049,
 ];
+/// Up to where the narrow filter passes what comes, in lower edges.
+const PASSED_SHARE: f64 = 0.6;
 /// The low rate is at least this many times the lower edge.
 const LEAST_RATE_PER_EDGE: f64 = 16.0;
-/// An edge below this is late by itself, and a higher rate there makes the short filters shorter.
-const LATE_EDGE_HZ: f64 = 10.0;
-const LATE_EDGE_RATE_PER_EDGE: f64 = 32.0;
-/// Ripple and images of the filters that change the rate, in decibels; 6 dB better than promised.
-const ATTENUATION_DB: f64 = 106.0;
+/// Taps of a vector of [`fir::dot`].
+const VECTOR_TAPS: usize = 8;
 
 /// The taps, shared by the channels of one meter.
 pub(super) struct LowerEdgePlan {
     arch: Arch,
     /// Frames to a sample of the low rate: a divisor of a batch's length, or a multiple.
     factor: usize,
-    /// What each frame brings to a sample of the low rate: the sample that is complete with the last
-    /// frame of a batch finds its weights `BATCH_FRAMES` before the end, those that are complete later
-    /// further in front; padded, so that whole batches can be read.
-    down: Vec<f32>,
-    /// Samples of the low rate that one batch reaches.
-    down_samples: usize,
+    /// `[phase][sample]`, a phase for every batch that may follow a sample's last frame: what samples
+    /// of the low rate bring to the frames of a batch, oldest first. The taps are the same forwards
+    /// and backwards, so it is also what the frames bring to as many samples that are coming.
+    weights: Vec<Vec<[Batch; SIDE_BY_SIDE]>>,
+    /// Taps of the narrow filter, oldest first, among zeros.
     narrow: Vec<f32>,
-    /// What a sample of the low rate brings to each frame, from the first frame that it reaches on;
-    /// padded, so that whole batches can be read.
-    up: Vec<f32>,
-    /// Samples of the low rate that reach into one batch.
-    up_samples: usize,
     delay_frames: usize,
     reach_frames: usize,
 }
 
 impl LowerEdgePlan {
     pub(super) fn new(rate_hz: f64, lower_edge_hz: f64) -> Self {
-        let least = match lower_edge_hz < LATE_EDGE_HZ {
-            true => LATE_EDGE_RATE_PER_EDGE,
-            false => LEAST_RATE_PER_EDGE,
+        let factor = factor(rate_hz / (LEAST_RATE_PER_EDGE * lower_edge_hz));
+        let edge = lower_edge_hz / rate_hz;
+        let sums = MovingSums::new(factor, edge);
+        let passed = PASSED_SHARE * edge;
+        let narrow = evened_out(
+            &narrow_taps(REACH_PERIODS / (factor as f64 * edge)),
+            passed * factor as f64,
+            sums.gain(passed).powi(2),
+        );
+        let narrow_half = narrow.len() / 2;
+        let reach_frames = sums.count() * (factor - 1) + narrow_half * factor;
+        // A batch's last frame, too, finds its samples complete before the batch that comes in.
+        let samples = sums.count() + BATCH_FRAMES.div_ceil(factor) - 1;
+        let samples = samples.next_multiple_of(SIDE_BY_SIDE);
+        let least = (samples + narrow_half) * factor;
+        let delay_frames = least.next_multiple_of(BATCH_FRAMES);
+        let taps = sums.taps();
+        let first = samples * factor - taps.len();
+        let tap = |frame: usize| {
+            let tap = frame.checked_sub(first).and_then(|n| taps.get(n));
+            tap.map_or(0.0, |tap| *tap as f32)
         };
-        let factor = factor(rate_hz / (least * lower_edge_hz));
-        let narrow = narrow_taps(REACH_PERIODS * rate_hz / factor as f64 / lower_edge_hz);
-        let short = match factor {
-            1 => vec![1.0],
-            _ => {
-                let width = 1.0 / factor as f64 - 2.0 * lower_edge_hz / rate_hz;
-                let half = fir::half_length(ATTENUATION_DB, width);
-                fir::low_pass(0.5 / factor as f64, half, ATTENUATION_DB)
-            }
+        let weights = |since: usize, sample: usize| -> Batch {
+            std::array::from_fn(|i| tap(since + (samples - 1 - sample) * factor + i))
         };
-        let (short_half, narrow_half) = (short.len() / 2, narrow.len() / 2 * factor);
-        let reach_frames = 2 * short_half + narrow_half;
-        let delay_frames = reach_frames.next_multiple_of(BATCH_FRAMES);
-        // Sample n of the low rate leaves the narrow filter at the end of frame (n + 1)·factor − 1
-        // and stands for the moment `short_half + narrow_half` frames before. The output's batch
-        // begins `delay_frames` before the input's, so the first frame that may need it lies here:
-        let first = delay_frames + BATCH_FRAMES - 1 - short_half - narrow_half;
-        let mut up = vec![0.0; first + short_half + 1];
-        let brought = up[first - short_half..].iter_mut().zip(&short);
-        brought.for_each(|(slot, tap)| *slot = tap * factor as f64);
-        even_out(&mut up, factor);
-        let up_samples = up.len().div_ceil(factor);
-        up.resize(up_samples * factor + factor.max(BATCH_FRAMES), 0.0);
-        // A sample is weighed up to `factor − 1` frames behind a batch's last, and the whole length
-        // of the filter before.
-        let down_samples = (BATCH_FRAMES + short.len() - 1).div_ceil(factor);
-        let padding = (down_samples * factor + BATCH_FRAMES).saturating_sub(short.len());
-        let mut down = vec![0.0; padding];
-        down.extend(&short);
-        down.resize(down.len() + BATCH_FRAMES, 0.0);
-        let single = |taps: Vec<f64>| taps.into_iter().map(|tap| tap as f32).collect();
+        let side_by_side = |since, first| std::array::from_fn(|i| weights(since, first + i));
+        // The taps make up for what the moving sums gain; the zeros behind them wait until the delay is
+        // one of whole batches, those in front leave nothing over beside whole vectors.
+        let late = (delay_frames - least) / factor;
+        let length = (narrow.len() + late).next_multiple_of(VECTOR_TAPS);
+        let mut padded = vec![0.0; length];
+        let padded_taps = padded[length - late - narrow.len()..].iter_mut().zip(&narrow);
+        padded_taps.for_each(|(slot, tap)| *slot = (tap / factor as f64) as f32);
         Self {
             arch: Arch::new(),
             factor,
-            down: single(down),
-            down_samples,
-            narrow: single(narrow),
-            up: single(up),
-            up_samples,
+            weights: (0..factor)
+                .step_by(BATCH_FRAMES)
+                .map(|since| {
+                    let firsts = (0..samples).step_by(SIDE_BY_SIDE);
+                    firsts.map(|first| side_by_side(since, first)).collect()
+                })
+                .collect(),
+            narrow: padded,
             delay_frames,
             reach_frames,
         }
+    }
+
+    /// Samples of the low rate that one batch reaches, and that reach into one batch.
+    fn samples(&self) -> usize {
+        self.weights[0].len() * SIDE_BY_SIDE
     }
 
     /// Frames by which the output is late.
@@ -159,20 +161,24 @@ fn narrow_taps(reach: f64) -> Vec<f64> {
     taps
 }
 
-/// Gives every phase of an interpolator the same gain, so that DC comes back as DC.
-fn even_out(up: &mut [f64], factor: usize) {
-    for phase in 0..factor {
-        let gain: f64 = up.iter().skip(phase).step_by(factor).sum();
-        up.iter_mut().skip(phase).step_by(factor).for_each(|tap| *tap /= gain);
+/// Makes up for a `gain` at a frequency, in cycles a sample, that falls from 1 at 0 Hz as a parabola
+/// does.
+fn evened_out(taps: &[f64], frequency: f64, gain: f64) -> Vec<f64> {
+    let side = (1.0 - 1.0 / gain) / (2.0 - 2.0 * (TAU * frequency).cos());
+    let mut evened = vec![0.0; taps.len() + 2];
+    for (n, tap) in taps.iter().enumerate() {
+        evened[n] += side * tap;
+        evened[n + 1] += (1.0 - 2.0 * side) * tap;
+        evened[n + 2] += side * tap;
     }
+    evened
 }
 
 /// Finds what lies below the lower edge of one channel, batch by batch.
 pub(super) struct LowerEdge {
     plan: Arc<LowerEdgePlan>,
-    /// Samples of the low rate that are not complete, the next first; each in lanes that are added
-    /// up in the end.
-    coming: Vec<[f32; LANES]>,
+    /// Samples of the low rate that are not complete, the next first.
+    coming: Vec<f32>,
     low_rate: History,
     /// What leaves the narrow filter.
     below: History,
@@ -183,16 +189,16 @@ pub(super) struct LowerEdge {
 impl LowerEdge {
     pub(super) fn new(plan: Arc<LowerEdgePlan>) -> Self {
         Self {
-            coming: vec![[0.0; LANES]; plan.down_samples],
+            coming: vec![0.0; plan.samples()],
             low_rate: History::new(plan.narrow.len()),
-            below: History::new(plan.up_samples),
+            below: History::new(plan.samples()),
             since_sample: 0,
             plan,
         }
     }
 
     pub(super) fn reset(&mut self) {
-        self.coming.fill([0.0; LANES]);
+        self.coming.fill(0.0);
         self.low_rate.reset();
         self.below.reset();
         self.since_sample = 0;
@@ -207,92 +213,70 @@ impl LowerEdge {
     /// Takes a batch of samples and gives one, late by the plan's delay.
     pub(super) fn process(&mut self, input: &Batch, output: &mut Batch) {
         let plan = &*self.plan;
-        let (arch, factor) = (plan.arch, plan.factor);
-        // How far behind this batch's last frame the next sample is complete; negative inside it.
-        let next = factor as isize - (self.since_sample + BATCH_FRAMES) as isize;
-        let end = (plan.down.len() - BATCH_FRAMES) as isize;
-        let weights = &plan.down[..(end - next) as usize];
-        arch.dispatch(Lower { input, weights, factor, coming: &mut self.coming });
+        plan.arch.dispatch(Move {
+            input,
+            weights: &plan.weights[self.since_sample / BATCH_FRAMES],
+            coming: &mut self.coming,
+            below: self.below.latest(plan.samples()),
+            output,
+        });
         self.since_sample += BATCH_FRAMES;
-        let complete = self.since_sample / factor;
-        self.since_sample %= factor;
-        for lanes in &self.coming[..complete] {
-            self.low_rate.push(lanes.iter().sum());
+        let complete = self.since_sample / plan.factor;
+        self.since_sample %= plan.factor;
+        if complete == 0 {
+            return;
+        }
+        for sample in &self.coming[..complete] {
+            self.low_rate.push(*sample);
             let low_rate = self.low_rate.latest(plan.narrow.len());
-            self.below.push(fir::dot(arch, low_rate, &plan.narrow));
+            self.below.push(fir::dot(plan.arch, low_rate, &plan.narrow));
         }
         self.coming.copy_within(complete.., 0);
         let kept = self.coming.len() - complete;
-        self.coming[kept..].fill([0.0; LANES]);
-        let below = self.below.latest(plan.up_samples);
-        arch.dispatch(Raise { below, weights: &plan.up[self.since_sample..], factor, output });
+        self.coming[kept..].fill(0.0);
     }
 }
 
-/// Vector width that the loops below are written for.
-const LANES: usize = 8;
-/// Frames that are held in registers at once.
-const RUN: usize = 4 * LANES;
+/// Samples of the low rate that the loop below keeps in registers.
+const SIDE_BY_SIDE: usize = 4;
 
-/// Brings a batch to the samples of the low rate that it reaches.
-struct Lower<'a> {
+/// Brings the frames of a batch to the samples of the low rate that are coming, and those that lie
+/// below the edge to the frames of the batch that is due.
+struct Move<'a> {
     input: &'a Batch,
-    /// Up to those of the next sample.
-    weights: &'a [f32],
-    factor: usize,
-    coming: &'a mut [[f32; LANES]],
-}
-
-impl NullaryFnOnce for Lower<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn call(self) {
-        let Self { input, weights, factor, coming } = self;
-        for (ahead, sums) in coming.iter_mut().enumerate() {
-            let end = weights.len() - ahead * factor;
-            let weights: &Batch =
-                weights[..end].last_chunk().expect("the weights are padded to whole batches");
-            let mut held = *sums;
-            for (x, weight) in
-                input.as_chunks::<LANES>().0.iter().zip(weights.as_chunks::<LANES>().0)
-            {
-                for i in 0..LANES {
-                    held[i] += x[i] * weight[i];
-                }
-            }
-            *sums = held;
-        }
-    }
-}
-
-/// Brings samples of the low rate, oldest first, to the frames of a batch.
-struct Raise<'a> {
+    /// `[sample]`, as the next two.
+    weights: &'a [[Batch; SIDE_BY_SIDE]],
+    coming: &'a mut [f32],
     below: &'a [f32],
-    /// From those of the batch's first frame in the latest sample on.
-    weights: &'a [f32],
-    factor: usize,
     output: &'a mut Batch,
 }
 
-impl NullaryFnOnce for Raise<'_> {
+impl WithSimd for Move<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
-        let Self { below, weights, factor, output } = self;
-        for (run, output) in output.as_chunks_mut::<RUN>().0.iter_mut().enumerate() {
-            let weights = &weights[run * RUN..];
-            let mut sums = [0.0; RUN];
-            for (age, sample) in below.iter().rev().enumerate() {
-                let weights: &[f32; RUN] = weights[age * factor..]
-                    .first_chunk()
-                    .expect("the weights are padded to whole batches");
-                for i in 0..RUN {
-                    sums[i] += sample * weights[i];
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self { input, weights, coming, below, output } = self;
+        *output = [0.0; BATCH_FRAMES];
+        let (input, output) = (S::as_simd_f32s(input).0, S::as_mut_simd_f32s(output).0);
+        let coming = coming.as_chunks_mut::<SIDE_BY_SIDE>().0.iter_mut();
+        let samples = coming.zip(below.as_chunks::<SIDE_BY_SIDE>().0);
+        for (weights, (coming, below)) in weights.iter().zip(samples) {
+            let weights = weights.each_ref().map(|weights| S::as_simd_f32s(weights).0);
+            let below = below.map(|sample| simd.splat_f32s(sample));
+            let mut sums = [simd.splat_f32s(0.0); SIDE_BY_SIDE];
+            for (at, (&x, output)) in input.iter().zip(&mut *output).enumerate() {
+                let mut raised = *output;
+                for i in 0..SIDE_BY_SIDE {
+                    let weights = weights[i][at];
+                    sums[i] = simd.mul_add_e_f32s(x, weights, sums[i]);
+                    raised = simd.mul_add_e_f32s(below[i], weights, raised);
                 }
+                *output = raised;
             }
-            *output = sums;
+            for (sample, sum) in coming.iter_mut().zip(sums) {
+                *sample += simd.reduce_sum_f32s(sum);
+            }
         }
     }
 }

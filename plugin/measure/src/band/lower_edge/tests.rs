@@ -9,8 +9,9 @@ use crate::scalar::signals::blocks;
 use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
 
 /// Rate and lower edge, in Hz, by factor between the rates: 1, a part of a batch, a batch, several.
-const PLANS: [(f64, f64, usize); 5] = [
+const PLANS: [(f64, f64, usize); 6] = [
     (48_000.0, 2_500.0, 1),
+    (8_000.0, 200.0, 2),
     (44_100.0, 1_000.0, 2),
     (48_000.0, 100.0, 16),
     (48_000.0, 40.0, 64),
@@ -27,17 +28,14 @@ fn below(lower_edge: &mut LowerEdge, signal: &[Batch], behind: usize) -> Vec<f32
     all
 }
 
-/// The taps of the short filter, and of the narrow one.
+/// The taps of the moving sums, at unity gain, and of the narrow filter.
 fn filters(rate_hz: f64, edge_hz: f64, factor: usize) -> [Vec<f64>; 2] {
-    let short = match factor {
-        1 => vec![1.0],
-        _ => {
-            let width = 1.0 / factor as f64 - 2.0 * edge_hz / rate_hz;
-            let half = fir::half_length(ATTENUATION_DB, width);
-            fir::low_pass(0.5 / factor as f64, half, ATTENUATION_DB)
-        }
-    };
-    [short, narrow_taps(REACH_PERIODS * rate_hz / factor as f64 / edge_hz)]
+    let edge = edge_hz / rate_hz;
+    let sums = MovingSums::new(factor, edge);
+    let short = sums.taps().iter().map(|tap| tap / factor as f64).collect();
+    let narrow = narrow_taps(REACH_PERIODS / (factor as f64 * edge));
+    let passed = PASSED_SHARE * edge;
+    [short, evened_out(&narrow, passed * factor as f64, sums.gain(passed).powi(2))]
 }
 
 /// What a signal holds below the edge, as late as the three filters make it.
@@ -47,13 +45,8 @@ fn formula(signal: &[f64], [short, narrow]: &[Vec<f64>; 2], factor: usize) -> Ve
     let low_rate = filter::filtered(&low_rate, narrow);
     let mut spread = vec![0.0; signal.len()];
     let places = spread.iter_mut().skip(factor - 1).step_by(factor);
-    places.zip(low_rate).for_each(|(place, sample)| *place = sample);
-    // Between the samples that are there, as many kinds of frames as the factor: each gets DC as it is.
-    let gains: Vec<f64> =
-        (0..factor).map(|first| short.iter().skip(first).step_by(factor).sum()).collect();
-    let evened: Vec<f64> =
-        short.iter().enumerate().map(|(k, tap)| tap / gains[k % factor]).collect();
-    filter::filtered(&spread, &evened)
+    places.zip(low_rate).for_each(|(place, sample)| *place = sample * factor as f64);
+    filter::filtered(&spread, short)
 }
 
 proptest! {
@@ -64,31 +57,32 @@ proptest! {
         (rate_hz, edge_hz, factor) in prop::sample::select(&PLANS[..]),
         signal in blocks::<BATCH_FRAMES>(1..=30),
     ) {
-        let plan = Arc::new(LowerEdgePlan::new(rate_hz, edge_hz));
-        prop_assert_eq!(plan.factor, factor);
-        let behind = 2 * plan.delay_frames / BATCH_FRAMES;
-        let found = below(&mut LowerEdge::new(plan.clone()), &signal, behind);
-        let input = filter::late_by(&double(signal.as_flattened()), 0, found.len());
-        let filters = filters(rate_hz, edge_hz, factor);
-        let late = plan.delay_frames - plan.reach_frames;
-        let expected = filter::late_by(&formula(&input, &filters, factor), late, found.len());
-        // Three sums in single precision, none of which passes on more than its largest output.
-        let apart = 64.0 * ROUNDING * peak::largest(&input) + 1e4 * UNDERFLOW;
-        for (n, (found, expected)) in double(&found).iter().zip(&expected).enumerate() {
-            prop_assert!((found - expected).abs() <= apart, "{found} at {n}, not {expected}");
+        for arch in [Arch::new(), Arch::Scalar] {
+            let plan = Arc::new(LowerEdgePlan { arch, ..LowerEdgePlan::new(rate_hz, edge_hz) });
+            prop_assert_eq!(plan.factor, factor);
+            let behind = 2 * plan.delay_frames / BATCH_FRAMES;
+            let found = below(&mut LowerEdge::new(plan.clone()), &signal, behind);
+            let input = filter::late_by(&double(signal.as_flattened()), 0, found.len());
+            let filters = filters(rate_hz, edge_hz, factor);
+            let late = plan.delay_frames - plan.reach_frames;
+            let expected = filter::late_by(&formula(&input, &filters, factor), late, found.len());
+            // Three sums in single precision, none of which passes on more than its largest output.
+            let apart = 64.0 * ROUNDING * peak::largest(&input) + 1e4 * UNDERFLOW;
+            for (n, (found, expected)) in double(&found).iter().zip(&expected).enumerate() {
+                prop_assert!((found - expected).abs() <= apart, "{found} at {n}, not {expected}");
+            }
         }
     }
 
     #[test]
-    fn nothing_is_left_after_a_reset_and_every_processor_finds_the_same(
+    fn nothing_is_left_after_a_reset(
         (rate_hz, edge_hz, _) in prop::sample::select(&PLANS[..]),
         signal in blocks::<BATCH_FRAMES>(1..=30),
         before in blocks::<BATCH_FRAMES>(1..=30),
     ) {
-        let mut narrowest = LowerEdgePlan::new(rate_hz, edge_hz);
-        narrowest.arch = Arch::Scalar;
-        let mut fresh = LowerEdge::new(Arc::new(narrowest));
-        let mut used = LowerEdge::new(Arc::new(LowerEdgePlan::new(rate_hz, edge_hz)));
+        let plan = Arc::new(LowerEdgePlan::new(rate_hz, edge_hz));
+        let mut fresh = LowerEdge::new(plan.clone());
+        let mut used = LowerEdge::new(plan);
         below(&mut used, &before, 0);
         used.reset();
         let bits = |lower_edge: &mut LowerEdge| {

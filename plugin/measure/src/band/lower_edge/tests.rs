@@ -1,5 +1,5 @@
 //! What lies below the lower edge, against the three filters and the two changes of rate one after the
-//! other.
+//! other; and what these let through against what the module promises.
 
 use proptest::prelude::*;
 
@@ -7,6 +7,7 @@ use super::*;
 use crate::scalar::energy::double;
 use crate::scalar::signals::blocks;
 use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
+use crate::settings::{HIGHEST_RATE_HZ, LOWER_EDGE_RANGE_HZ, LOWEST_RATE_HZ};
 
 /// Rate and lower edge, in Hz, by factor between the rates: 1, a part of a batch, a batch, several.
 const PLANS: [(f64, f64, usize); 6] = [
@@ -47,6 +48,13 @@ fn formula(signal: &[f64], [short, narrow]: &[Vec<f64>; 2], factor: usize) -> Ve
     let places = spread.iter_mut().skip(factor - 1).step_by(factor);
     places.zip(low_rate).for_each(|(place, sample)| *place = sample * factor as f64);
     filter::filtered(&spread, short)
+}
+
+/// The gain of a filter that is the same forwards and backwards, at a frequency in cycles a sample.
+fn gain(taps: &[f64], frequency: f64) -> f64 {
+    let middle = (taps.len() - 1) as f64 / 2.0;
+    let cosine = |(n, tap): (usize, &f64)| tap * (TAU * frequency * (n as f64 - middle)).cos();
+    taps.iter().enumerate().map(cosine).sum()
 }
 
 proptest! {
@@ -105,5 +113,49 @@ proptest! {
         later.start_at((silent * BATCH_FRAMES) as u64);
         let later = below(&mut later, &signal, 40);
         prop_assert_eq!(&later[..], &longer[silent * BATCH_FRAMES..]);
+    }
+}
+
+proptest! {
+    #![proptest_config(tries(64))]
+
+    #[test]
+    fn the_filters_keep_what_is_promised(
+        rate_octaves in LOWEST_RATE_HZ.log2()..=HIGHEST_RATE_HZ.log2(),
+        edge_octaves in LOWER_EDGE_RANGE_HZ.0.log2()..=LOWER_EDGE_RANGE_HZ.1.log2(),
+    ) {
+        let (rate_hz, edge_hz) = (rate_octaves.exp2(), edge_octaves.exp2());
+        let factor = LowerEdgePlan::new(rate_hz, edge_hz).factor;
+        let edge = edge_hz / rate_hz;
+        let [short, narrow] = filters(rate_hz, edge_hz, factor);
+        let overall = |frequency: f64| {
+            gain(&short, frequency).powi(2) * gain(&narrow, frequency * factor as f64)
+        };
+        for share in (0..=20).map(|step| f64::from(step) / 20.0) {
+            let passed = overall(0.6 * share * edge);
+            prop_assert!((passed - 1.0).abs() < 0.001, "{passed} at 0.6 · {share}");
+            for at in [1.0 + share, 2.0 + 6.0 * share, 0.5 / edge * share.max(2.0 * edge)] {
+                let left = overall(at * edge);
+                prop_assert!(left.abs() < 0.0019, "{left} at {at} edges");
+            }
+            for multiple in [1, 2, 3, factor / 2].into_iter().filter(|m| *m <= factor / 2) {
+                let frequency = multiple as f64 / factor as f64 + (2.0 * share - 1.0) * edge;
+                let folded = gain(&short, frequency);
+                prop_assert!(folded.abs() < 1e-5, "{folded} around {multiple}");
+            }
+        }
+    }
+
+    #[test]
+    fn dc_stays_dc(
+        (rate_hz, edge_hz, _) in prop::sample::select(&PLANS[..]),
+        level in -1f32..=1.0,
+    ) {
+        let plan = Arc::new(LowerEdgePlan::new(rate_hz, edge_hz));
+        let batches = 2 * plan.delay_frames / BATCH_FRAMES + 4;
+        let found = below(&mut LowerEdge::new(plan), &vec![[level; BATCH_FRAMES]; batches], 0);
+        for found in found.last_chunk::<{ 2 * BATCH_FRAMES }>().expect("there are four batches") {
+            prop_assert!((found - level).abs() <= 16.0 * f32::EPSILON * level.abs(), "{found}");
+        }
     }
 }

@@ -63,6 +63,7 @@ pub mod sum_test;
 mod batch;
 pub mod biquad;
 mod fir;
+mod four;
 mod hann;
 pub mod sample;
 mod sliding;

@@ -3,10 +3,9 @@
 //! Four signals run side by side through the same batches, so that a processor with vectors of four
 //! doubles does them at once: audible A, audible B, whole A, whole B.
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 
-use crate::batch::BATCH_FRAMES;
-use crate::biquad::Lanes;
+use crate::four::{Four, Fours};
 use crate::k_weighting;
 
 /// Energies that the filters leave, summed over frames.
@@ -28,7 +27,7 @@ impl std::ops::AddAssign for WeightedEnergies {
     }
 }
 
-/// One stretch of a pair of channels, `[frame]` each, all of one length, a batch at most.
+/// One stretch of a pair of channels, `[frame]` each, all of one length.
 pub(crate) struct WeightingInput<'a> {
     pub(crate) audible_a: &'a [f32],
     pub(crate) audible_b: &'a [f32],
@@ -39,85 +38,118 @@ pub(crate) struct WeightingInput<'a> {
 #[derive(Clone)]
 pub(crate) struct Weighting {
     arch: Arch,
-    frames: Frames,
-    stages: [Lanes; 2],
+    filter: Filter,
 }
 
 impl Weighting {
     pub(crate) fn new(rate_hz: f64) -> Self {
-        Self {
-            arch: Arch::new(),
-            frames: Frames { frames: [[0.0; 4]; BATCH_FRAMES] },
-            stages: k_weighting::stages(rate_hz).map(|stage| Lanes::new([stage; 4])),
-        }
+        Self { arch: Arch::new(), filter: Filter::new(rate_hz) }
     }
 
     pub(crate) fn reset(&mut self) {
-        self.stages.iter_mut().for_each(Lanes::reset);
+        self.filter.shelf.latest = [[0.0; 4]; 2];
+        self.filter.high_pass.latest = [[0.0; 4]; 2];
     }
 
     /// Drops what has decayed below any meaning, before it becomes denormal and slow.
     pub(crate) fn settle(&mut self) {
-        self.stages.iter_mut().for_each(Lanes::settle);
+        let Filter { shelf, high_pass, .. } = &mut self.filter;
+        for value in [&mut shelf.latest, &mut high_pass.latest].into_iter().flatten().flatten() {
+            if value.abs() < 1e-30 {
+                *value = 0.0;
+            }
+        }
     }
 
     /// Weighs a stretch and returns the energies.
     pub(crate) fn process(&mut self, input: &WeightingInput) -> WeightedEnergies {
-        let Self { arch, frames, stages } = self;
-        arch.dispatch(Run { frames, stages, input })
+        self.arch.dispatch(Run { filter: &mut self.filter, input })
     }
 }
 
-/// The frames of a stretch: audible A, audible B, whole A, whole B. Gathered before the loop over the
-/// filters, which is then left with whole vectors to load.
-#[derive(Clone)]
-struct Frames {
-    frames: [[f64; 4]; BATCH_FRAMES],
+/// The recursive half of a stage of each signal: `w[n] = x[n] − a1·w[n−1] − a2·w[n−2]`. What waits for the
+/// frame before is one product and its sum.
+#[derive(Clone, Copy)]
+struct Poles {
+    /// −a1, −a2.
+    by: [Four; 2],
+    /// w\[n−1\], w\[n−2\].
+    latest: [Four; 2],
 }
 
-impl Frames {
-    /// Takes a stretch in and says how many frames it has.
+impl Poles {
+    fn new(a: [f64; 2]) -> Self {
+        Self { by: a.map(|a| [-a; 4]), latest: [[0.0; 4]; 2] }
+    }
+
     #[inline(always)]
-    fn gather(&mut self, input: &WeightingInput) -> usize {
-        let count = input.whole_a.len().min(BATCH_FRAMES);
-        let (audible_a, audible_b) = (&input.audible_a[..count], &input.audible_b[..count]);
-        let (whole_a, whole_b) = (&input.whole_a[..count], &input.whole_b[..count]);
-        for (i, frame) in self.frames[..count].iter_mut().enumerate() {
-            *frame = [audible_a[i], audible_b[i], whole_a[i], whole_b[i]].map(f64::from);
-        }
-        count
+    fn process<S: Simd>(&mut self, fours: Fours<S>, x: Four) -> Four {
+        let [latest, before] = self.latest;
+        let w = fours.mul_add(self.by[0], latest, fours.mul_add(self.by[1], before, x));
+        self.latest = [w, latest];
+        w
     }
 }
 
-/// The loop over a stretch, as a type: what a closure holds would not be inlined where the wider
-/// vectors are switched on.
+/// Both stages, in the direct form II, with b0 of either put off until the energies.
+#[derive(Clone, Copy)]
+struct Filter {
+    shelf: Poles,
+    /// b1/b0, b2/b0 of the shelf.
+    zeros: [Four; 2],
+    /// Its numerator is a second difference, which takes no products.
+    high_pass: Poles,
+    /// Square of both stages' b0.
+    power: f64,
+}
+
+impl Filter {
+    fn new(rate_hz: f64) -> Self {
+        let [shelf, high_pass] = k_weighting::stages(rate_hz);
+        let [b0, b1, b2] = shelf.b;
+        Self {
+            shelf: Poles::new(shelf.a),
+            zeros: [b1, b2].map(|b| [b / b0; 4]),
+            high_pass: Poles::new(high_pass.a),
+            power: (b0 * high_pass.b[0]).powi(2),
+        }
+    }
+}
+
+/// The loop over a stretch.
 struct Run<'a, 'b> {
-    frames: &'a mut Frames,
-    stages: &'a mut [Lanes; 2],
+    filter: &'a mut Filter,
     input: &'a WeightingInput<'b>,
 }
 
-impl NullaryFnOnce for Run<'_, '_> {
+impl WithSimd for Run<'_, '_> {
     type Output = WeightedEnergies;
 
     #[inline(always)]
-    fn call(self) -> WeightedEnergies {
-        let Self { frames, stages, input } = self;
+    fn with_simd<S: Simd>(self, simd: S) -> WeightedEnergies {
+        let fours = Fours(simd);
         // Copies live in registers; behind the references they would go through memory every frame.
-        let [mut shelf, mut high_pass] = *stages;
-        let count = frames.gather(input);
-        let mut k = [0.0; 4];
-        let mut k_sum = [0.0; 4];
-        for frame in &frames.frames[..count] {
-            let x = high_pass.process(shelf.process(*frame));
-            let sum = [x[0] + x[1], x[1] + x[0], x[2] + x[3], x[3] + x[2]];
-            for i in 0..4 {
-                k[i] += x[i] * x[i];
-                k_sum[i] += sum[i] * sum[i];
-            }
+        let Filter { mut shelf, zeros, mut high_pass, power } = *self.filter;
+        let WeightingInput { audible_a, audible_b, whole_a, whole_b } = self.input;
+        let frames = audible_a.iter().zip(*audible_b).zip(whole_a.iter().zip(*whole_b));
+        let [latest, before] = high_pass.latest;
+        let mut slope = fours.sub(latest, before);
+        let [mut k, mut k_sum] = [[0.0; 4]; 2];
+        for ((audible_a, audible_b), (whole_a, whole_b)) in frames {
+            let x = [*audible_a, *audible_b, *whole_a, *whole_b].map(f64::from);
+            let [latest, before] = shelf.latest;
+            let w = shelf.process(fours, x);
+            let y = fours.mul_add(zeros[0], latest, fours.mul_add(zeros[1], before, w));
+            let [latest, _] = high_pass.latest;
+            let rise = fours.sub(high_pass.process(fours, y), latest);
+            let y = fours.sub(rise, slope);
+            slope = rise;
+            let sum = fours.add(y, [y[1], y[0], y[3], y[2]]);
+            k = fours.mul_add(y, y, k);
+            k_sum = fours.mul_add(sum, sum, k_sum);
         }
-        *stages = [shelf, high_pass];
-        WeightedEnergies { k, k_sum: [k_sum[0], k_sum[2]] }
+        *self.filter = Filter { shelf, high_pass, ..*self.filter };
+        WeightedEnergies { k: k.map(|k| k * power), k_sum: [k_sum[0], k_sum[2]].map(|k| k * power) }
     }
 }
 

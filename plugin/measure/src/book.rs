@@ -9,10 +9,10 @@ use pulp::Arch;
 
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::damage::Programme;
-use crate::energy::{PairEnergies, pair_energies};
+use crate::energy::{PairEnergies, pair_levels};
 use crate::limiter::LimiterDrive;
 use crate::loudness::Loudness;
-use crate::peak::{largest, raise_to_magnitudes};
+use crate::peak::raise_to_magnitudes;
 use crate::settings::{TruePeakFilter, View};
 use crate::signal::{A, B, BUS, SIGNALS, SUM};
 use crate::true_peak::{Shifts, TruePeaks};
@@ -228,8 +228,7 @@ impl BandBook {
         let mut begun = 0;
         for (index, pair) in pairs.iter().enumerate() {
             let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
-            let of_pair = pair_energies(self.arch, a, b);
-            let largest = largest(self.arch, a, b);
+            let (of_pair, largest) = pair_levels(self.arch, a, b);
             if index < self.halves_pairs {
                 energies.halves += of_pair;
                 for (peak, largest) in peaks.iter_mut().zip(largest) {

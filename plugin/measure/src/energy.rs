@@ -1,12 +1,13 @@
 //! Energies of a pair of channels, of their sum and difference, and of what lies outside the audible
-//! band.
+//! band; and the largest magnitudes of a pair.
 
 use std::ops::AddAssign;
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, NullaryFnOnce, Simd, WithSimd};
 
 use crate::batch::{BATCH_FRAMES, Batch};
-use crate::fir::whole_vectors;
+use crate::eight::{Eight, Eights};
+use crate::peak::largest_of;
 
 /// Sums over frames of what a pair of channels a, b is made of.
 ///
@@ -31,13 +32,10 @@ impl AddAssign for PairEnergies {
     }
 }
 
-/// Vector width that the loops below are written for.
-const LANES: usize = 8;
-
-/// Energies of a stretch of at most a batch. A stretch is summed in single precision, everything longer in
-/// double.
-pub(crate) fn pair_energies(arch: Arch, a: &[f32], b: &[f32]) -> PairEnergies {
-    arch.dispatch(Energies { a, b })
+/// Energies of a stretch of at most a batch, and the largest magnitudes of a, b and a + b. A stretch is
+/// summed in single precision, everything longer in double.
+pub(crate) fn pair_levels(arch: Arch, a: &[f32], b: &[f32]) -> (PairEnergies, [f32; 3]) {
+    arch.dispatch(PairLevels { a, b })
 }
 
 /// Sums over frames of what a channel holds outside the audible band.
@@ -63,48 +61,52 @@ pub(crate) fn take_apart(
     arch.dispatch(TakeApart { whole, low_passed, below, audible })
 }
 
-struct Energies<'a> {
+struct PairLevels<'a> {
     a: &'a [f32],
     b: &'a [f32],
 }
 
-impl NullaryFnOnce for Energies<'_> {
-    type Output = PairEnergies;
+impl WithSimd for PairLevels<'_> {
+    type Output = (PairEnergies, [f32; 3]);
 
     #[inline(always)]
-    fn call(self) -> PairEnergies {
-        let Self { a, b } = self;
-        PairEnergies {
-            aa: sum(
-                a,
-                a,
-                #[inline(always)]
-                |a, _| a * a,
-            ),
-            bb: sum(
-                b,
-                b,
-                #[inline(always)]
-                |b, _| b * b,
-            ),
-            ab: sum(
-                a,
-                b,
-                #[inline(always)]
-                |a, b| a * b,
-            ),
-            sum: sum(
-                a,
-                b,
-                #[inline(always)]
-                |a, b| (a + b) * (a + b),
-            ),
-            difference: sum(
-                a,
-                b,
-                #[inline(always)]
-                |a, b| (a - b) * (a - b),
-            ),
+    fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
+        let eights = Eights(simd);
+        let mut lanes = PairLanes::default();
+        let ((eights_a, rest_a), (eights_b, rest_b)) = (self.a.as_chunks(), self.b.as_chunks());
+        for (&a, &b) in eights_a.iter().zip(eights_b) {
+            lanes.take(eights, a, b);
+        }
+        if !rest_a.is_empty() {
+            lanes.take(eights, filled_up(rest_a), filled_up(rest_b));
+        }
+        let [aa, bb, ab, sum, difference] = lanes.energies.map(total);
+        (
+            PairEnergies { aa, bb, ab, sum, difference },
+            lanes.largest.map(|eight| largest_of(&eight)),
+        )
+    }
+}
+
+/// What a stretch comes to, in eight parts.
+#[derive(Default)]
+struct PairLanes {
+    /// As [`PairEnergies`] has them.
+    energies: [Eight; 5],
+    /// Of a, b and a + b.
+    largest: [Eight; 3],
+}
+
+impl PairLanes {
+    #[inline(always)]
+    fn take<S: Simd>(&mut self, eights: Eights<S>, a: Eight, b: Eight) {
+        let (sum, difference) = (eights.add(a, b), eights.sub(a, b));
+        let factors = [(a, a), (b, b), (a, b), (sum, sum), (difference, difference)];
+        for (energy, (x, y)) in self.energies.iter_mut().zip(factors) {
+            *energy = eights.mul_add(x, y, *energy);
+        }
+        for (largest, values) in self.largest.iter_mut().zip([a, b, sum]) {
+            *largest = eights.raise(*largest, values);
         }
     }
 }
@@ -154,31 +156,38 @@ impl NullaryFnOnce for TakeApart<'_> {
 /// and not a vector a sum, which takes three times as long as reading everything again.
 #[inline(always)]
 fn sum(x: &[f32], y: &[f32], term: impl Fn(f32, f32) -> f32) -> f64 {
-    let mut lanes = [0f32; LANES];
-    let (runs_x, rest_x) = x.as_chunks::<LANES>();
-    let (runs_y, rest_y) = y.as_chunks::<LANES>();
+    let mut lanes = [0f32; 8];
+    let (runs_x, rest_x) = x.as_chunks::<8>();
+    let (runs_y, rest_y) = y.as_chunks::<8>();
     for (x, y) in runs_x.iter().zip(runs_y) {
-        for i in 0..LANES {
+        for i in 0..8 {
             lanes[i] += term(x[i], y[i]);
         }
     }
     if !rest_x.is_empty() {
         // Filled up with zeros, of which every term is 0.
-        let mut last = [[0.0; LANES]; 2];
+        let mut last = [[0.0; 8]; 2];
         last[0][..rest_x.len()].copy_from_slice(rest_x);
         last[1][..rest_y.len()].copy_from_slice(rest_y);
-        for i in 0..LANES {
+        for i in 0..8 {
             lanes[i] += term(last[0][i], last[1][i]);
         }
     }
-    total(lanes)
+    total(crate::fir::whole_vectors(lanes))
 }
 
-/// The sum of the lanes, halved again and again: a ten-millionth of rounding, and few instructions.
+/// The end of a stretch, filled up with zeros, which add nothing.
 #[inline(always)]
-fn total(lanes: [f32; LANES]) -> f64 {
-    let lanes = whole_vectors(lanes);
-    let four: [f32; 4] = std::array::from_fn(|i| lanes[i] + lanes[i + 4]);
+fn filled_up(rest: &[f32]) -> Eight {
+    let mut eight = [0.0; 8];
+    eight[..rest.len()].copy_from_slice(rest);
+    eight
+}
+
+/// The sum of eight values, halved again and again: a ten-millionth of rounding, and few instructions.
+#[inline(always)]
+fn total(eight: Eight) -> f64 {
+    let four: [f32; 4] = std::array::from_fn(|i| eight[i] + eight[i + 4]);
     let two = [four[0] + four[2], four[1] + four[3]];
     f64::from(two[0] + two[1])
 }

@@ -131,10 +131,12 @@ impl FlatTops {
             self.search(samples);
         }
         self.frames += samples.len() as u64;
-        let kept = HISTORY.saturating_sub(samples.len());
-        self.history.copy_within(HISTORY - kept.., 0);
-        let fresh = samples.len().min(HISTORY);
-        self.history[HISTORY - fresh..].copy_from_slice(&samples[samples.len() - fresh..]);
+        if let Some(latest) = samples.last_chunk() {
+            self.history = *latest;
+        } else {
+            self.history.copy_within(samples.len().., 0);
+            self.history[HISTORY - samples.len()..].copy_from_slice(samples);
+        }
     }
 
     /// Whether two neighbours of a stretch, of which the last before it is one, are equal and at the top:

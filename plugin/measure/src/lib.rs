@@ -62,6 +62,7 @@ pub mod sum_test;
 // What they are made of.
 mod batch;
 pub mod biquad;
+mod eight;
 mod fir;
 mod four;
 mod hann;

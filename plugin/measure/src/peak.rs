@@ -2,6 +2,8 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
+use crate::batch::PairBatch;
+
 /// The largest magnitude of some values; 0 if there are none.
 ///
 /// Compared by their bits, which are in the order of the magnitudes: of whole numbers the compiler knows that
@@ -15,34 +17,26 @@ pub(crate) fn largest_of(values: &[f32]) -> f32 {
     f32::from_bits(held)
 }
 
+/// The largest magnitudes of both channels of a pair.
+pub(crate) fn largest_of_pair(arch: Arch, pair: &PairBatch) -> [f32; 2] {
+    arch.dispatch(LargestOfPair(pair))
+}
+
+struct LargestOfPair<'a>(&'a PairBatch);
+
+impl NullaryFnOnce for LargestOfPair<'_> {
+    type Output = [f32; 2];
+
+    #[inline(always)]
+    fn call(self) -> [f32; 2] {
+        [largest_of(&self.0.a), largest_of(&self.0.b)]
+    }
+}
+
 /// The bits of a value without its sign.
 #[inline(always)]
 pub(crate) fn magnitude_bits(value: f32) -> u32 {
     value.to_bits() & !(1 << 31)
-}
-
-/// Largest magnitudes of a, b and a + b over a stretch; 0 if it is empty.
-pub(crate) fn largest(arch: Arch, a: &[f32], b: &[f32]) -> [f32; 3] {
-    arch.dispatch(Largest { a, b })
-}
-
-struct Largest<'a> {
-    a: &'a [f32],
-    b: &'a [f32],
-}
-
-impl NullaryFnOnce for Largest<'_> {
-    type Output = [f32; 3];
-
-    #[inline(always)]
-    fn call(self) -> [f32; 3] {
-        let Self { a, b } = self;
-        let mut of_sum = 0;
-        for (a, b) in a.iter().zip(b) {
-            of_sum = u32::max(of_sum, magnitude_bits(a + b));
-        }
-        [largest_of(a), largest_of(b), f32::from_bits(of_sum)]
-    }
 }
 
 #[inline(always)]

@@ -1,4 +1,5 @@
-//! Energies against sums of squares in double precision.
+//! Energies against sums of squares in double precision, and the largest magnitudes against the samples
+//! looked at one by one.
 
 use proptest::prelude::*;
 
@@ -6,7 +7,7 @@ use super::*;
 use crate::batch::BATCH_FRAMES;
 use crate::scalar::energy::{difference, double, energy, magnitudes, product, sum};
 use crate::scalar::signals::{blocks, signals};
-use crate::scalar::{ROUNDING, UNDERFLOW, tries};
+use crate::scalar::{ROUNDING, UNDERFLOW, peak, tries};
 
 /// Each of a batch's squares is rounded three times at the most, seven times more while its lane is
 /// added up, and three while the lanes are.
@@ -22,7 +23,7 @@ proptest! {
 
     #[test]
     fn energies_of_a_pair_are_sums_of_squares([a, b] in signals::<2>(0..=BATCH_FRAMES)) {
-        let energies = pair_energies(Arch::new(), &a, &b);
+        let (energies, _) = pair_levels(Arch::new(), &a, &b);
         let (x, y) = (double(&a), double(&b));
         let (together, apart_by) = (sum(&x, &y), difference(&x, &y));
         for (found, expected) in [
@@ -36,6 +37,15 @@ proptest! {
         let (found, expected) = (energies.ab, product(&x, &y));
         let magnitude = product(&magnitudes(&x), &magnitudes(&y));
         prop_assert!((found - expected).abs() <= apart(magnitude), "{found}, not {expected}");
+    }
+
+    #[test]
+    fn the_largest_magnitudes_are_those_of_some_sample([a, b] in signals::<2>(0..=200)) {
+        let sum: Vec<f32> = a.iter().zip(&b).map(|(a, b)| a + b).collect();
+        let expected = [&a, &b, &sum].map(|signal| peak::largest(&double(signal)));
+        for arch in [Arch::Scalar, Arch::new()] {
+            prop_assert_eq!(pair_levels(arch, &a, &b).1.map(f64::from), expected);
+        }
     }
 
     #[test]
@@ -63,7 +73,7 @@ proptest! {
         [a, b] in signals::<2>(0..=BATCH_FRAMES), parts in blocks::<BATCH_FRAMES>(3..=3)
     ) {
         let pair = |arch| {
-            let energies = pair_energies(arch, &a, &b);
+            let (energies, _) = pair_levels(arch, &a, &b);
             let PairEnergies { aa, bb, ab, sum, difference } = energies;
             [aa, bb, ab, sum, difference].map(f64::to_bits)
         };

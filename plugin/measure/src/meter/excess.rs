@@ -6,7 +6,7 @@ use pulp::Arch;
 use crate::band::{SplitBatch, Splitter};
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::damage::excess;
-use crate::peak::largest;
+use crate::peak::largest_of_pair;
 
 pub(super) struct Excess {
     splitter: Splitter,
@@ -70,7 +70,7 @@ impl Excess {
         audible: &mut PairBatch,
     ) {
         let Some(limit) = self.limit else { return };
-        if largest(arch, &input.a, &input.b)[..2].iter().any(|&largest| largest > limit) {
+        if largest_of_pair(arch, input).iter().any(|&largest| largest > limit) {
             if self.left[index] == 0 {
                 self.splitter.go_on_at(index, self.batches * BATCH_FRAMES as u64);
             }

@@ -12,15 +12,6 @@ proptest! {
     #![proptest_config(tries(256))]
 
     #[test]
-    fn the_largest_magnitudes_are_those_of_some_sample([a, b] in signals::<2>(0..=200)) {
-        let sum: Vec<f32> = a.iter().zip(&b).map(|(a, b)| a + b).collect();
-        let expected = [&a, &b, &sum].map(|signal| peak::largest(&double(signal)));
-        for arch in [Arch::Scalar, Arch::new()] {
-            prop_assert_eq!(largest(arch, &a, &b).map(f64::from), expected);
-        }
-    }
-
-    #[test]
     fn what_is_held_rises_to_each_magnitude([mut held, samples] in signals::<2>(0..=200)) {
         held.iter_mut().for_each(|held| *held = held.abs());
         let expected: Vec<f64> =

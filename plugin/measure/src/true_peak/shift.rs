@@ -4,7 +4,7 @@
 use pulp::Arch;
 
 use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
-use crate::peak::largest;
+use crate::peak::largest_of_pair;
 use crate::signal::{A, B};
 
 /// What is slow in the pairs of a bus, in the latest batch and the one before.
@@ -46,9 +46,7 @@ impl Shifts {
     /// The latest batches are as they are to be.
     pub(crate) fn settle(&mut self, arch: Arch) {
         for (largest_of, pairs) in self.largest.iter_mut().zip(&self.pairs) {
-            let PairBatch { a, b } = &pairs[self.latest];
-            let [of_a, of_b, _] = largest(arch, a, b);
-            largest_of[self.latest] = [of_a, of_b];
+            largest_of[self.latest] = largest_of_pair(arch, &pairs[self.latest]);
         }
     }
 

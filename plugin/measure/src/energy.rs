@@ -3,9 +3,9 @@
 
 use std::ops::AddAssign;
 
-use pulp::{Arch, NullaryFnOnce, Simd, WithSimd};
+use pulp::{Arch, Simd, WithSimd};
 
-use crate::batch::{BATCH_FRAMES, Batch};
+use crate::batch::Batch;
 use crate::eight::{Eight, Eights};
 use crate::peak::largest_of;
 
@@ -118,62 +118,25 @@ struct TakeApart<'a> {
     audible: &'a mut Batch,
 }
 
-impl NullaryFnOnce for TakeApart<'_> {
+impl WithSimd for TakeApart<'_> {
     type Output = HiddenEnergies;
 
     #[inline(always)]
-    fn call(self) -> HiddenEnergies {
-        let Self { whole, low_passed, below, audible } = self;
-        for i in 0..BATCH_FRAMES {
-            audible[i] = low_passed[i] - below[i];
+    fn with_simd<S: Simd>(self, simd: S) -> HiddenEnergies {
+        let eights = Eights(simd);
+        let [mut sum, mut above, mut under] = [[0.0; 8]; 3];
+        let parts = self.low_passed.as_chunks().0.iter().zip(self.below.as_chunks().0);
+        let outputs = self.audible.as_chunks_mut().0.iter_mut().zip(self.whole.as_chunks().0);
+        for ((audible, &whole), (&low_passed, &below)) in outputs.zip(parts) {
+            *audible = eights.sub(low_passed, below);
+            let beyond = eights.sub(whole, low_passed);
+            sum = eights.add(sum, whole);
+            above = eights.mul_add(beyond, beyond, above);
+            under = eights.mul_add(below, below, under);
         }
-        HiddenEnergies {
-            sum: sum(
-                whole,
-                whole,
-                #[inline(always)]
-                |whole, _| whole,
-            ),
-            above: sum(
-                whole,
-                low_passed,
-                #[inline(always)]
-                |whole, low_passed| (whole - low_passed) * (whole - low_passed),
-            ),
-            below: sum(
-                below,
-                below,
-                #[inline(always)]
-                |below, _| below * below,
-            ),
-        }
+        let [sum, above, below] = [sum, above, under].map(total);
+        HiddenEnergies { sum, above, below }
     }
-}
-
-/// Adds up what `term` makes of the values of two stretches of one length.
-///
-/// Each sum runs over the stretch by itself: of several in one loop, the compiler makes a tangle of shuffles
-/// and not a vector a sum, which takes three times as long as reading everything again.
-#[inline(always)]
-fn sum(x: &[f32], y: &[f32], term: impl Fn(f32, f32) -> f32) -> f64 {
-    let mut lanes = [0f32; 8];
-    let (runs_x, rest_x) = x.as_chunks::<8>();
-    let (runs_y, rest_y) = y.as_chunks::<8>();
-    for (x, y) in runs_x.iter().zip(runs_y) {
-        for i in 0..8 {
-            lanes[i] += term(x[i], y[i]);
-        }
-    }
-    if !rest_x.is_empty() {
-        // Filled up with zeros, of which every term is 0.
-        let mut last = [[0.0; 8]; 2];
-        last[0][..rest_x.len()].copy_from_slice(rest_x);
-        last[1][..rest_y.len()].copy_from_slice(rest_y);
-        for i in 0..8 {
-            lanes[i] += term(last[0][i], last[1][i]);
-        }
-    }
-    total(crate::fir::whole_vectors(lanes))
 }
 
 /// The end of a stretch, filled up with zeros, which add nothing.

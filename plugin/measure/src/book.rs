@@ -328,9 +328,11 @@ impl BandBook {
 
     /// Largest magnitudes of the latest hops and of the one that is open.
     pub(crate) fn latest_peaks(&self, hops: usize) -> [f32; SIGNALS] {
+        // Not `f32::max`: its treatment of NaN takes three instructions, and no NaN comes here.
+        let higher = |held: f32, peak: f32| if peak > held { peak } else { held };
         self.peaks
             .latest(hops)
-            .fold(self.hop.peaks, |held, peaks| std::array::from_fn(|i| held[i].max(peaks[i])))
+            .fold(self.hop.peaks, |held, peaks| std::array::from_fn(|i| higher(held[i], peaks[i])))
     }
 
     /// K-weighted energies of all whole hops since reset.

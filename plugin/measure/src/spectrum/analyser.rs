@@ -31,11 +31,10 @@ pub(crate) struct Analyser {
     /// `[pair][frame]`: the window that is being filled.
     frames: Vec<Vec<Complex32>>,
     filled: usize,
-    /// `[pair][frame]`: the latest full window.
+    /// `[pair][frame]`: the latest full window, which its transform leaves nothing of.
     full: Vec<Vec<Complex32>>,
     /// Of the full window: `stages_a_pair` for each pair.
     stages: Stages,
-    windowed: Vec<Complex32>,
     /// The transform of a pair that the stages work on.
     transform: Vec<Complex32>,
     scratch: Vec<Complex32>,
@@ -74,7 +73,6 @@ impl Analyser {
             filled: 0,
             full: vec![vec![Complex32::default(); length]; pairs],
             stages: Stages::default(),
-            windowed: vec![Complex32::default(); length],
             transform: vec![Complex32::default(); length],
             powers: BinPowers::new(length / 2),
             halves: HalvesBins::new(if halves_pairs > 0 { length / 2 } else { 0 }),
@@ -174,10 +172,10 @@ impl Analyser {
         let pair = stage / stages_a_pair;
         match (stage % stages_a_pair).checked_sub(1) {
             None => {
-                let (frames, window) = (&self.full[pair], &self.window);
-                self.arch.dispatch(Windowed { frames, window, out: &mut self.windowed });
-                let Self { windowed, transform, scratch, .. } = self;
-                self.fft.process_outofplace_with_scratch(windowed, transform, scratch);
+                let Self { full, window, transform, scratch, .. } = self;
+                let frames = &mut full[pair][..];
+                self.arch.dispatch(Windowed { frames, window });
+                self.fft.process_outofplace_with_scratch(frames, transform, scratch);
             }
             Some(chunk) => self.add(pair, chunk),
         }

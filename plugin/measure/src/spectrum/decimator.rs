@@ -99,7 +99,7 @@ impl Decimator {
         for [a, b] in &coming[..complete] {
             out(a.iter().sum(), b.iter().sum());
         }
-        coming.rotate_left(complete);
+        coming.copy_within(complete.., 0);
         let kept = coming.len() - complete;
         coming[kept..].fill([[0.0; LANES]; 2]);
         *until_next = *until_next + complete * *factor - count;

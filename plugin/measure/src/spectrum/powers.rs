@@ -65,9 +65,8 @@ fn add(to: &mut [f64], values: &[f64]) {
 
 /// Puts frames under the window.
 pub(crate) struct Windowed<'a> {
-    pub(crate) frames: &'a [Complex32],
+    pub(crate) frames: &'a mut [Complex32],
     pub(crate) window: &'a [f32],
-    pub(crate) out: &'a mut [Complex32],
 }
 
 impl NullaryFnOnce for Windowed<'_> {
@@ -75,8 +74,8 @@ impl NullaryFnOnce for Windowed<'_> {
 
     #[inline(always)]
     fn call(self) {
-        for ((out, frame), w) in self.out.iter_mut().zip(self.frames).zip(self.window) {
-            *out = Complex32::new(frame.re * w, frame.im * w);
+        for (frame, w) in self.frames.iter_mut().zip(self.window) {
+            *frame = Complex32::new(frame.re * w, frame.im * w);
         }
     }
 }

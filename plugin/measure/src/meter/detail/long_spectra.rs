@@ -154,8 +154,8 @@ impl LongSpectra {
         let turn = self.schedule.turn();
         let (kept, weight) = self.schedule.advance();
         for (index, frames) in self.frames.iter_mut().enumerate() {
-            let (window, out) = (&self.window, &mut self.work);
-            self.arch.dispatch(Windowed { frames, window, out });
+            self.work.copy_from_slice(frames);
+            self.arch.dispatch(Windowed { frames: &mut self.work, window: &self.window });
             frames.copy_within(length - kept.., 0);
             self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
             let bus = &mut self.bus[turn];

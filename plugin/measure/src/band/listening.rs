@@ -9,6 +9,9 @@ use crate::biquad::{Lanes, butterworth4};
 use crate::sample::sample_or_silence;
 use crate::settings::Edges;
 
+/// Frames of the longest transform, so that what is listened to is not late by more than twice as many.
+const LONGEST_TRANSFORM: usize = 4096;
+
 /// Splits one channel of a stream into what is audible and what lies above the upper edge, for
 /// listening.
 ///
@@ -36,7 +39,8 @@ impl BandFilter {
     /// in turn, so that no block of a host bears it for all.
     #[must_use]
     pub fn for_channel(rate_hz: f64, edges: Edges, index: usize, channels: usize) -> Self {
-        let plan = LowPassPlan::new(rate_hz, edges.high_hz(), channels).map(Arc::new);
+        let plan = LowPassPlan::new(rate_hz, edges.high_hz(), channels, LONGEST_TRANSFORM);
+        let plan = plan.map(Arc::new);
         let delay_frames = plan.as_ref().map_or(0, |plan| plan.delay_frames());
         Self {
             low_pass: plan.map(|plan| {

@@ -1,12 +1,12 @@
 //! The low-pass at the upper edge: flat to the edge and 100 dB down 4 % above it (or at half the
 //! sample rate, where that is nearer), with linear phase.
 //!
-//! It runs by overlap-save convolution. No transform is longer than [`LONGEST_TRANSFORM`], so that
-//! no block of a host bears more than a short one: a longer filter is cut into partitions, whose
+//! It runs by overlap-save convolution. No transform is longer than what it is made for, so that no
+//! block of a host bears more than a short one: a longer filter is cut into partitions, whose
 //! spectra are multiplied with those of as many blocks of the past and added up (T. G. Stockham,
 //! "High-speed convolution and correlation", 1966; partitions: W. G. Gardner, "Efficient convolution
 //! without input-output delay", J. Audio Eng. Soc. 43, 1995, in its uniform form). Pairs take turns: one
-//! transform forth and back a batch.
+//! transform a batch, forth in one and back in the next.
 //!
 //! The taps are real, so a pair of channels is filtered as one complex signal a + ib. What rounding
 //! carries over from one to the other lies some 140 dB below it. Where channels are equal or opposite, or one
@@ -30,8 +30,10 @@ const ATTENUATION_DB: f64 = 106.0;
 const TRANSITION_SHARE: f64 = 0.04;
 /// An upper edge closer than this to half the sample rate hides nothing above it.
 const LEAST_TRANSITION_SHARE: f64 = 0.01;
-/// Frames of the longest transform: some 5 µs of work on a processor of today, and as much back.
-const LONGEST_TRANSFORM: usize = 4096;
+/// Of the lengths that cost least a frame, up to so much more, the shortest is taken.
+const MOST_COST: f64 = 1.1;
+/// Shortest transform.
+const SHORTEST_TRANSFORM: usize = 256;
 /// Hops that there is room for before the latest samples have to be moved to the front.
 const HOPS_OF_ROOM: usize = 3;
 
@@ -55,8 +57,39 @@ pub(super) struct LowPassPlan {
     hop: usize,
     /// Delay of the linear phase.
     lag: usize,
-    /// In how many batches behind a hop the pairs have had their turns.
+    /// In how many batches behind a hop the pairs have had their turns, two each.
     turns: usize,
+}
+
+/// How a convolution is cut: transforms of `length` frames, `hop` of them new.
+#[derive(Clone, Copy)]
+struct Blocks {
+    length: usize,
+    hop: usize,
+}
+
+impl Blocks {
+    /// Those that cost little for a filter of `lag` taps on either side.
+    fn of(lag: usize, longest: usize) -> Self {
+        let two_thirds = |length: usize| [length, length / 2 * 3];
+        let powers = (SHORTEST_TRANSFORM.ilog2()..=longest.ilog2()).map(|power| 1 << power);
+        let lengths =
+            powers.flat_map(two_thirds).filter(|length| (2 * lag + 1..=longest).contains(length));
+        let whole = lengths.map(|length| Self { length, hop: length - 2 * lag });
+        let parts = Self { length: longest, hop: longest / 2 };
+        let all: Vec<Self> = whole.chain([parts]).collect();
+        let least = all.iter().map(|blocks| blocks.cost(lag)).fold(f64::INFINITY, f64::min);
+        let cheap = |blocks: &&Self| blocks.cost(lag) <= MOST_COST * least;
+        *all.iter().find(cheap).unwrap_or(&parts)
+    }
+
+    /// About how much work there is to a frame: of two transforms, and of a product for each partition.
+    fn cost(&self, lag: usize) -> f64 {
+        let Self { length, hop } = *self;
+        let partitions = (2 * lag).div_ceil(length - hop);
+        let work = 2.0 * (length as f64).log2() + 4.0 * partitions as f64;
+        length as f64 * work / hop as f64
+    }
 }
 
 /// What a transform needs and leaves nothing in: one serves all pairs.
@@ -67,19 +100,21 @@ pub(super) struct LowPassScratch {
 }
 
 impl LowPassPlan {
-    /// A plan for some pairs, or `None` where nothing can lie above the upper edge.
-    pub(super) fn new(rate_hz: f64, upper_edge_hz: f64, pairs: usize) -> Option<Self> {
+    /// A plan for some pairs, or `None` where nothing can lie above the upper edge. No transform takes more
+    /// than `longest` frames, a power of two.
+    pub(super) fn new(
+        rate_hz: f64,
+        upper_edge_hz: f64,
+        pairs: usize,
+        longest: usize,
+    ) -> Option<Self> {
         let stop_hz = stop_edge_hz(rate_hz, upper_edge_hz)?;
         let width = (stop_hz - upper_edge_hz) / rate_hz;
         // Whole batches of lag keep every hand-over on a batch's boundary.
         let lag = fir::half_length(ATTENUATION_DB, width).next_multiple_of(BATCH_FRAMES);
         let taps = fir::low_pass((upper_edge_hz + stop_hz) / 2.0 / rate_hz, lag, ATTENUATION_DB);
-        // Two and a half filter lengths in one transform: short delay, and still few of them.
-        let wanted = (taps.len() * 5 / 2).next_power_of_two();
-        let length = wanted.min(LONGEST_TRANSFORM);
-        let fits = 2 * taps.len() <= length + length / 4;
-        let hop = if fits { length - 2 * lag } else { length / 2 };
-        let partition = if fits { taps.len() } else { hop };
+        let Blocks { length, hop } = Blocks::of(lag, longest);
+        let partition = if length - hop == 2 * lag { taps.len() } else { hop };
         let mut planner = FftPlanner::new();
         let forward = planner.plan_fft_forward(length);
         let inverse = planner.plan_fft_inverse(length);
@@ -94,7 +129,7 @@ impl LowPassPlan {
                 response
             })
             .collect();
-        let turns = pairs.clamp(1, hop / BATCH_FRAMES);
+        let turns = usize::min(2 * pairs.max(1), hop / BATCH_FRAMES / 2 * 2);
         Some(Self { arch: Arch::new(), forward, inverse, response, length, hop, lag, turns })
     }
 
@@ -134,7 +169,7 @@ impl LowPassPlan {
 /// Takes away what lies above the upper edge of a pair of channels, batch by batch.
 pub(super) struct LowPass {
     plan: Arc<LowPassPlan>,
-    /// In which batch behind a hop this pair is transformed.
+    /// In which batch behind a hop this pair is transformed forth; the next transforms it back.
     turn: usize,
     /// The latest samples as a + ib: at least those that are `kept` up to the latest hop, then those of
     /// the hop that fills; with room for more hops, so that they seldom move.
@@ -165,7 +200,7 @@ impl LowPass {
         let silence = |frames: usize| vec![Complex32::default(); frames];
         let kept = plan.length.max(plan.delay_frames());
         let mut filter = Self {
-            turn: index % plan.turns,
+            turn: 2 * index % plan.turns,
             input: silence(kept + HOPS_OF_ROOM * plan.hop),
             kept,
             hop_at: kept,
@@ -207,7 +242,7 @@ impl LowPass {
     fn align(&mut self) {
         let (ring, hop) = (self.output.len(), self.plan.hop);
         // A turn that is still to come in this hop writes what was before the stream.
-        self.write_at = if self.turn * BATCH_FRAMES > self.filled { ring - hop } else { 0 };
+        self.write_at = if (self.turn + 1) * BATCH_FRAMES > self.filled { ring - hop } else { 0 };
         self.read_at = (ring - hop - self.plan.late() + self.filled) % ring;
     }
 
@@ -243,16 +278,22 @@ impl LowPass {
             }
         }
         if self.filled == self.turn * BATCH_FRAMES {
-            self.transform(scratch);
+            self.transform_forth(scratch);
+        } else if self.filled == (self.turn + 1) * BATCH_FRAMES {
+            self.transform_back(scratch);
         }
     }
 
-    fn transform(&mut self, scratch: &mut LowPassScratch) {
-        let LowPassPlan { arch, forward, inverse, response, length, hop, .. } = &*self.plan;
-        let LowPassScratch { time, bins, work } = scratch;
+    fn transform_forth(&mut self, LowPassScratch { work, .. }: &mut LowPassScratch) {
+        let LowPassPlan { forward, length, .. } = &*self.plan;
         self.latest = (self.latest + 1) % self.spectra.len();
         let input = &self.input[self.hop_at - length..][..*length];
         forward.process_immutable_with_scratch(input, &mut self.spectra[self.latest], work);
+    }
+
+    fn transform_back(&mut self, scratch: &mut LowPassScratch) {
+        let LowPassPlan { arch, inverse, response, length, hop, .. } = &*self.plan;
+        let LowPassScratch { time, bins, work } = scratch;
         for (age, response) in response.iter().enumerate() {
             let block = (self.latest + self.spectra.len() - age) % self.spectra.len();
             let spectrum = &self.spectra[block];

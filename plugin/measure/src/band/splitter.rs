@@ -11,6 +11,10 @@ use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::laps::{Laps, Work};
 use crate::settings::Edges;
 
+/// Frames of the longest transform: some 12 µs of work on a processor of today. A longer one would pay
+/// only from 192 kHz on.
+const LONGEST_TRANSFORM: usize = 8192;
+
 const SILENCE: Batch = [0.0; BATCH_FRAMES];
 
 /// Where the parts of a pair's batch go.
@@ -53,7 +57,8 @@ impl Splitter {
     /// signals that go side by side: all late by the same, and in turns. Allocates.
     pub(crate) fn two(rate_hz: f64, edges: Edges, second_channels: &[bool]) -> [Self; 2] {
         let pairs = second_channels.len();
-        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz(), 2 * pairs).map(Arc::new);
+        let low_pass = LowPassPlan::new(rate_hz, edges.high_hz(), 2 * pairs, LONGEST_TRANSFORM);
+        let low_pass = low_pass.map(Arc::new);
         let lower_edge = Arc::new(LowerEdgePlan::new(rate_hz, edges.low_hz()));
         [0..pairs, pairs..2 * pairs]
             .map(|turns| Self::of_plans(low_pass.clone(), &lower_edge, turns, second_channels))

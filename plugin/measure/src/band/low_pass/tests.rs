@@ -9,11 +9,12 @@ use crate::scalar::{ROUNDING, UNDERFLOW, filter, peak, tries};
 
 /// Rate and upper edge, in Hz: filters of one part and of several.
 const PLANS: [(f64, f64); 3] = [(48_000.0, 20_000.0), (44_100.0, 20_000.0), (96_000.0, 5_000.0)];
+const LONGEST: usize = 4096;
 /// Pairs that take turns.
 const PAIRS: usize = 3;
 
 fn plan(arch: Arch, rate_hz: f64, upper_edge_hz: f64) -> Arc<LowPassPlan> {
-    let plan = LowPassPlan::new(rate_hz, upper_edge_hz, PAIRS).expect("there is an upper edge");
+    let plan = LowPassPlan::new(rate_hz, upper_edge_hz, PAIRS, LONGEST).expect("there is an edge");
     Arc::new(LowPassPlan { arch, ..plan })
 }
 

@@ -1,30 +1,34 @@
 //! A delay of whole batches.
 
-/// Delays the batches of a channel or of a pair.
-pub(super) struct Delay<B> {
-    batches: Vec<B>,
+use crate::batch::{BATCH_FRAMES, Batch};
+
+/// Delays one channel.
+pub(super) struct Delay {
+    batches: Vec<Batch>,
     next: usize,
 }
 
-impl<B: Copy> Delay<B> {
-    /// With silence inside.
-    pub(super) fn new(batches: usize, silence: B) -> Self {
-        Self { batches: vec![silence; batches], next: 0 }
+impl Delay {
+    pub(super) fn new(batches: usize) -> Self {
+        Self { batches: vec![[0.0; BATCH_FRAMES]; batches], next: 0 }
     }
 
-    pub(super) fn reset(&mut self, silence: B) {
-        self.batches.fill(silence);
+    pub(super) fn reset(&mut self) {
+        self.batches.fill([0.0; BATCH_FRAMES]);
         self.next = 0;
     }
 
     /// Takes a batch, and gives the one that came as many batches before.
-    pub(super) fn process(&mut self, input: &B) -> B {
-        let Some(slot) = self.batches.get_mut(self.next) else { return *input };
-        let output = std::mem::replace(slot, *input);
+    pub(super) fn process(&mut self, input: &Batch, output: &mut Batch) {
+        let Some(slot) = self.batches.get_mut(self.next) else {
+            *output = *input;
+            return;
+        };
+        *output = *slot;
+        *slot = *input;
         self.next += 1;
         if self.next == self.batches.len() {
             self.next = 0;
         }
-        output
     }
 }

@@ -3,8 +3,9 @@
 
 use std::sync::Arc;
 
+use super::delay::Delay;
 use super::low_pass::{LowPass, LowPassPlan, LowPassScratch};
-use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::batch::{BATCH_FRAMES, Batch, PairBatch};
 use crate::biquad::{Lanes, butterworth4};
 use crate::sample::sample_or_silence;
 use crate::settings::Edges;
@@ -19,10 +20,11 @@ const LONGEST_TRANSFORM: usize = 4096;
 pub struct BandFilter {
     low_pass: Option<(LowPass, LowPassScratch)>,
     high_pass: [Lanes; 2],
+    delay: Delay,
     delay_frames: usize,
     /// In the first channel; there is no second.
     input: PairBatch,
-    delayed: PairBatch,
+    delayed: Batch,
     low: PairBatch,
     position: usize,
 }
@@ -45,12 +47,13 @@ impl BandFilter {
         Self {
             low_pass: plan.map(|plan| {
                 let scratch = plan.scratch();
-                (LowPass::new(plan, index), scratch)
+                (LowPass::new(plan, index, 0), scratch)
             }),
             high_pass: butterworth4(rate_hz, edges.low_hz()).map(|(high, _)| Lanes::new([high; 4])),
+            delay: Delay::new(delay_frames / BATCH_FRAMES),
             delay_frames: delay_frames + BATCH_FRAMES,
             input: PairBatch::SILENCE,
-            delayed: PairBatch::SILENCE,
+            delayed: [0.0; BATCH_FRAMES],
             low: PairBatch::SILENCE,
             position: 0,
         }
@@ -68,8 +71,9 @@ impl BandFilter {
             low_pass.reset();
         }
         self.high_pass.iter_mut().for_each(Lanes::reset);
+        self.delay.reset();
         self.input = PairBatch::SILENCE;
-        self.delayed = PairBatch::SILENCE;
+        self.delayed = [0.0; BATCH_FRAMES];
         self.low = PairBatch::SILENCE;
         self.position = 0;
     }
@@ -79,7 +83,7 @@ impl BandFilter {
     pub fn process(&mut self, input: &[f32], audible: &mut [f32], above: &mut [f32]) {
         for ((&input, audible), above) in input.iter().zip(audible).zip(above) {
             let low = self.low.a[self.position];
-            *above = self.delayed.a[self.position] - low;
+            *above = self.delayed[self.position] - low;
             let filtered =
                 self.high_pass.iter_mut().fold([f64::from(low); 4], |x, stage| stage.process(x));
             *audible = filtered[0] as f32;
@@ -93,10 +97,10 @@ impl BandFilter {
     }
 
     fn advance(&mut self) {
-        let Self { input, delayed, low, .. } = self;
+        self.delay.process(&self.input.a, &mut self.delayed);
         match &mut self.low_pass {
-            Some((low_pass, scratch)) => low_pass.process(input, delayed, low, scratch),
-            None => (*delayed, *low) = (*input, *input),
+            Some((low_pass, scratch)) => low_pass.process(&self.input, &mut self.low, scratch),
+            None => self.low.a = self.delayed,
         }
         self.high_pass.iter_mut().for_each(Lanes::settle);
     }

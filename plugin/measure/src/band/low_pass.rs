@@ -135,12 +135,7 @@ impl LowPassPlan {
 
     /// Frames by which the output is late.
     pub(super) fn delay_frames(&self) -> usize {
-        self.lag + self.hop + self.late()
-    }
-
-    /// Frames between the end of a hop and the reading of its output.
-    fn late(&self) -> usize {
-        (self.turns - 1) * BATCH_FRAMES
+        self.lag + self.hop + (self.turns - 1) * BATCH_FRAMES
     }
 
     /// Frames on either side of a frame that its output depends on.
@@ -171,13 +166,13 @@ pub(super) struct LowPass {
     plan: Arc<LowPassPlan>,
     /// In which batch behind a hop this pair is transformed forth; the next transforms it back.
     turn: usize,
-    /// The latest samples as a + ib: at least those that are `kept` up to the latest hop, then those of
-    /// the hop that fills; with room for more hops, so that they seldom move.
+    /// Frames between the end of a hop and the reading of its output.
+    late: usize,
+    /// The latest samples as a + ib: at least the `length` up to the latest hop, then those of the hop
+    /// that fills; with room for more hops, so that they seldom move.
     input: Vec<Complex32>,
-    /// As many samples as a transform takes, or as the output is late by.
-    kept: usize,
-    /// Where the samples up to the latest hop end.
-    hop_at: usize,
+    /// Where the `length` samples up to the latest hop begin.
+    window_at: usize,
     /// Frames of the hop that fills.
     filled: usize,
     relations: Relations,
@@ -193,17 +188,17 @@ pub(super) struct LowPass {
 }
 
 impl LowPass {
-    /// The filter of the pair `index`.
-    pub(super) fn new(plan: Arc<LowPassPlan>, index: usize) -> Self {
+    /// The filter of the pair `index`, late by the plan's delay and by whole batches more.
+    pub(super) fn new(plan: Arc<LowPassPlan>, index: usize, more_frames: usize) -> Self {
         // The hop that is being read stays whole while the next is written.
-        let ring = (plan.late() + 2 * plan.hop).next_multiple_of(plan.hop);
+        let late = (plan.turns - 1) * BATCH_FRAMES + more_frames;
+        let ring = (late + 2 * plan.hop).next_multiple_of(plan.hop);
         let silence = |frames: usize| vec![Complex32::default(); frames];
-        let kept = plan.length.max(plan.delay_frames());
         let mut filter = Self {
             turn: 2 * index % plan.turns,
-            input: silence(kept + HOPS_OF_ROOM * plan.hop),
-            kept,
-            hop_at: kept,
+            late,
+            input: silence(plan.length + HOPS_OF_ROOM * plan.hop),
+            window_at: 0,
             filled: 0,
             relations: Relations::of_silence(),
             related: None,
@@ -221,7 +216,7 @@ impl LowPass {
     pub(super) fn reset(&mut self) {
         let nothing = Complex32::default();
         self.input.fill(nothing);
-        self.hop_at = self.kept;
+        self.window_at = 0;
         self.filled = 0;
         self.relations = Relations::of_silence();
         self.related = None;
@@ -243,38 +238,33 @@ impl LowPass {
         let (ring, hop) = (self.output.len(), self.plan.hop);
         // A turn that is still to come in this hop writes what was before the stream.
         self.write_at = if (self.turn + 1) * BATCH_FRAMES > self.filled { ring - hop } else { 0 };
-        self.read_at = (ring - hop - self.plan.late() + self.filled) % ring;
+        self.read_at = (ring - hop - self.late + self.filled) % ring;
     }
 
-    /// Takes a batch of samples and gives an earlier one, as it was and filtered, both late by the plan's
-    /// delay.
+    /// Takes a batch of samples and gives one, late by what was asked for.
     pub(super) fn process(
         &mut self,
         input: &PairBatch,
-        whole: &mut PairBatch,
-        low_passed: &mut PairBatch,
+        output: &mut PairBatch,
         scratch: &mut LowPassScratch,
     ) {
         let LowPassPlan { arch, length, hop, .. } = *self.plan;
         let pair = &self.output[self.read_at..][..BATCH_FRAMES];
-        arch.dispatch(Apart { pair, output: low_passed });
+        arch.dispatch(Apart { pair, output });
         self.read_at += BATCH_FRAMES;
         if self.read_at == self.output.len() {
             self.read_at = 0;
         }
-        let now = self.hop_at + self.filled;
-        let pair = &mut self.input[now..][..BATCH_FRAMES];
+        let pair = &mut self.input[self.window_at + length + self.filled..][..BATCH_FRAMES];
         self.relations.take(arch.dispatch(Together { input, pair }));
-        let pair = &self.input[now - self.plan.delay_frames()..][..BATCH_FRAMES];
-        arch.dispatch(Apart { pair, output: whole });
         self.filled += BATCH_FRAMES;
         if self.filled == hop {
             self.filled = 0;
             self.related = self.relations.over(length + hop * (self.spectra.len() - 1));
-            self.hop_at += hop;
-            if self.hop_at + hop > self.input.len() {
-                self.input.copy_within(self.hop_at - self.kept..self.hop_at, 0);
-                self.hop_at = self.kept;
+            self.window_at += hop;
+            if self.window_at + length + hop > self.input.len() {
+                self.input.copy_within(self.window_at..self.window_at + length, 0);
+                self.window_at = 0;
             }
         }
         if self.filled == self.turn * BATCH_FRAMES {
@@ -287,7 +277,7 @@ impl LowPass {
     fn transform_forth(&mut self, LowPassScratch { work, .. }: &mut LowPassScratch) {
         let LowPassPlan { forward, length, .. } = &*self.plan;
         self.latest = (self.latest + 1) % self.spectra.len();
-        let input = &self.input[self.hop_at - length..][..*length];
+        let input = &self.input[self.window_at..][..*length];
         forward.process_immutable_with_scratch(input, &mut self.spectra[self.latest], work);
     }
 

@@ -15,8 +15,6 @@ use crate::settings::Edges;
 /// only from 192 kHz on.
 const LONGEST_TRANSFORM: usize = 8192;
 
-const SILENCE: Batch = [0.0; BATCH_FRAMES];
-
 /// Where the parts of a pair's batch go.
 pub(crate) struct SplitBatch<'a> {
     pub(crate) whole: &'a mut PairBatch,
@@ -38,8 +36,6 @@ pub(crate) struct Splitter {
 }
 
 struct Pair {
-    /// What waits for the lower edge before the low-pass takes it.
-    early: Delay<PairBatch>,
     low_pass: Option<LowPass>,
     a: Channel,
     /// `None` where there is a first channel alone.
@@ -48,8 +44,9 @@ struct Pair {
 
 struct Channel {
     lower_edge: LowerEdge,
-    /// What waits for the low-pass.
-    below: Delay<Batch>,
+    whole: Delay,
+    /// `None` where the lower edge is late enough by itself.
+    below: Option<Delay>,
 }
 
 impl Splitter {
@@ -78,15 +75,17 @@ impl Splitter {
         let memory = low_pass.as_ref().map_or(0, |plan| plan.memory_frames());
         let channel = || Channel {
             lower_edge: LowerEdge::new(Arc::clone(lower_edge)),
-            below: Delay::new((delay_frames - below_late) / BATCH_FRAMES, SILENCE),
+            whole: Delay::new(delay_frames / BATCH_FRAMES),
+            below: (delay_frames > below_late)
+                .then(|| Delay::new((delay_frames - below_late) / BATCH_FRAMES)),
         };
-        let early = (delay_frames - low_pass_late) / BATCH_FRAMES;
         Self {
             pairs: turns
                 .zip(second_channels)
                 .map(|(turn, has_b)| Pair {
-                    early: Delay::new(early, PairBatch::SILENCE),
-                    low_pass: low_pass.clone().map(|plan| LowPass::new(plan, turn)),
+                    low_pass: low_pass
+                        .clone()
+                        .map(|plan| LowPass::new(plan, turn, delay_frames - low_pass_late)),
                     a: channel(),
                     b: has_b.then(channel),
                 })
@@ -104,7 +103,6 @@ impl Splitter {
 
     pub(crate) fn reset(&mut self) {
         for pair in &mut self.pairs {
-            pair.early.reset(PairBatch::SILENCE);
             pair.low_pass.iter_mut().for_each(LowPass::reset);
             pair.channels().for_each(Channel::reset);
         }
@@ -152,13 +150,12 @@ impl Splitter {
         split: SplitBatch,
         laps: &mut impl Laps,
     ) {
-        let Pair { early, low_pass, a, b } = &mut self.pairs[index];
-        let input_late = early.process(input);
+        let Pair { low_pass, a, b } = &mut self.pairs[index];
+        a.whole.process(&input.a, &mut split.whole.a);
+        b.iter_mut().for_each(|b| b.whole.process(&input.b, &mut split.whole.b));
         match (low_pass, &mut self.scratch) {
-            (Some(low_pass), Some(scratch)) => {
-                low_pass.process(&input_late, split.whole, split.low_passed, scratch);
-            }
-            _ => (*split.whole, *split.low_passed) = (input_late, input_late),
+            (Some(low_pass), Some(scratch)) => low_pass.process(input, split.low_passed, scratch),
+            _ => *split.low_passed = *split.whole,
         }
         laps.lap(Work::LowPass);
         a.find_below(&input.a, &mut split.below.a);
@@ -176,12 +173,18 @@ impl Pair {
 impl Channel {
     fn reset(&mut self) {
         self.lower_edge.reset();
-        self.below.reset(SILENCE);
+        self.whole.reset();
+        self.below.iter_mut().for_each(Delay::reset);
     }
 
     fn find_below(&mut self, input: &Batch, output: &mut Batch) {
-        let mut below = SILENCE;
-        self.lower_edge.process(input, &mut below);
-        *output = self.below.process(&below);
+        match &mut self.below {
+            None => self.lower_edge.process(input, output),
+            Some(delay) => {
+                let mut below = [0.0; BATCH_FRAMES];
+                self.lower_edge.process(input, &mut below);
+                delay.process(&below, output);
+            }
+        }
     }
 }

@@ -8,9 +8,15 @@ pub(crate) type Eight = [f32; 8];
 /// What a processor does with eight values at once. No sum is fused with a product: of short sums that
 /// saves nothing, and so every processor finds the same bits.
 #[derive(Clone, Copy)]
-pub(crate) struct Eights<S>(pub(crate) S);
+pub(crate) struct Eights<S>(S);
 
 impl<S: Simd> Eights<S> {
+    #[inline(always)]
+    pub(crate) fn new(simd: S) -> Self {
+        const { assert!(S::F32_LANES <= 8, "eight values are made up of whole vectors") };
+        Self(simd)
+    }
+
     #[inline(always)]
     pub(crate) fn add(self, mut a: Eight, b: Eight) -> Eight {
         for (a, b) in S::as_mut_simd_f32s(&mut a).0.iter_mut().zip(S::as_simd_f32s(&b).0) {

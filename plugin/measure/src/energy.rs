@@ -71,7 +71,7 @@ impl WithSimd for PairLevels<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
-        let eights = Eights(simd);
+        let eights = Eights::new(simd);
         let mut lanes = PairLanes::default();
         let ((eights_a, rest_a), (eights_b, rest_b)) = (self.a.as_chunks(), self.b.as_chunks());
         for (&a, &b) in eights_a.iter().zip(eights_b) {
@@ -123,7 +123,7 @@ impl WithSimd for TakeApart<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> HiddenEnergies {
-        let eights = Eights(simd);
+        let eights = Eights::new(simd);
         let [mut sum, mut above, mut under] = [[0.0; 8]; 3];
         let parts = self.low_passed.as_chunks().0.iter().zip(self.below.as_chunks().0);
         let outputs = self.audible.as_chunks_mut().0.iter_mut().zip(self.whole.as_chunks().0);

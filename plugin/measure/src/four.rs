@@ -7,9 +7,15 @@ pub(crate) type Four = [f64; 4];
 
 /// What a processor does with four values at once.
 #[derive(Clone, Copy)]
-pub(crate) struct Fours<S>(pub(crate) S);
+pub(crate) struct Fours<S>(S);
 
 impl<S: Simd> Fours<S> {
+    #[inline(always)]
+    pub(crate) fn new(simd: S) -> Self {
+        const { assert!(S::F64_LANES <= 4, "four values are made up of whole vectors") };
+        Self(simd)
+    }
+
     /// `a·b + c`, rounded once where the processor can.
     #[inline(always)]
     pub(crate) fn mul_add(self, a: Four, b: Four, mut c: Four) -> Four {

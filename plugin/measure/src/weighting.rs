@@ -127,7 +127,7 @@ impl WithSimd for Run<'_, '_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> WeightedEnergies {
-        let fours = Fours(simd);
+        let fours = Fours::new(simd);
         // Copies live in registers; behind the references they would go through memory every frame.
         let Filter { mut shelf, zeros, mut high_pass, power } = *self.filter;
         let WeightingInput { audible_a, audible_b, whole_a, whole_b } = self.input;

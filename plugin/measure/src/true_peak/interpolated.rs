@@ -258,20 +258,30 @@ impl<const REACH: usize> WithSimd for TakeAll<'_, REACH> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let mut known = [false; 3];
-        for (index, batch) in self.batches.iter().enumerate() {
-            let shift = self.shift.as_ref().and_then(|shift| shift.of(index));
-            let (before, signals) = self.signals.split_at_mut(index);
-            let Some(signal) = signals.first_mut() else { return };
-            let Some(largest) = signal.push(batch, shift) else { continue };
-            match before {
-                [a, b] if known[0] && known[1] => {
+        let Self { signals, batches, shift } = self;
+        let shift = |index: usize| shift.as_ref().and_then(|shift| shift.of(index));
+        // One kind of work after the other: what has just been stored is slow to load again.
+        let mut largest = [None; 3];
+        let all = signals.iter_mut().zip(batches).zip(&mut largest).enumerate();
+        for (index, ((signal, batch), largest)) in all {
+            *largest = signal.push(batch, shift(index));
+        }
+        for index in 0..signals.len() {
+            if largest[index].is_none() {
+                continue;
+            }
+            match signals.split_at_mut(index) {
+                ([a, b], [signal, ..]) if largest[0].is_some() && largest[1].is_some() => {
                     signal.add_halfway(simd, &a.halfway, &b.halfway);
                 }
-                _ => signal.interpolate_halfway(simd),
+                (_, [signal, ..]) => signal.interpolate_halfway(simd),
+                (_, []) => {}
             }
-            known[index] = true;
-            signal.look(simd, largest, shift);
+        }
+        for (index, (signal, largest)) in signals.iter_mut().zip(largest).enumerate() {
+            if let Some(largest) = largest {
+                signal.look(simd, largest, shift(index));
+            }
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The look at a batch with its rate doubled, and closer where a new maximum can be.
 
-use pulp::Simd;
+use pulp::{NullaryFnOnce, Simd};
 
 use super::fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 use super::{Interpolator, PHASES};
@@ -40,32 +40,45 @@ impl<const REACH: usize> Interpolator<REACH> {
     #[inline(always)]
     fn scan<S: Simd>(&mut self, simd: S, begin: usize, shift: Option<SignalShift>) {
         for start in (0..BATCH_FRAMES).step_by(S::F32_LANES) {
-            let floor = self.floor(shift);
-            let least = self.point_share * floor;
-            let vector = |points: &[f32]| S::as_simd_f32s(&points[..S::F32_LANES]).0[0];
-            let [h, s] = [&self.halfway.points[start..], &self.samples[REACH - 1 + start..]];
-            let middle = [vector(&h[1..]), vector(&s[1..])];
-            let [high_h, high_s] = middle.map(|points| {
-                simd.greater_than_or_equal_f32s(simd.abs_f32s(points), simd.splat_f32s(least))
-            });
-            if first(simd, simd.or_m32s(high_h, high_s)).is_none() {
-                continue;
+            let least = simd.splat_f32s(self.point_share * self.floor(shift));
+            let is_high = |points: &[f32]| {
+                simd.greater_than_or_equal_f32s(simd.abs_f32s(vector::<S>(points)), least)
+            };
+            let h = is_high(&self.halfway.points[start + 1..]);
+            let s = is_high(&self.samples[REACH + start..]);
+            if first(simd, simd.or_m32s(h, s)).is_some() {
+                // Seldom, and apart, so that it takes no registers from the loop.
+                simd.vectorize(LookAtRun { simd, of: self, start, begin, shift });
             }
-            let [h0, h2, s0, s2] = [&h[0..], &h[2..], &s[0..], &s[2..]].map(vector);
-            let [h1, s1] = middle;
-            let of_halfway = simd.and_m32s(high_h, may_top(simd, [h0, s0, h1, s1, h2], floor));
-            let of_sample = simd.and_m32s(high_s, may_top(simd, [s0, h1, s1, h2, s2], floor));
-            for (of_place, mut marked) in [of_halfway, of_sample].into_iter().enumerate() {
-                while let Some(lane) = first(simd, marked) {
-                    let place = 2 * (start + lane + 1) + of_place;
-                    let passed_over = begin > 0 && place < 2 * begin + 3;
-                    if !passed_over {
-                        self.look_at(simd, &self.five(place), place, shift);
-                    }
-                    let lanes = (lane as u32 + 1, S::F32_LANES as u32);
-                    let behind = simd.mask_between_m32s(lanes.0, lanes.1).mask();
-                    marked = simd.and_m32s(marked, behind);
+        }
+    }
+
+    /// The same of a run of as many points as a vector has.
+    #[inline(always)]
+    fn look_at_run<S: Simd>(
+        &mut self,
+        simd: S,
+        start: usize,
+        begin: usize,
+        shift: Option<SignalShift>,
+    ) {
+        let floor = self.floor(shift);
+        let least = simd.splat_f32s(self.point_share * floor);
+        let [h, s] = [&self.halfway.points[start..], &self.samples[REACH - 1 + start..]];
+        let [h0, s0, h1, s1, h2, s2] = [h, s, &h[1..], &s[1..], &h[2..], &s[2..]].map(vector::<S>);
+        let marked = [[h0, s0, h1, s1, h2], [s0, h1, s1, h2, s2]].map(|points| {
+            let is_high = simd.greater_than_or_equal_f32s(simd.abs_f32s(points[2]), least);
+            simd.and_m32s(is_high, may_top(simd, points, floor))
+        });
+        for (of_place, mut marked) in marked.into_iter().enumerate() {
+            while let Some(lane) = first(simd, marked) {
+                let place = 2 * (start + lane + 1) + of_place;
+                let passed_over = begin > 0 && place < 2 * begin + 3;
+                if !passed_over {
+                    self.look_at(simd, &self.five(place), place, shift);
                 }
+                let behind = simd.mask_between_m32s(lane as u32 + 1, S::F32_LANES as u32);
+                marked = simd.and_m32s(marked, behind.mask());
             }
         }
     }
@@ -140,6 +153,30 @@ impl<const REACH: usize> Interpolator<REACH> {
         }
         highest
     }
+}
+
+/// A look at a run.
+struct LookAtRun<'a, S, const REACH: usize> {
+    simd: S,
+    of: &'a mut Interpolator<REACH>,
+    start: usize,
+    begin: usize,
+    shift: Option<SignalShift<'a>>,
+}
+
+impl<S: Simd, const REACH: usize> NullaryFnOnce for LookAtRun<'_, S, REACH> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.of.look_at_run(self.simd, self.start, self.begin, self.shift);
+    }
+}
+
+/// As many points as a vector has.
+#[inline(always)]
+fn vector<S: Simd>(points: &[f32]) -> S::f32s {
+    S::as_simd_f32s(&points[..S::F32_LANES]).0[0]
 }
 
 /// The first lane of which something is so.

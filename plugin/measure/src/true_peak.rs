@@ -58,6 +58,19 @@ impl TruePeaks {
         }
     }
 
+    /// Goes on from where `other`, for the same signals, stands, with what it holds.
+    pub(crate) fn follow(&mut self, other: &Self) {
+        match (self, other) {
+            (Self::Full(signals), Self::Full(others)) => {
+                signals.iter_mut().zip(others).for_each(|(signal, other)| signal.follow(other));
+            }
+            (Self::Short(signals), Self::Short(others)) => {
+                signals.iter_mut().zip(others).for_each(|(signal, other)| signal.follow(other));
+            }
+            (signals, others) => *signals = others.clone(),
+        }
+    }
+
     /// Lets go of the largest magnitudes so far.
     pub(crate) fn let_go(&mut self) {
         match self {

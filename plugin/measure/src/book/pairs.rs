@@ -81,7 +81,9 @@ impl PairBooks {
 
     /// Has its true peaks, what they hold included, go on from where those of `other` stand.
     pub(super) fn follow(&mut self, other: &Self) {
-        self.true_peaks.clone_from_slice(&other.true_peaks);
+        for (detectors, other) in self.true_peaks.iter_mut().zip(&other.true_peaks) {
+            detectors.follow(other);
+        }
     }
 
     pub(super) fn begin(&mut self) {

@@ -113,6 +113,12 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.steady = Steady::UNKNOWN;
     }
 
+    /// Goes on from where `other` stands. The weights stay, since to drop the last of theirs would give
+    /// memory back.
+    pub(crate) fn follow(&mut self, other: &Self) {
+        *self = Self { weights: Arc::clone(&self.weights), ..other.clone() };
+    }
+
     pub(crate) fn held(&self) -> f32 {
         f32::max(self.held_before, self.held)
     }

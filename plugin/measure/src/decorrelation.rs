@@ -20,6 +20,7 @@ use serde::{Serialize, Serializer};
 
 use crate::hann;
 use crate::settings::Edges;
+use crate::spectrum::highest::{total, total_of};
 
 /// Longest delay that is told, in ms.
 pub const LONGEST_MS: f64 = 500.0;
@@ -106,14 +107,15 @@ pub(crate) fn read(powers: &Powers, edges: Edges) -> Decorrelation {
 
 /// The time of what lies in some bins.
 fn time(powers: &Powers, bins: Range<usize>) -> DecorrelationTime {
-    let sums = powers.sets.map(|set| set[bins.clone()].iter().sum::<f64>());
-    let all: f64 = powers.sets.iter().flat_map(|set| set.iter()).sum();
+    let sums = powers.sets.map(|set| total(&set[bins.clone()]));
+    let all: f64 = powers.sets.into_iter().map(total).sum();
     let sum = sums[0] + sums[1];
     if sums.contains(&0.0) || sum < LEAST_SHARE * all {
         return DecorrelationTime::Unknown;
     }
     let chance = DEVIATIONS * deviation(powers, bins.clone(), sums);
-    let level = |bin: usize| (powers.sets[0][bin] + powers.sets[1][bin]) / sum;
+    let [one, other] = powers.sets;
+    let level = |bin: usize| (one[bin] + other[bin]) * (1.0 / sum);
     let found = search::last_above(bins, powers.bin_hz, powers.fft, level);
     if chance > MOST_CORRELATION && found.far < MOST_CORRELATION + chance {
         DecorrelationTime::Unknown
@@ -132,9 +134,12 @@ fn time(powers: &Powers, bins: Range<usize>) -> DecorrelationTime {
 /// of the window over its mean fourth power.
 fn deviation(powers: &Powers, bins: Range<usize>, sums: [f64; 2]) -> f64 {
     let [one, other] = powers.sets.map(|set| &set[bins.clone()]);
-    let differences = one.iter().zip(other).map(|(one, other)| one / sums[0] - other / sums[1]);
-    let squares = differences.map(|difference| difference * difference).sum::<f64>() / 2.0;
-    let variance = squares * hann::MEAN_FOURTH / hann::MEAN_SQUARE.powi(2);
+    let shares = sums.map(|sum| 1.0 / sum);
+    let squares = total_of(one, other, |one, other| {
+        let difference = one * shares[0] - other * shares[1];
+        difference * difference
+    });
+    let variance = squares / 2.0 * hann::MEAN_FOURTH / hann::MEAN_SQUARE.powi(2);
     // Each set counts by its power. Two even ones scatter by half their difference together.
     let share = sums[0].max(sums[1]) / (sums[0] + sums[1]);
     share * (FAR_VARIANCE * variance).sqrt()

@@ -76,14 +76,18 @@ impl Autocorrelation {
         level: impl Fn(usize) -> f64,
     ) -> Self {
         let length = fft.len();
+        // Not the remainder of a division, which would take longer than all else here.
+        let wrapped = |index: usize| if index < length { index } else { index - length };
         let mut signal = vec![Complex32::default(); length];
         for bin in bins {
             // From a quarter of the transform's bins down to less than none.
-            signal[(bin + length - length / 4) % length].re = level(bin) as f32;
+            signal[wrapped(bin + length - length / 4)].re = level(bin) as f32;
         }
-        fft.process(&mut signal);
+        let mut transform = vec![Complex32::default(); length];
+        let mut scratch = vec![Complex32::default(); fft.get_outofplace_scratch_len()];
+        fft.process_outofplace_with_scratch(&mut signal, &mut transform, &mut scratch);
         let before = length + 1 - REACH;
-        let turned = (before..before + end + 2 * REACH).map(|index| signal[index % length]);
+        let turned = (before..before + end + 2 * REACH).map(|index| transform[wrapped(index)]);
         let least = MOST_CORRELATION * hann::overlap(end as f64 / length as f64);
         Self {
             turned: turned.collect(),

@@ -20,15 +20,23 @@ pub(super) fn highest<T: Copy>(values: &[T], height: impl Fn(usize, T) -> f64) -
 }
 
 /// The sum of the values.
-pub(super) fn total(values: &[f64]) -> f64 {
+pub(crate) fn total(values: &[f64]) -> f64 {
+    total_of(values, values, |value, _| value)
+}
+
+/// The sum of what `term` makes of the values of two lists of one length.
+#[inline]
+pub(crate) fn total_of(one: &[f64], other: &[f64], term: impl Fn(f64, f64) -> f64) -> f64 {
     let mut lanes = [0.0; LANES];
-    let (chunks, rest) = values.as_chunks::<LANES>();
-    for chunk in chunks {
+    let ((ones, rest), (others, other_rest)) =
+        (one.as_chunks::<LANES>(), other.as_chunks::<LANES>());
+    for (one, other) in ones.iter().zip(others) {
         for lane in 0..LANES {
-            lanes[lane] += chunk[lane];
+            lanes[lane] += term(one[lane], other[lane]);
         }
     }
-    lanes.iter().chain(rest).sum()
+    let rest = rest.iter().zip(other_rest).map(|(&one, &other)| term(one, other));
+    lanes.into_iter().chain(rest).sum()
 }
 
 /// The higher of two values. Unlike `f64::max`, it takes no heed of what is no number.

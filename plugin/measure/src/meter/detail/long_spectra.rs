@@ -43,6 +43,7 @@ pub(crate) struct LongSpectra {
     schedule: Schedule,
     halves_pairs: usize,
     work: Vec<Complex32>,
+    transform: Vec<Complex32>,
     scratch: Vec<Complex32>,
     /// Powers of A + B; empty where nobody asks for them.
     sum: Vec<f64>,
@@ -79,7 +80,8 @@ impl LongSpectra {
             schedule: Schedule::new(spacing, length),
             halves_pairs,
             work: vec![Complex32::default(); length],
-            scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            transform: vec![Complex32::default(); length],
+            scratch: vec![Complex32::default(); fft.get_outofplace_scratch_len()],
             fft,
             sum: vec![0.0; if halves_pairs > 0 { bins } else { 0 }],
             bus: [(); 2].map(|()| BinPowers::new(bins)),
@@ -157,12 +159,13 @@ impl LongSpectra {
             self.work.copy_from_slice(frames);
             self.arch.dispatch(Windowed { frames: &mut self.work, window: &self.window });
             frames.copy_within(length - kept.., 0);
-            self.fft.process_with_scratch(&mut self.work, &mut self.scratch);
+            let Self { work, transform, scratch, .. } = self;
+            self.fft.process_outofplace_with_scratch(work, transform, scratch);
             let bus = &mut self.bus[turn];
             // Both halves of the spectrum count, and 0 Hz once.
-            bus.sum[0] += weight * f64::from(self.work[0].norm_sqr());
+            bus.sum[0] += weight * f64::from(self.transform[0].norm_sqr());
             Transformed::new(
-                &self.work,
+                &self.transform,
                 0..length / 2,
                 weight as f32,
                 Kept { latest: 0.0, sum: 1.0 },
@@ -170,7 +173,7 @@ impl LongSpectra {
             .add_powers(self.arch, bus, 0.0);
             if index < self.halves_pairs {
                 let (ahead, back) =
-                    (&self.work[1..length / 2], self.work[length / 2 + 1..].iter().rev());
+                    (&self.transform[1..length / 2], self.transform[length / 2 + 1..].iter().rev());
                 for ((&one, &other), sum) in ahead.iter().zip(back).zip(&mut self.sum[1..]) {
                     // 2A and 2B·i.
                     let (a, b) = (one + other.conj(), one - other.conj());

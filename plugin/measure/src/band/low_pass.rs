@@ -9,8 +9,9 @@
 //! transform a batch, forth in one and back in the next.
 //!
 //! The taps are real, so a pair of channels is filtered as one complex signal a + ib. What rounding
-//! carries over from one to the other lies some 140 dB below it. Where channels are equal or opposite, or one
-//! is silent, they [stay so](Relation) to the last bit.
+//! carries over from one to the other lies some 140 dB below it; a much quieter channel is turned up before
+//! and down behind, by a power of two. Where channels are equal or opposite, or one is silent, they
+//! [stay so](Relation) to the last bit.
 
 mod relation;
 
@@ -22,7 +23,7 @@ use rustfft::{Fft, FftPlanner};
 
 use crate::batch::{BATCH_FRAMES, PairBatch};
 use crate::fir;
-use relation::{Related, Relation, Relations};
+use relation::{Largest, Relation, Relations};
 
 /// Stop-band and pass-band ripple designed for, in decibels; 6 dB better than promised.
 const ATTENUATION_DB: f64 = 106.0;
@@ -149,10 +150,12 @@ impl LowPassPlan {
     }
 
     pub(super) fn scratch(&self) -> LowPassScratch {
-        let work = usize::max(
+        let work = [
             self.forward.get_immutable_scratch_len(),
+            self.forward.get_outofplace_scratch_len(),
             self.inverse.get_outofplace_scratch_len(),
-        );
+        ];
+        let work = work.into_iter().max().unwrap_or(0);
         LowPassScratch {
             time: vec![Complex32::default(); self.length],
             bins: vec![Complex32::default(); self.length],
@@ -178,6 +181,8 @@ pub(super) struct LowPass {
     relations: Relations,
     /// How the channels were related up to the latest hop.
     related: Option<Relation>,
+    /// What b is multiplied with in the transform.
+    scale: f32,
     /// `[block][bin]`: spectra of as many blocks as the response has partitions, in a ring.
     spectra: Vec<Vec<Complex32>>,
     latest: usize,
@@ -200,8 +205,9 @@ impl LowPass {
             input: silence(plan.length + HOPS_OF_ROOM * plan.hop),
             window_at: 0,
             filled: 0,
-            relations: Relations::of_silence(),
+            relations: Relations::of_silence(plan.length),
             related: None,
+            scale: 1.0,
             spectra: vec![silence(plan.length); plan.response.len()],
             latest: 0,
             output: silence(ring),
@@ -218,8 +224,9 @@ impl LowPass {
         self.input.fill(nothing);
         self.window_at = 0;
         self.filled = 0;
-        self.relations = Relations::of_silence();
+        self.relations.reset();
         self.related = None;
+        self.scale = 1.0;
         self.spectra.iter_mut().for_each(|bins| bins.fill(nothing));
         self.output.fill(nothing);
         self.align();
@@ -261,6 +268,8 @@ impl LowPass {
         if self.filled == hop {
             self.filled = 0;
             self.related = self.relations.over(length + hop * (self.spectra.len() - 1));
+            // Spectra that are added up have to have one scale.
+            self.scale = if self.spectra.len() == 1 { self.relations.scale() } else { 1.0 };
             self.window_at += hop;
             if self.window_at + length + hop > self.input.len() {
                 self.input.copy_within(self.window_at..self.window_at + length, 0);
@@ -274,11 +283,19 @@ impl LowPass {
         }
     }
 
-    fn transform_forth(&mut self, LowPassScratch { work, .. }: &mut LowPassScratch) {
+    fn transform_forth(&mut self, scratch: &mut LowPassScratch) {
         let LowPassPlan { forward, length, .. } = &*self.plan;
+        let LowPassScratch { time, work, .. } = scratch;
         self.latest = (self.latest + 1) % self.spectra.len();
-        let input = &self.input[self.window_at..][..*length];
-        forward.process_immutable_with_scratch(input, &mut self.spectra[self.latest], work);
+        let (input, spectrum) =
+            (&self.input[self.window_at..][..*length], &mut self.spectra[self.latest]);
+        if self.scale == 1.0 {
+            forward.process_immutable_with_scratch(input, spectrum, work);
+        } else {
+            let scaled = input.iter().map(|z| Complex32::new(z.re, z.im * self.scale));
+            time.iter_mut().zip(scaled).for_each(|(slot, z)| *slot = z);
+            forward.process_outofplace_with_scratch(time, spectrum, work);
+        }
     }
 
     fn transform_back(&mut self, scratch: &mut LowPassScratch) {
@@ -292,26 +309,29 @@ impl LowPass {
         inverse.process_outofplace_with_scratch(bins, time, work);
         let output = &mut self.output[self.write_at..][..*hop];
         output.copy_from_slice(&time[length - hop..]);
+        if self.scale != 1.0 {
+            output.iter_mut().for_each(|z| z.im /= self.scale);
+        }
         self.related.into_iter().for_each(|relation| relation.restore(output));
         self.write_at = (self.write_at + hop) % self.output.len();
     }
 }
 
-/// Puts the channels of a pair together, and tells how they are related.
+/// Puts the channels of a pair together, and tells what they are related by.
 struct Together<'a> {
     input: &'a PairBatch,
     pair: &'a mut [Complex32],
 }
 
 impl NullaryFnOnce for Together<'_> {
-    type Output = Related;
+    type Output = Largest;
 
     #[inline(always)]
-    fn call(self) -> Related {
+    fn call(self) -> Largest {
         for ((z, &a), &b) in self.pair.iter_mut().zip(&self.input.a).zip(&self.input.b) {
             *z = Complex32::new(a, b);
         }
-        Related::of(self.input)
+        Largest::of(self.input)
     }
 }
 

@@ -96,6 +96,32 @@ proptest! {
         }
     }
 
+    /// Beside a channel that much louder, what rounding carries over from it would be as loud.
+    #[test]
+    fn a_quiet_channel_is_filtered_beside_a_loud_one_as_by_itself(
+        (rate_hz, edge_hz) in prop::sample::select(&PLANS[..2]),
+        signal in blocks::<{ 2 * BATCH_FRAMES }>(1..=40),
+        db in -190f32..=190.0,
+    ) {
+        let plan = plan(Arch::new(), rate_hz, edge_hz);
+        let mut scratch = plan.scratch();
+        let gain = 10f32.powf(db / 20.0);
+        let [both, alone] = [1.0, 0.0].map(|share| {
+            let mut signal = pairs(&signal, |_, b| b * gain);
+            signal.iter_mut().for_each(|batch| batch.a = batch.a.map(|a| a * share));
+            let mut low_pass = LowPass::new(plan.clone(), 0, 0);
+            let [_, b] = filtered(&mut low_pass, &signal, &mut scratch);
+            double(&b)
+        });
+        let levels = f64::from(plan.length.ilog2());
+        // A loud moment may lie where a transform ends and the quiet one's does not.
+        let apart = 256.0 * 2.0 * levels * ROUNDING * peak::largest(&alone)
+            + plan.length as f64 * UNDERFLOW;
+        for (both, alone) in both.iter().zip(&alone) {
+            prop_assert!((both - alone).abs() <= apart, "{both}, not {alone}");
+        }
+    }
+
     #[test]
     fn channels_that_are_equal_or_opposite_or_silent_stay_so_to_the_last_bit(
         (rate_hz, edge_hz) in prop::sample::select(&PLANS[..]),

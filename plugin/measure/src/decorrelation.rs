@@ -19,8 +19,8 @@ use rustfft::Fft;
 use serde::{Serialize, Serializer};
 
 use crate::hann;
+use crate::highest::{total, total_of};
 use crate::settings::Edges;
-use crate::spectrum::highest::{total, total_of};
 
 /// Longest delay that is told, in ms.
 pub const LONGEST_MS: f64 = 500.0;

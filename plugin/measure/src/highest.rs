@@ -6,7 +6,7 @@ const LANES: usize = 8;
 
 /// The highest of what `height` makes of indices and values, and 0 at the least.
 #[inline]
-pub(super) fn highest<T: Copy>(values: &[T], height: impl Fn(usize, T) -> f64) -> f64 {
+pub(crate) fn highest<T: Copy>(values: &[T], height: impl Fn(usize, T) -> f64) -> f64 {
     let mut lanes = [0.0; LANES];
     let (chunks, rest) = values.as_chunks::<LANES>();
     for (chunk_index, chunk) in chunks.iter().enumerate() {

@@ -66,6 +66,7 @@ mod eight;
 mod fir;
 mod four;
 mod hann;
+mod highest;
 pub mod sample;
 mod sliding;
 

@@ -5,7 +5,7 @@
 
 mod analyser;
 mod decimator;
-pub(crate) mod highest;
+
 mod late_copy;
 pub(crate) mod powers;
 mod spectra;

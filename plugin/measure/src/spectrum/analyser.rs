@@ -11,10 +11,10 @@ use pulp::Arch;
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
-use super::highest::highest;
 use super::powers::{BinPowers, HalvesBins, Kept, Transformed, Windowed};
 use super::stages::Stages;
 use super::window;
+use crate::highest::highest;
 
 /// Share of each new transform in what is shown as latest.
 const FRESH_SHARE: f32 = 0.35;

@@ -13,10 +13,10 @@ use rustfft::Fft;
 use rustfft::num_complex::{Complex32, Complex64};
 
 use super::analyser::Analyser;
-use super::highest::highest;
 use super::powers::HalvesBins;
 use super::stages::Stages;
 use super::window;
+use crate::highest::highest;
 use crate::reading::{Half, LateCopy};
 
 /// Fewer transforms leave too much of the halves' own in the mean.

@@ -3,12 +3,12 @@
 //! Of all this, each batch does one stage (of a wide bus, some), so that no block bears it all. What
 //! is read stays as it was until the last stage of it is done.
 
-use super::highest::total;
 use super::{
     Analyser, Decimator, Images, LateCopySearch, PointBins, SPECTRUM_POINTS, Sought, Spectrum,
     Stages, ToneSearch, point_bins,
 };
 use crate::batch::{BATCH_FRAMES, PairBatch};
+use crate::highest::total;
 use crate::reading::{LateCopy, Tones};
 use crate::settings::Edges;
 

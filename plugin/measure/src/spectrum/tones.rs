@@ -9,9 +9,9 @@
 use std::ops::Range;
 
 use super::analyser::Analyser;
-use super::highest::highest;
 use super::stages::Stages;
 use super::window::{self, LOBE_BINS};
+use crate::highest::highest;
 use crate::level::Level;
 use crate::reading::{MOST_TONES, Tone, Tones};
 use crate::settings::Edges;

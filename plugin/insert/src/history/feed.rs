@@ -25,8 +25,9 @@ pub struct Feed {
     moments: Producer<Moment>,
     /// Seconds since the first frame of all.
     passed_s: f64,
-    /// Overs that have been told of since reset.
-    overs: u64,
+    /// Overs since reset that have been told of, and those that there were when time last passed.
+    told_overs: u64,
+    seen_overs: u64,
     /// Where the host has stopped since the latest row.
     stop_s: Option<f64>,
 }
@@ -43,7 +44,14 @@ pub fn feed() -> (Feed, Keeper) {
     let (rows_in, rows_out) = RingBuffer::new(ROWS_WAITING);
     let (moments_in, moments_out) = RingBuffer::new(MOMENTS_WAITING);
     (
-        Feed { rows: rows_in, moments: moments_in, passed_s: 0.0, overs: 0, stop_s: None },
+        Feed {
+            rows: rows_in,
+            moments: moments_in,
+            passed_s: 0.0,
+            told_overs: 0,
+            seen_overs: 0,
+            stop_s: None,
+        },
         Keeper { rows: rows_out, moments: moments_out },
     )
 }
@@ -56,15 +64,23 @@ impl Feed {
         let (measured_s, delay_s) =
             (meter.measured_s(), meter.delay_frames() as f64 / meter.rate_hz());
         let overs = meter.overs();
-        // A reset takes them back to none.
-        let mut new_overs = overs.checked_sub(self.overs).unwrap_or(overs);
+        self.notice_reset(overs);
         for row in meter.drain_history() {
             let ago_s = delay_s + (measured_s - row.time_s).max(0.0);
             let host_s = host_s.map(|host_s| host_s - ago_s);
-            let overs_of_row = std::mem::take(&mut new_overs);
-            self.overs = overs;
+            // Those of this block may have come behind the row's end: they wait for the next row.
+            let overs_of_row = self.seen_overs - self.told_overs;
+            self.told_overs = self.seen_overs;
             let column = Column::of(&row, self.passed_s - ago_s, host_s, overs_of_row);
             let _ = self.rows.push(Column { stop_s: self.stop_s.take(), ..column });
+        }
+        self.seen_overs = overs;
+    }
+
+    /// A reset takes the overs back to none.
+    fn notice_reset(&mut self, overs: u64) {
+        if overs < self.seen_overs {
+            (self.told_overs, self.seen_overs) = (0, 0);
         }
     }
 
@@ -75,8 +91,10 @@ impl Feed {
 
     /// A reset is undone: `meter` had `overs` since then, and now has what it had before as well.
     pub fn undo_reset(&mut self, overs: u64, meter: &Meter) {
-        let untold = overs.checked_sub(self.overs).unwrap_or(overs);
-        self.overs = meter.overs().saturating_sub(untold);
+        self.notice_reset(overs);
+        let before = meter.overs().saturating_sub(overs);
+        self.told_overs += before;
+        self.seen_overs += before;
     }
 
     /// A second has passed since the last snapshot; readings are `delay_s` behind.

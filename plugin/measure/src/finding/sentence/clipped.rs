@@ -40,8 +40,9 @@ pub(super) fn lost(overs: u64, sample_peak_dbfs: f64) -> String {
     )
 }
 
+/// The seconds in which it begins and ends, as a clock shows them.
 fn when(clipped: &Clipped) -> String {
     let [first, last] =
-        [clipped.first_clipped_s, clipped.last_clipped_s].map(|time_s| moment(time_s, 0));
+        [clipped.first_clipped_s, clipped.last_clipped_s].map(|time_s| moment(time_s.floor(), 0));
     if first == last { format!(", at {first}") } else { format!(", {first} to {last}") }
 }

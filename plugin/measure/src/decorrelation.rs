@@ -114,8 +114,8 @@ fn time(powers: &Powers, bins: Range<usize>) -> DecorrelationTime {
         return DecorrelationTime::Unknown;
     }
     let chance = DEVIATIONS * deviation(powers, bins.clone(), sums);
-    let [one, other] = powers.sets;
-    let level = |bin: usize| (one[bin] + other[bin]) * (1.0 / sum);
+    let ([one, other], share) = (powers.sets, 1.0 / sum);
+    let level = |bin: usize| (one[bin] + other[bin]) * share;
     let found = search::last_above(bins, powers.bin_hz, powers.fft, level);
     if chance > MOST_CORRELATION && found.far < MOST_CORRELATION + chance {
         DecorrelationTime::Unknown

@@ -96,7 +96,7 @@ impl NullaryFnOnce for Dot<'_> {
 /// compiler sees both, it plans the loop that fills them for the few steps behind it, and makes half or
 /// quarter vectors and shuffles of it.
 #[inline(always)]
-pub(crate) fn whole_vectors<const N: usize>(lanes: [f32; N]) -> [f32; N] {
+fn whole_vectors<const N: usize>(lanes: [f32; N]) -> [f32; N] {
     std::hint::black_box(lanes)
 }
 

@@ -238,8 +238,8 @@ impl Filters {
             batch.a[count..].fill(0.0);
             batch.b[count..].fill(0.0);
         };
-        self.left.whole.iter_mut().chain(&mut self.low_passed).for_each(silence);
-        (0..self.low_passed.len()).for_each(|pair| silence(self.below.latest_mut(pair)));
+        let left = self.left.whole.iter_mut().chain(&mut self.low_passed);
+        left.chain(self.below.all_latest_mut()).for_each(silence);
     }
 
     /// Works out the audible band of what has left; `hidden` hears of pair, half and what lies
@@ -261,8 +261,7 @@ impl Filters {
     pub(super) fn silence_what_left(&mut self) {
         self.low_passed.fill(PairBatch::SILENCE);
         self.below.begin_batch();
-        (0..self.low_passed.len())
-            .for_each(|pair| *self.below.latest_mut(pair) = PairBatch::SILENCE);
+        self.below.all_latest_mut().for_each(|batch| *batch = PairBatch::SILENCE);
         self.below.settle(self.arch);
         self.left.whole.fill(PairBatch::SILENCE);
         self.left.audible.fill(PairBatch::SILENCE);

@@ -38,6 +38,11 @@ impl Shifts {
         &mut self.pairs[pair][self.latest]
     }
 
+    /// The latest batches of all pairs; likewise.
+    pub(crate) fn all_latest_mut(&mut self) -> impl Iterator<Item = &mut PairBatch> {
+        self.pairs.iter_mut().map(|batches| &mut batches[self.latest])
+    }
+
     /// A pair's latest batch.
     pub(crate) fn latest(&self, pair: usize) -> &PairBatch {
         &self.pairs[pair][self.latest]

@@ -8,6 +8,8 @@
 //! have been turned up since. What this cannot tell from rounding is not counted; a square wave is,
 //! since it is flat.
 
+use crate::batch::BATCH_FRAMES;
+
 /// Samples of a flat top.
 const LEAST_RUN: usize = 3;
 /// How near to the highest peak a flat top lies: within 0.1 dB.
@@ -21,7 +23,7 @@ const REACH: usize = 33;
 /// Samples kept from before a stretch: a run is noticed at its third.
 const HISTORY: usize = REACH + LEAST_RUN - 1;
 /// Longest stretch taken at a time.
-pub(crate) const MOST_FRAMES: usize = 64;
+pub(crate) const MOST_FRAMES: usize = BATCH_FRAMES;
 /// Runs that may wait for the samples behind them: each is shorter than what is left of the wait
 /// before it.
 const MOST_WAITING: usize = 4;
@@ -160,6 +162,7 @@ impl FlatTops {
                 }
             } else {
                 if self.is_top {
+                    self.decide(&samples[..=index]);
                     self.end_run(self.frames + index as u64);
                 }
                 self.is_top = false;
@@ -167,6 +170,11 @@ impl FlatTops {
                 self.last = sample;
             }
         }
+        self.decide(samples);
+    }
+
+    /// Counts the runs that wait for one of these samples, the first of a stretch, if it has fallen away.
+    fn decide(&mut self, samples: &[f32]) {
         for slot in 0..MOST_WAITING {
             let Some(waiting) = self.waiting[slot] else { continue };
             let ahead = waiting.due - self.frames;

@@ -75,6 +75,7 @@ fn flat_tops_are_counted_with_their_times_whatever_the_word_and_the_blocks() {
     for (name, signal, expected) in [
         ("1 kHz clipped by 6 dB", clipped(&sine(1_000.0, -6.0), 0.25), 2_000),
         ("997 Hz clipped by 1 dB", clipped(&sine(997.0, -3.0), amplitude(-4.0) as f32), 1_994),
+        ("3.9 kHz clipped by 6 dB", clipped(&sine(3_900.0, -6.0), 0.25), 7_800),
         ("50 Hz clipped by 0.3 dB", clipped(&sine(50.0, -3.0), amplitude(-3.3) as f32), 100),
     ] {
         for (word, signal) in

@@ -1,11 +1,12 @@
 //! What happened between two entries, as it is named and told.
 
 use ledgerline_measure::detector::Detector;
-use ledgerline_measure::entries::Entry;
 use ledgerline_measure::entries::change::What;
+use ledgerline_measure::entries::{Clock, Entry, OpenedBy};
+use ledgerline_tests::signals::noise;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 
-use super::{all, all_beside, change_at};
+use super::{all, all_beside, change_at, stereo};
 
 /// Length of each state: the least from which changes are named, in seconds.
 const EACH_S: f64 = 3.0;
@@ -84,6 +85,34 @@ fn what_a_gain_looks_like_as_well_is_said_with_it() {
     assert_eq!((change.what, change.or.as_slice()), (What::Gain, [What::Identical].as_slice()));
     let change = change_at(&uniform, 2.0 * EACH_S);
     assert_eq!((change.what, change.or.len()), (What::Gain, 0), "{}", change.sentence);
+}
+
+/// Where nearly all of the level lies in a few narrow bands, chance moves those by a decibel, and what
+/// lies far below them tells the gain. Of these noises it moves them furthest of forty.
+#[test]
+fn a_gain_of_a_noise_that_falls_steeply_is_no_filter() {
+    for seed in [13, 22, 38] {
+        let mut latest = 0.0;
+        let sound = noise::white_gaussian(seed, 1e-3, 16 * 48_000).into_iter().map(|fresh| {
+            latest = 0.999 * latest + fresh;
+            latest
+        });
+        let turned_down =
+            sound.enumerate().map(|(n, x)| if n < 8 * 48_000 { x } else { x * 0.7079 });
+        let channel: Vec<f32> = turned_down.collect();
+        let (before, after) = channel.split_at(8 * 48_000);
+        let mut entries = stereo(48_000.0);
+        entries.take(&[before, before], &[], Clock::default());
+        // So that nothing hangs on whether the step is found.
+        entries.open(OpenedBy::Mark);
+        entries.take(&[after, after], &[], Clock::default());
+        entries.finish();
+        let change =
+            entries.list().last().and_then(|entry| entry.change.as_ref()).expect("a change");
+        assert_eq!(change.what, What::Gain, "{seed}: {}", change.sentence);
+        let told = ["−2.9 dB", "−3.0 dB", "−3.1 dB"].iter().any(|db| change.sentence.contains(db));
+        assert!(told, "{seed}: {}", change.sentence);
+    }
 }
 
 #[test]

@@ -51,9 +51,10 @@ pub(super) fn judge(two: &Two) -> Verdict {
     if likeness == Likeness::Apart {
         return not_flat(&ratio, whole_db);
     }
-    let level_db = ratio.mean_db(0.0).unwrap_or(whole_db);
     let level_chance_db = 2.0 * two.chance_db(!has_sum, false);
-    let chance_db = ratio.chance_db().min(level_chance_db).max(NOTHING_DB);
+    let (level_db, ratio_chance_db) =
+        ratio.level_db(likeness).unwrap_or((whole_db, level_chance_db));
+    let chance_db = ratio_chance_db.min(level_chance_db).max(NOTHING_DB);
     let shape = Shape::new(two, has_sum);
     if level_db.abs() <= chance_db && likeness == Likeness::Alike {
         return unchanged(&shape, chance_db);
@@ -110,16 +111,29 @@ impl Shape {
     }
 
     fn is_same(&self) -> bool {
+        (self.after.value - self.before.value).abs() <= self.tolerance()
+    }
+
+    /// By how much the two may differ and be the same.
+    fn tolerance(&self) -> f64 {
         let deviation = self.before.deviation.hypot(self.after.deviation);
-        let difference = (self.after.value - self.before.value).abs();
-        difference <= self.wanders + LEAST_KURTOSIS.max(DEVIATIONS * deviation)
+        self.wanders + LEAST_KURTOSIS.max(DEVIATIONS * deviation)
     }
 
     /// Whether one source can be told from two by it.
     fn tells(&self) -> bool {
-        let [before, after] = self.excess();
         let deviation = self.before.deviation.max(self.after.deviation);
-        before.abs().max(after.abs()) >= self.wanders + TELLING.max(DEVIATIONS * deviation)
+        self.largest_excess() >= self.wanders + TELLING.max(DEVIATIONS * deviation)
+    }
+
+    /// Whether they would not be the same had something left this factor of the excess, or undone that.
+    fn would_show(&self, factor: f64) -> bool {
+        self.tells() && self.largest_excess() * (1.0 - factor) > self.tolerance()
+    }
+
+    fn largest_excess(&self) -> f64 {
+        let [before, after] = self.excess();
+        before.abs().max(after.abs())
     }
 
     /// Whether the excess changed by about this factor.
@@ -148,14 +162,17 @@ fn near(db: f64, other_db: f64) -> bool {
     (db - other_db).abs() <= NEAR_DB
 }
 
+/// Of two sources with powers 1 and r, each of one distribution, the excess is that of one times this.
+fn of_two(r: f64) -> f64 {
+    (1.0 + r * r) / ((1.0 + r) * (1.0 + r))
+}
+
 /// All frequencies moved alike.
 fn flat(level_db: f64, shape: &Shape) -> Verdict {
     let rose = level_db > 0.0;
     let by = words::distance(level_db);
     let moved = if rose { "rose" } else { "fell" };
     let ratio = 10f64.powf(level_db.abs() / 10.0);
-    // Of two sources with powers 1 and r, each of one distribution, the excess is that of one times this.
-    let of_two = |r: f64| (1.0 + r * r) / ((1.0 + r) * (1.0 + r));
     let added = of_two(ratio - 1.0);
     if shape.tells() && !shape.is_same() {
         if rose && shape.changed_by(added) {
@@ -174,14 +191,14 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
             );
             return Verdict::sure(What::SourceRemoved, text).by_right_summing();
         }
-        if near(level_db, -POWER_DB) && shape.changed_by(0.5) {
+        if near(level_db, -POWER_DB) && shape.changed_by(of_two(1.0)) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were identical are independent now, so \
                  their powers add."
             );
             return Verdict::sure(What::Decorrelated, text).by_right_summing();
         }
-        if near(level_db, POWER_DB) && shape.changed_by(2.0) {
+        if near(level_db, POWER_DB) && shape.changed_by(1.0 / of_two(1.0)) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were independent are identical now, so \
                  their amplitudes add."
@@ -206,8 +223,8 @@ fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
     if near(level_db, -TWICE_DB) {
         others.push((What::SourceRemoved, "one of two identical sources went".into()));
     }
-    if !shape.tells() {
-        // A Gaussian sound stays one, however many of them are added.
+    // A Gaussian sound stays one, however many of them are added.
+    if !shape.would_show(of_two(1.0)) {
         let within = level_db.abs() <= POWER_DB + NEAR_DB;
         if within && level_db > 0.0 {
             others.push((What::Identical, "two independent sources became identical".into()));
@@ -215,6 +232,8 @@ fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
         if within && level_db < 0.0 {
             others.push((What::Decorrelated, "two identical sources became independent".into()));
         }
+    }
+    if !shape.would_show(of_two(10f64.powf(level_db.abs() / 10.0) - 1.0)) {
         if level_db > 0.0 {
             others.push((What::SourceAdded, "a source like it came".into()));
         } else if !near(level_db, -TWICE_DB) {
@@ -417,7 +436,7 @@ fn beside(copy: &CopyFound, change_db: f64) -> Option<(Beside, f64)> {
 
 /// The change where the comb's teeth are narrow against a third octave.
 fn beyond_the_first_teeth(ratio: &Ratio, copy: &CopyFound) -> Option<f64> {
-    ratio.mean_db(5.0 / (copy.delay_ms / 1e3))
+    ratio.main_db(5.0 / (copy.delay_ms / 1e3))
 }
 
 /// A change of the sum, as a sentence begins.

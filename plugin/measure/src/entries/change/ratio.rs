@@ -36,6 +36,35 @@ pub(super) struct Third {
     pub(super) level_db: f64,
 }
 
+/// A mean change, in dB, and its standard deviation.
+#[derive(Debug, Clone, Copy)]
+struct Mean {
+    db: f64,
+    deviation: f64,
+}
+
+impl Mean {
+    /// Of some bands with the variance that each has, in dB²; none where there are none.
+    fn of<'a>(bands: impl Iterator<Item = (&'a Third, f64)>) -> Option<Self> {
+        let (weights, sum) = bands.fold((0.0, 0.0), |(weights, sum), (third, variance)| {
+            (weights + 1.0 / variance, sum + third.db / variance)
+        });
+        (weights > 0.0).then(|| Self { db: sum / weights, deviation: weights.sqrt().recip() })
+    }
+
+    /// Whether a band moved by as much, as far as chance lets that be told.
+    fn is_of(&self, third: &Third) -> bool {
+        let deviation = self.deviation.hypot(third.deviation);
+        (third.db - self.db).abs() <= ALIKE_DB.max(ALIKE_DEVIATIONS * deviation)
+    }
+
+    /// Whether a band moved by as much, or by less, or not at all.
+    fn is_at_least_of(&self, third: &Third) -> bool {
+        let db = third.db.clamp(self.db.min(0.0), self.db.max(0.0));
+        Self { db, ..*self }.is_of(third)
+    }
+}
+
 /// The ratio of two spectra.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Ratio {
@@ -86,41 +115,58 @@ impl Ratio {
     }
 
     /// The mean change of the main sound, in dB, each band by what it tells; from some frequency up.
-    pub(super) fn mean_db(&self, from_hz: f64) -> Option<f64> {
-        let bands = self.main().filter(|third| third.hz >= from_hz);
-        let weights: f64 = bands.clone().map(|third| third.deviation.powi(-2)).sum();
-        let sum: f64 = bands.map(|third| third.db * third.deviation.powi(-2)).sum();
-        (weights > 0.0).then(|| sum / weights)
+    pub(super) fn main_db(&self, from_hz: f64) -> Option<f64> {
+        self.main_mean(from_hz).map(|mean| mean.db)
     }
 
-    /// What chance may make of the mean change, in dB: three standard deviations.
-    pub(super) fn chance_db(&self) -> f64 {
-        3.0 / self.main().map(|third| third.deviation.powi(-2)).sum::<f64>().sqrt()
+    /// The mean change, in dB, and what chance may make of it, three standard deviations: of all frequencies
+    /// where they moved alike, or of the main sound.
+    pub(super) fn level_db(&self, likeness: Likeness) -> Option<(f64, f64)> {
+        let mean = match likeness {
+            Likeness::Alike => self.mean(),
+            Likeness::MostAlike | Likeness::Apart => self.main_mean(0.0),
+        };
+        mean.map(|mean| (mean.db, 3.0 * mean.deviation))
+    }
+
+    fn main_mean(&self, from_hz: f64) -> Option<Mean> {
+        let bands = self.main().filter(|third| third.hz >= from_hz);
+        Mean::of(bands.map(|third| (third, third.deviation.powi(2))))
+    }
+
+    /// Of all bands that count. One of a weaker sound may lie off by what still is alike.
+    fn mean(&self) -> Option<Mean> {
+        let variance = |third: &Third| {
+            let is_main = third.level_db >= self.strongest_db - MAIN_DB;
+            third.deviation.powi(2) + if is_main { 0.0 } else { ALIKE_DB.powi(2) }
+        };
+        Mean::of(self.counted().map(|third| (third, variance(third))))
+    }
+
+    /// The bands of the main sound, and of what may stay beneath.
+    fn counted(&self) -> impl Iterator<Item = &Third> {
+        self.thirds.iter().filter(|third| third.level_db >= self.strongest_db - WEAK_DB)
     }
 
     /// How alike the frequencies moved.
     pub(super) fn likeness(&self) -> Likeness {
-        let Some(mean_db) = self.mean_db(0.0) else { return Likeness::Apart };
-        let near = |third: &Third, db: f64| {
-            (third.db - db).abs() <= ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
+        let (Some(mean), Some(main)) = (self.mean(), self.main_mean(0.0)) else {
+            return Likeness::Apart;
         };
-        let between =
-            |third: &Third| near(third, third.db.clamp(mean_db.min(0.0), mean_db.max(0.0)));
-        let counts = |third: &&Third| third.level_db >= self.strongest_db - WEAK_DB;
-        let others = self.thirds.iter().filter(counts);
-        if !self.main().all(|third| near(third, mean_db)) || !others.clone().all(between) {
-            Likeness::Apart
-        } else if others.clone().all(|third| near(third, mean_db)) {
+        if self.counted().all(|third| mean.is_of(third)) {
             Likeness::Alike
-        } else {
+        } else if self.main().all(|third| main.is_of(third))
+            && self.counted().all(|third| main.is_at_least_of(third))
+        {
             Likeness::MostAlike
+        } else {
+            Likeness::Apart
         }
     }
 
     /// The stretch of frequencies that moved furthest: its ends in Hz, and by how much its middle did, in
     /// dB.
     pub(super) fn furthest(&self) -> Option<(f64, f64, f64)> {
-        let counts = |third: &Third| third.level_db >= self.strongest_db - WEAK_DB;
         let beyond = |third: &Third| {
             let least = ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation);
             (third.db.abs() - least).max(0.0)
@@ -129,7 +175,7 @@ impl Ratio {
             .thirds
             .iter()
             .enumerate()
-            .filter(|(_, third)| counts(third))
+            .filter(|(_, third)| third.level_db >= self.strongest_db - WEAK_DB)
             .max_by(|one, other| beyond(one.1).total_cmp(&beyond(other.1)))?;
         if beyond(furthest) <= 0.0 {
             return None;
@@ -144,10 +190,9 @@ impl Ratio {
 
     /// Whether any band of it fell, or rose, more than chance allows.
     pub(super) fn moves(&self, up: bool) -> bool {
-        self.thirds.iter().any(|third| {
+        self.counted().any(|third| {
             let db = if up { third.db } else { -third.db };
-            third.level_db >= self.strongest_db - WEAK_DB
-                && db > ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
+            db > ALIKE_DB.max(ALIKE_DEVIATIONS * third.deviation)
         })
     }
 }

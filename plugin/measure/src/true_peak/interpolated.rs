@@ -5,7 +5,8 @@
 //! magnitude M it stays above M·cos(πf) for half a sample either way, and above M·cos(πf/2) for a quarter
 //! (M. Riesz's comparison with a cosine of the band's highest frequency). So a batch whose samples all lie
 //! below the first share of the maximum held so far is done without interpolation, and one whose points
-//! two to a sample all lie below the second is done then. Neither are the tops of a [`steady`] tone looked
+//! two to a sample all lie below the second is done then; so is a run of points of which no two neighbours
+//! lie high enough for a top [between them](fit::Tops). Neither are the tops of a [`steady`] tone looked
 //! at again. Elsewhere each local maximum is fitted with a
 //! sinusoid; only if the fit is poor and comes near the maximum held, or would raise it, seven more
 //! points an eighth of a sample apart are worked out, and a parabola through the highest three.
@@ -24,6 +25,7 @@ use pulp::{Arch, Simd, WithSimd};
 use super::shift::{Shift, SignalShift};
 use crate::batch::{BATCH_FRAMES, Batch};
 use crate::peak::largest_of;
+use fit::Tops;
 use halfway::Halfway;
 use steady::Steady;
 use weights::Weights;
@@ -39,8 +41,8 @@ const NEGLIGIBLE: f32 = 3e-4;
 /// What is left of the shares of a maximum that the nearest points show, since neither does a filter end
 /// a band for good nor is the interpolation exact.
 const SHARE_LEFT: f64 = 0.999;
-/// A steady tone tops what is held where it does so by more than this share: 0.0004 dB.
-const STEADY_RISE: f32 = 5e-5;
+/// A steady tone tops what is held where it does so by more than this share: 0.0005 dB.
+const STEADY_RISE: f32 = 5.7e-5;
 /// Longest history, in samples: both sides of the longest interpolator.
 const MOST_HISTORY: usize = 48;
 const MOST_TAPS: usize = 48;
@@ -55,6 +57,7 @@ pub(crate) struct Interpolator<const REACH: usize> {
     sample_share: f32,
     /// Least share of a maximum that the nearest of two points a sample shows.
     point_share: f32,
+    tops: Tops,
     /// `2·REACH` samples of history, then the batch.
     samples: Samples,
     history_largest: f32,
@@ -93,6 +96,7 @@ impl<const REACH: usize> Interpolator<REACH> {
             weights,
             sample_share: share(0.5),
             point_share: share(0.25),
+            tops: Tops::new(band_end, share(0.25)),
             samples: [0.0; MOST_HISTORY + BATCH_FRAMES],
             history_largest: 0.0,
             halfway: Halfway::UNKNOWN,

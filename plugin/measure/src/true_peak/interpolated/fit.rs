@@ -1,5 +1,7 @@
 //! A sinusoid through points of the doubled rate: where a local maximum tops out between them.
 
+use std::f64::consts::PI;
+
 use pulp::Simd;
 
 /// Cosine of the step above which the sinusoid through three points is badly conditioned and the
@@ -9,6 +11,56 @@ const SLOW_COSINE: f32 = 0.97;
 pub(super) const SINUSOID_SHARE: f32 = 1e-3;
 /// A fit of three points two to a sample falls no further short of the waveform's maximum than this.
 pub(super) const FIT_SHORTFALL: f32 = 1.15;
+
+/// Share of a maximum that is asked of the highest sinusoid through two of its neighbours: less than all of
+/// it, for what rises right behind the end of what is held, where it counts for nothing.
+const PAIR_SHARE: f64 = 0.98;
+
+/// How high a signal can top out between points of the doubled rate.
+///
+/// Of a maximum M at α behind one point and β before the next, in angles of the band's highest frequency,
+/// they show no less than M·cos α and M·cos β (see the [module](super)). Then the sinusoid of that frequency
+/// through both is no lower than M: x² + y² − 2xy·cos(α + β) ≥ M²·sin²(α + β), with equality where
+/// they show no more, and rising from there with either. And the nearer of them shows no less than
+/// M·cos((α + β)/2).
+#[derive(Clone)]
+pub(super) struct Tops {
+    /// −2·cos(α + β).
+    minus_twice_cosine: f32,
+    /// 1/sin²(α + β), and 1/cos²((α + β)/2), each a little more.
+    of_two: f32,
+    of_one: f32,
+}
+
+impl Tops {
+    /// For a signal that ends at `band_end`, as a share of the rate, of whose maxima the nearest point shows
+    /// at least `point_share`.
+    pub(super) fn new(band_end: f64, point_share: f32) -> Self {
+        let angle = PI * band_end;
+        Self {
+            minus_twice_cosine: (-2.0 * angle.cos()) as f32,
+            of_two: (PAIR_SHARE * angle.sin()).powi(-2) as f32,
+            of_one: 1.0 / (point_share * point_share),
+        }
+    }
+
+    /// The square that no maximum exceeds which is nearest to one of the two points in the middle of four.
+    #[inline(always)]
+    pub(super) fn between<S: Simd>(&self, simd: S, points: [S::f32s; 4]) -> S::f32s {
+        let factor = simd.splat_f32s(self.minus_twice_cosine);
+        let squares = points.map(|x| simd.mul_f32s(x, x));
+        let of_two = |i: usize| {
+            let across = simd.mul_add_e_f32s(factor, points[i], points[i + 1]);
+            simd.mul_add_e_f32s(points[i + 1], across, squares[i])
+        };
+        let of_two = simd.max_f32s(simd.max_f32s(of_two(0), of_two(1)), of_two(2));
+        let of_one = simd.max_f32s(squares[1], squares[2]);
+        simd.min_f32s(
+            simd.mul_f32s(of_two, simd.splat_f32s(self.of_two)),
+            simd.mul_f32s(of_one, simd.splat_f32s(self.of_one)),
+        )
+    }
+}
 
 /// A sinusoid through three evenly spaced points, or a parabola where they lie close together.
 pub(super) struct Fit {

@@ -4,7 +4,7 @@ use pulp::{NullaryFnOnce, Simd};
 
 use super::fit::{FIT_SHORTFALL, Fit, SINUSOID_SHARE, may_top};
 use super::{Interpolator, PHASES};
-use crate::batch::BATCH_FRAMES;
+use crate::batch::{BATCH_FRAMES, Batch};
 use crate::peak::largest_of;
 use crate::true_peak::shift::SignalShift;
 
@@ -39,21 +39,40 @@ impl<const REACH: usize> Interpolator<REACH> {
     /// `begin` in reach on, where that is not 0.
     #[inline(always)]
     fn scan<S: Simd>(&mut self, simd: S, begin: usize, shift: Option<SignalShift>) {
+        // All runs are asked at once, since what noise answers one by one cannot be foretold.
+        let mut reached = [0.0; BATCH_FRAMES];
+        let reached_most = self.find_reached(simd, &mut reached);
+        let square = |floor: f32| floor * floor;
+        if reached_most < square(self.floor(shift)) {
+            return;
+        }
         for start in (0..BATCH_FRAMES).step_by(S::F32_LANES) {
-            let least = simd.splat_f32s(self.point_share * self.floor(shift));
-            let is_high = |points: &[f32]| {
-                simd.greater_than_or_equal_f32s(simd.abs_f32s(vector::<S>(points)), least)
-            };
-            let h = is_high(&self.halfway.points[start + 1..]);
-            let s = is_high(&self.samples[REACH + start..]);
-            if first(simd, simd.or_m32s(h, s)).is_some() {
+            let least = simd.splat_f32s(square(self.floor(shift)));
+            let reached = vector::<S>(&reached[start..]);
+            if first(simd, simd.greater_than_or_equal_f32s(reached, least)).is_some() {
                 // Seldom, and apart, so that it takes no registers from the loop.
                 simd.vectorize(LookAtRun { simd, of: self, start, begin, shift });
             }
         }
     }
 
-    /// The same of a run of as many points as a vector has.
+    /// The squares that no maximum exceeds which is nearest to a halfway point of the doubled rate or to the
+    /// sample behind it; and the highest.
+    #[inline(always)]
+    fn find_reached<S: Simd>(&self, simd: S, reached: &mut Batch) -> f32 {
+        let (h, s) = (&self.halfway.points[1..], &self.samples[REACH - 1..]);
+        let mut highest = simd.splat_f32s(0.0);
+        let reached = S::as_mut_simd_f32s(reached).0;
+        for (reached, start) in reached.iter_mut().zip((0..).step_by(S::F32_LANES)) {
+            let (h, s) = (&h[start..], &s[start..]);
+            let [s0, h1, s1, h2] = [s, h, &s[1..], &h[1..]].map(vector::<S>);
+            *reached = self.tops.between(simd, [s0, h1, s1, h2]);
+            highest = simd.max_f32s(highest, *reached);
+        }
+        simd.reduce_max_f32s(highest)
+    }
+
+    /// A look at a run of as many points as a vector has.
     #[inline(always)]
     fn look_at_run<S: Simd>(
         &mut self,

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use super::super::STEADY_RISE;
 use super::*;
 use crate::fir;
 
@@ -79,7 +80,10 @@ fn a_tone_is_bounded_by_its_amplitude_and_anything_else_by_nothing() {
         for Bounded { bound, reached } in known {
             let bound = f64::from(*bound);
             assert!(bound >= reached * (1.0 - 1e-6), "{bound} below {reached} at {share}");
-            assert!(bound <= 0.7 * (1.0 + 5e-5), "{bound} at {share} of the rate");
+            assert!(
+                bound <= 0.7 * (1.0 + f64::from(STEADY_RISE)),
+                "{bound} at {share} of the rate"
+            );
         }
     }
     let two = |n: f64| 0.5 * (TAU * 0.0104 * n).sin() + 0.2 * (TAU * 0.05 * n).sin();

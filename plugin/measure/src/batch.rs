@@ -1,7 +1,12 @@
 //! How samples move through the measures: in batches of one length, whatever the host's blocks are.
 
 /// Frames of a batch.
-pub(crate) const BATCH_FRAMES: usize = 64;
+pub(crate) const BATCH_FRAMES: usize = 128;
+
+/// A bit for each frame of a batch, the lowest for the first.
+pub(crate) type FrameBits = u128;
+
+const _: () = assert!(FrameBits::BITS as usize >= BATCH_FRAMES);
 
 /// One batch of one channel.
 pub(crate) type Batch = [f32; BATCH_FRAMES];

@@ -2,7 +2,7 @@
 //! its own, and what changed from each to the next.
 //!
 //! A pure core: it takes samples and gives entries, so that a file and a bus give the same. Samples are
-//! gathered into batches of 64 frames. A finder hears them at once and says where a level steps. A meter
+//! gathered into batches of 128 frames. A finder hears them at once and says where a level steps. A meter
 //! hears them later, by as long as the finder may need, so that each frame is measured in the entry it
 //! belongs to; frames that the band's filters join to another entry are left out. Not for an audio
 //! thread: it allocates, and transforms come all at once.

@@ -30,7 +30,7 @@ pub struct HistoryLevels {
     pub short_term_lufs: Level,
     /// Largest magnitude of a sample in the latest 100 ms.
     pub sample_peak_dbfs: Level,
-    /// True peak of the latest 100 ms, from one batch of 64 frames to another: the highest of all
+    /// True peak of the latest 100 ms, from one batch of 128 frames to another: the highest of all
     /// rows, and of what has made no row yet, is the true peak since reset.
     pub true_peak_dbtp: Level,
     /// RMS of the latest 100 ms, referred to a full-scale square wave.

@@ -1,6 +1,6 @@
 //! The meter: takes the bus in blocks of any length and keeps its readings.
 //!
-//! Samples are gathered into batches of 64 frames and delayed by the band filter's delay, so that
+//! Samples are gathered into batches of 128 frames and delayed by the band filter's delay, so that
 //! whole band and audible band are read at the same moment of the programme and readings do not
 //! depend on how the host cuts its blocks. The filters never stop: what counts and what does not is
 //! decided for each batch when it leaves them.
@@ -125,7 +125,7 @@ impl Meter {
     }
 
     /// Takes a block that is not to be read, as [`process`](Self::process) would: the filters run
-    /// on, so that what follows can be read from its first frame (to the batch of 64 frames).
+    /// on, so that what follows can be read from its first frame (to the batch of 128 frames).
     pub fn pass(&mut self, main: &[&[f32]], side_chain: &[&[f32]]) {
         self.take(main, side_chain, false, &mut ());
     }
@@ -216,7 +216,7 @@ impl Meter {
     }
 
     /// Clears everything measured. The filters run on, and what has come in before this call no
-    /// longer counts, to the batch of 64 frames.
+    /// longer counts, to the batch of 128 frames.
     pub fn reset(&mut self) {
         let invalid_frames = self.filters.inlet.invalid_frames();
         self.filters.let_go();

@@ -2,7 +2,7 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
-use crate::batch::PairBatch;
+use crate::batch::{FrameBits, PairBatch};
 
 /// The largest magnitude of some values; 0 if there are none.
 ///
@@ -71,8 +71,8 @@ impl Overs {
         self.inside = false;
     }
 
-    /// Takes a stretch and says at which of its frames a run begins, a bit a frame.
-    pub(crate) fn take(&mut self, samples: &[f32], full_scale: f32) -> u64 {
+    /// Takes a stretch and says at which of its frames a run begins.
+    pub(crate) fn take(&mut self, samples: &[f32], full_scale: f32) -> FrameBits {
         let mut begun = 0;
         for (index, sample) in samples.iter().enumerate() {
             let over = sample.abs() >= full_scale;

@@ -2,7 +2,7 @@
 //!
 //! The reference is a meter that was never reset, or one that does not keep what was before, given the
 //! same signal in the same blocks. Both hear what leaves the same filters, so all is compared to the
-//! last digit. What spectra are worked out for may come some steps of 64 frames later where two sets
+//! last digit. What spectra are worked out for may come some steps of 128 frames later where two sets
 //! share the time, so tones, late copies and the drawn spectrum are compared a while behind the undo.
 
 use ledgerline_measure::detector::{Detector, MeterKind};

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use pulp::Arch;
 
-use crate::batch::{Batch, PairBatch};
+use crate::batch::{Batch, FrameBits, PairBatch};
 use crate::channel::MOST_CHANNELS;
 use crate::flat_tops::{self, FlatTops};
 use crate::peak::Overs;
@@ -129,14 +129,14 @@ impl PairBooks {
     }
 
     /// Takes the frames `range` of a pair's batch, whose largest magnitudes are known, and says at
-    /// which of them overs of its channels begin, a bit a frame.
+    /// which of them overs of its channels begin.
     pub(super) fn take(
         &mut self,
         index: usize,
         pair: &PairBatch,
         range: &Range<usize>,
         largest: [f32; 3],
-    ) -> u64 {
+    ) -> FrameBits {
         let (a, b) = (&pair.a[range.clone()], &pair.b[range.clone()]);
         if index < self.halves_pairs {
             let overs = &mut self.overs[index][SUM];
@@ -154,7 +154,7 @@ impl PairBooks {
         begun
     }
 
-    fn count_overs(&mut self, index: usize, channels: [&[f32]; 2], largest: [f32; 3]) -> u64 {
+    fn count_overs(&mut self, index: usize, channels: [&[f32]; 2], largest: [f32; 3]) -> FrameBits {
         let mut begun = 0;
         for half in [A, B] {
             let overs = &mut self.overs[index][half];

@@ -92,18 +92,17 @@ impl Finder {
         end: u64,
         mut heard: impl FnMut(&Row),
     ) -> Option<Found> {
-        let mut complete = false;
         let rows = &mut self.rows;
         self.maker.take(batch, end, |row| {
             heard(&row);
             rows.push_back(row);
-            complete = rows.len().is_multiple_of(ROWS_A_BLOCK);
         });
-        if !complete {
+        let first = self.blocks.len() * ROWS_A_BLOCK;
+        if self.rows.len() < first + ROWS_A_BLOCK {
             return None;
         }
         let mut block = [Powers::default(); SIGNALS];
-        for row in self.rows.range(self.rows.len() - ROWS_A_BLOCK..) {
+        for row in self.rows.range(first..first + ROWS_A_BLOCK) {
             block.iter_mut().zip(&row.signals).for_each(|(sum, powers)| sum.add(powers));
         }
         self.blocks.push(block);

@@ -239,6 +239,8 @@ impl Measured {
         self.yours.take(filters);
         if self.hops > hops {
             self.note_peaks();
+        }
+        if self.hops / HOPS_A_ROW > hops / HOPS_A_ROW {
             self.end_row();
         }
         laps.lap(Work::Hops);
@@ -299,10 +301,9 @@ impl Measured {
         }
     }
 
-    /// Completes the row that has ended in the latest batch, if one has and anybody wants it.
+    /// Completes the row that has ended in the latest batch, if anybody wants it.
     fn end_row(&mut self) {
-        let wanted = self.history.is_some() || self.yours.kind().is_some();
-        if !wanted || !self.hops.is_multiple_of(HOPS_A_ROW) {
+        if self.history.is_none() && self.yours.kind().is_none() {
             return;
         }
         let peaks = self.books.take_stretch();

@@ -209,8 +209,8 @@ fn a_mark_begins_an_entry_where_it_is_set() {
     let list: Vec<_> = entries.list().iter().collect();
     let [first, marked] = list.as_slice() else { panic!("{} entries", list.len()) };
     assert_eq!(marked.opened_by, OpenedBy::Mark);
-    // To the batch of 64 frames.
-    assert!((marked.start_s - (4.0 + 7.0 / 48_000.0)).abs() < 64.0 / 48_000.0);
+    // To the batch of 128 frames.
+    assert!((marked.start_s - (4.0 + 7.0 / 48_000.0)).abs() < 128.0 / 48_000.0);
     assert!((first.end_s - marked.start_s).abs() < 1e-9);
     assert_eq!(marked.change.as_ref().map(|change| change.against), Some(1));
 }

@@ -92,7 +92,7 @@ pub(crate) struct RowMaker {
 
 impl RowMaker {
     pub(crate) fn new(rate_hz: f64, edges: Edges, pairs: usize, halves_pairs: usize) -> Self {
-        let length = ((LEAST_S * rate_hz) as usize).next_power_of_two().max(2 * BATCH_FRAMES);
+        let length = ((LEAST_S * rate_hz) as usize).next_power_of_two().max(BATCH_FRAMES);
         let fft = FftPlanner::new().plan_fft_forward(length);
         // The powers of all bins add up to the mean square.
         let scale = 1.0 / (length as f64 * hann::MEAN_SQUARE.sqrt());
@@ -153,19 +153,24 @@ impl RowMaker {
         }
         self.filled = to.end;
         self.taken += BATCH_FRAMES as u64;
-        let length = length as u64;
-        let due = length + (self.rows as f64 * self.rate_hz / ROWS_A_SECOND) as u64;
-        if self.taken >= due {
+        while let Some(behind) = self.taken.checked_sub(self.due()) {
             self.rows += 1;
-            row(Row { frame: end - length / 2, signals: self.powers() });
+            let frame = end - behind - length as u64 / 2;
+            row(Row { frame, signals: self.powers(self.filled - behind as usize) });
         }
     }
 
-    fn powers(&mut self) -> [Powers; SIGNALS] {
+    /// How many frames are taken where the next row is complete.
+    fn due(&self) -> u64 {
+        self.window.len() as u64 + (self.rows as f64 * self.rate_hz / ROWS_A_SECOND) as u64
+    }
+
+    /// Of as many of the frames that are kept up to `end` as a transform takes.
+    fn powers(&mut self, end: usize) -> [Powers; SIGNALS] {
         let mut signals = [Powers::default(); SIGNALS];
         let length = self.window.len();
         for (index, frames) in self.frames.iter().enumerate() {
-            let latest = &frames[self.filled - length..self.filled];
+            let latest = &frames[end - length..end];
             for ((work, frame), window) in self.work.iter_mut().zip(latest).zip(&self.window) {
                 *work = frame * window;
             }

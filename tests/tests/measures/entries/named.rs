@@ -3,8 +3,8 @@
 use ledgerline_measure::detector::Detector;
 use ledgerline_measure::entries::change::What;
 use ledgerline_measure::entries::{Clock, Entry, OpenedBy};
-use ledgerline_tests::signals::noise;
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
+use ledgerline_tests::signals::{Stereo, noise};
 
 use super::{all, all_beside, change_at, stereo};
 
@@ -113,6 +113,37 @@ fn a_gain_of_a_noise_that_falls_steeply_is_no_filter() {
         let told = ["−2.9 dB", "−3.0 dB", "−3.1 dB"].iter().any(|db| change.sentence.contains(db));
         assert!(told, "{seed}: {}", change.sentence);
     }
+}
+
+/// What the sum alone would be told as a gain, or as nothing.
+#[test]
+fn halves_that_change_together_are_told_by_their_levels_and_correlation() {
+    let length = 16 * 48_000;
+    let [one, other] = [41, 42].map(|seed| noise::white(seed, 0.1, length));
+    let mix = |a: f32, b: f32| -> Vec<f32> {
+        one.iter().zip(&other).map(|(one, other)| a * one + b * other).collect()
+    };
+    let later = |before: [&[f32]; 2], after: [&[f32]; 2]| {
+        let channel = |i: usize| [&before[i][..length / 2], &after[i][length / 2..]].concat();
+        let entries = all(&Stereo::new(48_000.0, channel(0), channel(1)));
+        let change = change_at(&entries, 8.0);
+        (change.what, change.sentence.clone())
+    };
+    let (one, other) = (mix(1.0, 0.0), mix(0.0, 1.0));
+    let middle = mix(0.5, 0.5);
+    let (what, told) = later([&one, &other], [&middle, &middle]);
+    assert_eq!(what, What::Identical, "became mono: {told}");
+    let (wide, wide_other) = (mix(1.0, 0.3), mix(0.3, 1.0));
+    let (what, told) = later([&wide, &wide_other], [&one, &other]);
+    assert_eq!(what, What::Decorrelated, "became wider: {told}");
+    assert!(told.contains("−0.4 and −0.4 dB"), "1.09 times the power: {told}");
+    // Half of what lies below 24 kHz, taken away on one side.
+    let smooth: Vec<f32> =
+        std::iter::once(0.0).chain(one.windows(2).map(|two| (two[0] + two[1]) / 2.0)).collect();
+    let (what, told) = later([&one, &one], [&one, &smooth]);
+    assert_eq!(what, What::Other, "filtered on the right: {told}");
+    let (what, told) = later([&one, &other], [&one, &mix(0.0, 0.8)]);
+    assert_eq!(what, What::Gain, "turned down on the right: {told}");
 }
 
 #[test]

@@ -5,6 +5,7 @@ use super::super::evidence::{Evidence, Kurtosis, MeanEnergies};
 use super::super::stretch::Stretch;
 use super::comb::{self, CopyFound};
 use super::happened::Verdict;
+use super::ratio::Ratio;
 use super::two::Two;
 use super::what::What;
 use crate::settings::Halves;
@@ -19,6 +20,9 @@ const ONE_SIGNAL: f64 = 0.03;
 /// Correlations of what is one signal, and of what is not.
 const IDENTICAL: f64 = 0.98;
 const INDEPENDENT: f64 = 0.05;
+/// What chance makes of a correlation where it makes a decibel of a level, at twice as many standard
+/// deviations: of N independent samples, a level lies off by 6.14/√N dB and a correlation by 1/√N.
+const CORRELATION_A_DB: f64 = 2.0 / 6.14;
 /// By this and more a level changed, in dB.
 const MOVED_DB: f64 = 0.15;
 /// Where sound moves by itself: the same, and correlations that no programme takes on by itself.
@@ -146,36 +150,99 @@ fn copy_in_sum(two: &Two, to: &Pair) -> Option<CopyFound> {
 
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
-    let chance_db = (2.0 * two.chance_db(true, true)).max(MOVED_DB);
+    let chance_db = chance_db(two);
     let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
     let moved = changes.map(|db| db.abs() > chance_db);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
-    let related = (to.correlation - from.correlation).abs() > INDEPENDENT;
+    let related = (to.correlation - from.correlation).abs()
+        > INDEPENDENT.max(CORRELATION_A_DB * two.chance_db(true, true));
     match moved {
         [false, false] => relation(two, [from, to], sum_db),
-        [true, true] if !related && (changes[0] - changes[1]).abs() <= chance_db => None,
-        [true, false] | [false, true] if !related || !is_alone(two, moved) => {
-            let half = usize::from(moved[1]);
+        [true, true] if related => Some(both_and_how_they_relate([from, to], changes, sum_db)),
+        [true, true] if (changes[0] - changes[1]).abs() <= chance_db => None,
+        [true, true] => {
+            let [a, b] = changes.map(|db| words::signed(db, 1));
             let text = format!(
-                "The {} half changed by {} dB, and the {} half stayed.",
-                names[half],
-                words::signed(changes[half], 1),
-                names[1 - half]
+                "The {} half changed by {a} dB, the {} half by {b} dB.",
+                names[0], names[1]
             );
-            let verdict = Verdict::sure(What::Gain, text);
-            Some(match is_gaussian(two, half) {
-                true if changes[half] > 0.0 => verdict.or([What::SourceAdded]),
-                true => verdict.or([What::SourceRemoved]),
-                false => verdict,
-            })
+            Some(Verdict::sure(What::Gain, text).or([What::Other]))
         }
-        _ => None,
+        [true, false] | [false, true] => {
+            let half = usize::from(moved[1]);
+            Some(one(two, half, changes[half], related.then_some([from, to]), names))
+        }
     }
 }
 
-/// Whether the half that moved did so by itself: its distribution stayed.
-fn is_alone(two: &Two, moved: [bool; 2]) -> bool {
-    let half = usize::from(moved[1]);
+/// By how much a half's level changes by chance, in dB.
+pub(super) fn chance_db(two: &Two) -> f64 {
+    (2.0 * two.chance_db(true, true)).max(MOVED_DB)
+}
+
+/// One half changed by so much, and how they relate as well, where that is given.
+fn one(
+    two: &Two,
+    half: usize,
+    change_db: f64,
+    related: Option<[Pair; 2]>,
+    names: [&str; 2],
+) -> Verdict {
+    let (here, other) = (names[half], names[1 - half]);
+    let by = words::signed(change_db, 1);
+    let source = if change_db > 0.0 { What::SourceAdded } else { What::SourceRemoved };
+    if let Some([from, to]) = related {
+        let text = format!(
+            "The {here} half changed by {by} dB, the {other} half stayed, and their correlation went \
+             from {} to {}: no gain alone does that.",
+            words::signed(from.correlation, 2),
+            words::signed(to.correlation, 2)
+        );
+        return Verdict::sure(What::Other, text).or([source, What::Filter]);
+    }
+    // A gain of one half moves no frequency of both by more.
+    if !Ratio::new([two.before, two.after], |fine| &fine.bus).is_within(change_db) {
+        let text = format!(
+            "The {here} half changed by {by} dB, not all frequencies alike, and the {other} half \
+             stayed."
+        );
+        return Verdict::sure(What::Filter, text).or([source]);
+    }
+    if has_another_shape(two, half) {
+        let text = format!(
+            "The {here} half changed by {by} dB, and its waveform is another one: no gain alone does \
+             that. The {other} half stayed."
+        );
+        return Verdict::sure(What::Other, text).or([source]);
+    }
+    let text = format!("The {here} half changed by {by} dB, and the {other} half stayed.");
+    let verdict = Verdict::sure(What::Gain, text);
+    if is_gaussian(two, half) { verdict.or([source]) } else { verdict }
+}
+
+/// Both halves changed, by so much, and how they relate as well.
+fn both_and_how_they_relate([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db: f64) -> Verdict {
+    let [a, b] = changes_db.map(|db| words::signed(db, 1));
+    let was = was(from.correlation);
+    let (what, now) = match to.correlation {
+        r if r >= IDENTICAL => (What::Identical, format!("{was} are identical now")),
+        r if r <= -IDENTICAL => (What::Inverted, format!("{was} cancel each other now")),
+        r if r.abs() <= INDEPENDENT => (What::Decorrelated, format!("{was} are independent now")),
+        r => (What::Other, format!("{was} have a correlation of {} now", words::signed(r, 2))),
+    };
+    let sum = if to.sum <= SILENT * (to.a + to.b) {
+        "fell to nothing".to_owned()
+    } else if from.sum <= SILENT * (from.a + from.b) {
+        "came back from nothing".to_owned()
+    } else {
+        format!("changed by {} dB", words::signed(sum_db, 1))
+    };
+    let text = format!("The two halves {now}, and changed by {a} and {b} dB; the sum {sum}.");
+    Verdict::sure(what, text).by_right_summing()
+}
+
+/// Whether the distribution of a half's samples is another one.
+fn has_another_shape(two: &Two, half: usize) -> bool {
     let [one, other] = [two.before, two.after].map(|evidence| evidence.kurtosis[0][half]);
     (one.value - other.value).abs() > 4.0 * one.deviation.hypot(other.deviation).max(0.01)
 }

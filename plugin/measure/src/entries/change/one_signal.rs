@@ -2,6 +2,7 @@
 
 use super::super::evidence::{Evidence, Fine, Kept, Kurtosis};
 use super::comb::{self, Combs, CopyFound};
+use super::halves;
 use super::happened::Verdict;
 use super::ratio::{Likeness, Ratio};
 use super::two::Two;
@@ -57,7 +58,8 @@ pub(super) fn judge(two: &Two) -> Verdict {
     let chance_db = ratio_chance_db.min(level_chance_db).max(NOTHING_DB);
     let shape = Shape::new(two, has_sum);
     if level_db.abs() <= chance_db && likeness == Likeness::Alike {
-        return unchanged(&shape, chance_db);
+        let within_db = if has_sum { chance_db.max(halves::chance_db(two)) } else { chance_db };
+        return unchanged(&shape, within_db, has_sum);
     }
     let verdict = flat(level_db, &shape);
     if likeness == Likeness::Alike { verdict } else { beside_another(verdict, level_db) }
@@ -146,10 +148,14 @@ impl Shape {
     }
 }
 
-fn unchanged(shape: &Shape, within_db: f64) -> Verdict {
+fn unchanged(shape: &Shape, within_db: f64, has_sum: bool) -> Verdict {
     if shape.is_same() {
-        let text =
-            format!("Nothing changed by more than {}.", words::distance(within_db.max(NOTHING_DB)));
+        let within = words::distance(within_db.max(NOTHING_DB));
+        let text = if has_sum {
+            format!("Neither the sum nor the level of either half changed by more than {within}.")
+        } else {
+            format!("Nothing changed by more than {within}.")
+        };
         return Verdict::sure(What::None, text);
     }
     let text = "The level stayed, and so did the spectrum, but the waveform is another one: another \

@@ -164,6 +164,12 @@ impl Ratio {
         }
     }
 
+    /// Whether no frequency moved further than by so many dB, or the other way.
+    pub(super) fn is_within(&self, db: f64) -> bool {
+        let most = Mean { db, deviation: 0.0 };
+        self.counted().all(|third| most.is_at_least_of(third))
+    }
+
     /// The stretch of frequencies that moved furthest: its ends in Hz, and by how much its middle did, in
     /// dB.
     pub(super) fn furthest(&self) -> Option<(f64, f64, f64)> {

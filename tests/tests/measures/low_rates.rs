@@ -5,7 +5,7 @@ use ebur128::{EbuR128, Mode};
 use ledgerline_measure::{Edges, Settings, View};
 use ledgerline_tests::formulas::fourier::at_times_the_rate;
 use ledgerline_tests::formulas::{k_weighting, peak_dbfs, rms_dbfs};
-use ledgerline_tests::readings::{Checks, Live, read, read_on, read_with, stereo_meter};
+use ledgerline_tests::readings::{Checks, read, read_on, read_with, stereo_meter};
 use ledgerline_tests::signals::ebu;
 use ledgerline_tests::signals::tone::Sine;
 use ledgerline_tests::signals::{Stereo, frames, noise};

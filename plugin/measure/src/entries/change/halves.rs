@@ -158,7 +158,7 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
         > INDEPENDENT.max(CORRELATION_A_DB * two.chance_db(true, true));
     match moved {
         [false, false] => relation(two, [from, to], sum_db),
-        [true, true] if related => Some(both_and_how_they_relate([from, to], changes, sum_db)),
+        [true, true] if related => Some(both_moved([from, to], changes, sum_db)),
         [true, true] if (changes[0] - changes[1]).abs() <= chance_db => None,
         [true, true] => {
             let [a, b] = changes.map(|db| words::signed(db, 1));
@@ -170,7 +170,7 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
         }
         [true, false] | [false, true] => {
             let half = usize::from(moved[1]);
-            Some(one(two, half, changes[half], related.then_some([from, to]), names))
+            Some(one_moved(two, half, changes[half], related.then_some([from, to]), names))
         }
     }
 }
@@ -181,7 +181,7 @@ pub(super) fn chance_db(two: &Two) -> f64 {
 }
 
 /// One half changed by so much, and how they relate as well, where that is given.
-fn one(
+fn one_moved(
     two: &Two,
     half: usize,
     change_db: f64,
@@ -221,7 +221,7 @@ fn one(
 }
 
 /// Both halves changed, by so much, and how they relate as well.
-fn both_and_how_they_relate([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db: f64) -> Verdict {
+fn both_moved([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db: f64) -> Verdict {
     let [a, b] = changes_db.map(|db| words::signed(db, 1));
     let was = was(from.correlation);
     let (what, now) = match to.correlation {
@@ -230,13 +230,8 @@ fn both_and_how_they_relate([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db:
         r if r.abs() <= INDEPENDENT => (What::Decorrelated, format!("{was} are independent now")),
         r => (What::Other, format!("{was} have a correlation of {} now", words::signed(r, 2))),
     };
-    let sum = if to.sum <= SILENT * (to.a + to.b) {
-        "fell to nothing".to_owned()
-    } else if from.sum <= SILENT * (from.a + from.b) {
-        "came back from nothing".to_owned()
-    } else {
-        format!("changed by {} dB", words::signed(sum_db, 1))
-    };
+    let sum = to_or_from_nothing([from, to])
+        .map_or_else(|| format!("changed by {} dB", words::signed(sum_db, 1)), str::to_owned);
     let text = format!("The two halves {now}, and changed by {a} and {b} dB; the sum {sum}.");
     Verdict::sure(what, text).by_right_summing()
 }
@@ -254,14 +249,10 @@ fn is_gaussian(two: &Two, half: usize) -> bool {
 
 /// Neither half changed; how they relate may have.
 fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
-    let by = words::distance(sum_db);
     let moved = if sum_db > 0.0 { "rose" } else { "fell" };
-    let level = if to.sum <= SILENT * (to.a + to.b) {
-        "The sum fell to nothing".to_owned()
-    } else if from.sum <= SILENT * (from.a + from.b) {
-        "The sum came back from nothing".to_owned()
-    } else {
-        format!("The sum {moved} by {by}")
+    let level = match to_or_from_nothing([from, to]) {
+        Some(moved) => format!("The sum {moved}"),
+        None => format!("The sum {moved} by {}", words::distance(sum_db)),
     };
     let (before, after) = (from.correlation, to.correlation);
     let verdict = match (before, after) {
@@ -314,6 +305,18 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
         ),
     };
     Some(verdict.by_right_summing())
+}
+
+/// Where the halves cancel, or did before: what the sum did.
+fn to_or_from_nothing([from, to]: [Pair; 2]) -> Option<&'static str> {
+    let cancel = |pair: Pair| pair.sum <= SILENT * (pair.a + pair.b);
+    if cancel(to) {
+        Some("fell to nothing")
+    } else if cancel(from) {
+        Some("came back from nothing")
+    } else {
+        None
+    }
 }
 
 /// What the halves were.

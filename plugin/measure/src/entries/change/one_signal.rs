@@ -217,11 +217,11 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
         );
         return Verdict::sure(What::Other, text);
     }
-    same_shape(level_db, shape, &by, moved)
+    same_shape(level_db, added, shape, [&by, moved])
 }
 
-/// A gain, or what looks like one.
-fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
+/// A gain, or what looks like one. Another source would have left `added` of the excess, or undone that.
+fn same_shape(level_db: f64, added: f64, shape: &Shape, [by, moved]: [&str; 2]) -> Verdict {
     let mut others: Vec<(What, String)> = Vec::new();
     if near(level_db, TWICE_DB) {
         others.push((What::Identical, "the same source came a second time".into()));
@@ -239,7 +239,7 @@ fn same_shape(level_db: f64, shape: &Shape, by: &str, moved: &str) -> Verdict {
             others.push((What::Decorrelated, "two identical sources became independent".into()));
         }
     }
-    if !shape.would_show(of_two(10f64.powf(level_db.abs() / 10.0) - 1.0)) {
+    if !shape.would_show(added) {
         if level_db > 0.0 {
             others.push((What::SourceAdded, "a source like it came".into()));
         } else if !near(level_db, -TWICE_DB) {

@@ -111,7 +111,7 @@ impl Ratio {
 
     /// The bands of the main sound.
     pub(super) fn main(&self) -> impl Iterator<Item = &Third> + Clone {
-        self.thirds.iter().filter(|third| third.level_db >= self.strongest_db - MAIN_DB)
+        self.thirds.iter().filter(|third| self.is_main(third))
     }
 
     /// The mean change of the main sound, in dB, each band by what it tells; from some frequency up.
@@ -137,15 +137,22 @@ impl Ratio {
     /// Of all bands that count. One of a weaker sound may lie off by what still is alike.
     fn mean(&self) -> Option<Mean> {
         let variance = |third: &Third| {
-            let is_main = third.level_db >= self.strongest_db - MAIN_DB;
-            third.deviation.powi(2) + if is_main { 0.0 } else { ALIKE_DB.powi(2) }
+            third.deviation.powi(2) + if self.is_main(third) { 0.0 } else { ALIKE_DB.powi(2) }
         };
         Mean::of(self.counted().map(|third| (third, variance(third))))
     }
 
     /// The bands of the main sound, and of what may stay beneath.
     fn counted(&self) -> impl Iterator<Item = &Third> {
-        self.thirds.iter().filter(|third| third.level_db >= self.strongest_db - WEAK_DB)
+        self.thirds.iter().filter(|third| self.counts(third))
+    }
+
+    fn is_main(&self, third: &Third) -> bool {
+        third.level_db >= self.strongest_db - MAIN_DB
+    }
+
+    fn counts(&self, third: &Third) -> bool {
+        third.level_db >= self.strongest_db - WEAK_DB
     }
 
     /// How alike the frequencies moved.
@@ -181,7 +188,7 @@ impl Ratio {
             .thirds
             .iter()
             .enumerate()
-            .filter(|(_, third)| third.level_db >= self.strongest_db - WEAK_DB)
+            .filter(|(_, third)| self.counts(third))
             .max_by(|one, other| beyond(one.1).total_cmp(&beyond(other.1)))?;
         if beyond(furthest) <= 0.0 {
             return None;

@@ -3,12 +3,13 @@
 //! `cargo xtask test` makes the Python environment and runs these; by hand, `LEDGERLINE_PYTHON`
 //! names a Python that has it, and `LEDGERLINE_BUNDLES` the folder of the bundles.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
 use ledgerline_measure::{Halves, Meter, Settings};
 use ledgerline_tests::alone::LOG_VARIABLE;
 use ledgerline_tests::built::BuiltFor;
+use ledgerline_tests::folder::Folder;
 use ledgerline_tests::hosts::Vst3Host;
 use ledgerline_tests::journal::{assert_same, last_reading, logged_by};
 use ledgerline_tests::signals::noise;
@@ -23,7 +24,7 @@ struct Run {
 
 /// Plays `input` in the other host, with a log folder of its own.
 fn play(input: &[Vec<f32>], rate_hz: u32, block_frames: usize) -> Run {
-    let folder = fresh_folder(&format!("{}-{rate_hz}-{block_frames}", input.len()));
+    let folder = Folder::new("third-party");
     let log = folder.join("log");
     std::fs::create_dir_all(&log).expect("a log folder");
     let (source, target) = (folder.join("input"), folder.join("output"));
@@ -44,18 +45,11 @@ fn play(input: &[Vec<f32>], rate_hz: u32, block_frames: usize) -> Run {
         .chunks_exact(4)
         .map(|bytes| f32::from_le_bytes(bytes.try_into().expect("four bytes")))
         .collect();
-    let run = Run {
+    Run {
         output: samples.chunks(input[0].len()).map(<[f32]>::to_vec).collect(),
         reading: last_reading(&log),
         shown: serde_json::from_slice(&output.stdout).expect("what the host shows"),
-    };
-    std::fs::remove_dir_all(folder).expect("the test's own folder");
-    run
-}
-
-fn fresh_folder(name: &str) -> PathBuf {
-    let name = format!("ledgerline-third-party-{}-{name}", std::process::id());
-    std::env::temp_dir().join(name)
+    }
 }
 
 fn noises(channels: u64, rate_hz: u32) -> Vec<Vec<f32>> {

@@ -48,3 +48,12 @@ pub(crate) struct Evidence {
     /// Energies above and below the audible band and of DC, as levels in dBFS.
     pub(crate) hidden: [Level; 3],
 }
+
+impl Evidence {
+    /// The standard deviation of the mean level of a half in the audible band, in dB: what the rows show of
+    /// it, and what wanders in their lowest band, as far as that is audible.
+    pub(crate) fn half_deviation_db(&self, half: usize) -> f64 {
+        let lowest = self.scatter.lowest_deviation_db(half);
+        self.scatter.deviation_db(half, true).hypot(self.fine.lowest_share() * lowest)
+    }
+}

@@ -11,7 +11,9 @@ use std::collections::VecDeque;
 use crate::batch::PairBatch;
 use crate::settings::Edges;
 use rows::RowMaker;
-pub(crate) use rows::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, SIGNALS, band_at, band_width_hz};
+pub(crate) use rows::{
+    BANDS, BUS, FIRST_EDGE_HZ, Powers, ROWS_A_SECOND, Row, SIGNALS, SUM, band_at, band_width_hz,
+};
 use stretch::Step;
 
 /// Rows in a block: 50 ms.

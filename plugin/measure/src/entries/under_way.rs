@@ -2,7 +2,7 @@
 
 use super::clock::Clock;
 use super::evidence::{Evidence, Fine, Kurtosis, MeanEnergies, PeakMarks, Scatter};
-use super::finder::Row;
+use super::finder::{BUS, Row};
 use super::levels::{BandLevels, EntryLevels, ShownLevels};
 use super::stretch::{OpenedBy, Stretch};
 use crate::detector::Shown;
@@ -120,7 +120,7 @@ impl UnderWay {
         Stretch {
             number: self.number,
             opened_by: self.opened_by,
-            steady: self.scatter.is_steady(),
+            steady: self.scatter.is_steady(BUS),
             incomplete: self.incomplete,
             start_s: self.start as f64 / rate_hz,
             end_s: end as f64 / rate_hz,

@@ -1,7 +1,7 @@
 //! What happened between two entries, as it is named and told.
 
 use ledgerline_measure::detector::Detector;
-use ledgerline_measure::entries::change::What;
+use ledgerline_measure::entries::change::{Change, What};
 use ledgerline_measure::entries::{Clock, Entry, OpenedBy};
 use ledgerline_tests::signals::switching::{Kind, Panning, Sources, Switching};
 use ledgerline_tests::signals::{Stereo, noise};
@@ -87,31 +87,64 @@ fn what_a_gain_looks_like_as_well_is_said_with_it() {
     assert_eq!((change.what, change.or.len()), (What::Gain, 0), "{}", change.sentence);
 }
 
+/// 16 s of a noise that falls by 6 dB an octave from 8 Hz on.
+fn falling(seed: u64) -> Vec<f32> {
+    let mut latest = 0.0;
+    let sound = noise::white_gaussian(seed, 1e-3, 16 * 48_000).into_iter().map(|fresh| {
+        latest = 0.999 * latest + fresh;
+        latest
+    });
+    sound.collect()
+}
+
+/// By 3 dB, from its middle on.
+fn turned_down(mut channel: Vec<f32>) -> Vec<f32> {
+    channel[8 * 48_000..].iter_mut().for_each(|x| *x *= 0.7079);
+    channel
+}
+
+/// What is told of halves with a mark in their middle, so that nothing hangs on whether a step is found.
+fn across_a_mark(halves: [&[f32]; 2]) -> Change {
+    let mut entries = stereo(48_000.0);
+    for part in [0..8 * 48_000, 8 * 48_000..16 * 48_000] {
+        if part.start > 0 {
+            entries.open(OpenedBy::Mark);
+        }
+        entries.take(&halves.map(|half| &half[part.clone()]), &[], Clock::default());
+    }
+    entries.finish();
+    entries.list().last().and_then(|entry| entry.change.clone()).expect("a change")
+}
+
 /// Where nearly all of the level lies in a few narrow bands, chance moves those by a decibel, and what
 /// lies far below them tells the gain. Of these noises it moves them furthest of forty.
 #[test]
 fn a_gain_of_a_noise_that_falls_steeply_is_no_filter() {
     for seed in [13, 22, 38] {
-        let mut latest = 0.0;
-        let sound = noise::white_gaussian(seed, 1e-3, 16 * 48_000).into_iter().map(|fresh| {
-            latest = 0.999 * latest + fresh;
-            latest
-        });
-        let turned_down =
-            sound.enumerate().map(|(n, x)| if n < 8 * 48_000 { x } else { x * 0.7079 });
-        let channel: Vec<f32> = turned_down.collect();
-        let (before, after) = channel.split_at(8 * 48_000);
-        let mut entries = stereo(48_000.0);
-        entries.take(&[before, before], &[], Clock::default());
-        // So that nothing hangs on whether the step is found.
-        entries.open(OpenedBy::Mark);
-        entries.take(&[after, after], &[], Clock::default());
-        entries.finish();
-        let change =
-            entries.list().last().and_then(|entry| entry.change.as_ref()).expect("a change");
+        let channel = turned_down(falling(seed));
+        let change = across_a_mark([&channel, &channel]);
         assert_eq!(change.what, What::Gain, "{seed}: {}", change.sentence);
         let told = ["−2.9 dB", "−3.0 dB", "−3.1 dB"].iter().any(|db| change.sentence.contains(db));
         assert!(told, "{seed}: {}", change.sentence);
+    }
+}
+
+/// Of two noises with so few independent samples in 8 s, chance moves levels by half a decibel and
+/// correlations by 0.1, also where the other half is one of which it moves neither.
+#[test]
+fn of_halves_that_are_turned_down_nothing_is_told_that_chance_makes() {
+    let white = noise::white(7, 0.05, 16 * 48_000);
+    for seed in 0..12 {
+        let (one, other) = (falling(2 * seed), falling(2 * seed + 1));
+        let beside = [&one, &white][seed as usize % 2];
+        let change = across_a_mark([beside, &turned_down(other.clone())]);
+        assert_eq!(change.what, What::Gain, "{seed}, one half: {}", change.sentence);
+        assert!(!change.sentence.contains("correlation"), "{seed}: {}", change.sentence);
+        let change = across_a_mark([&turned_down(beside.clone()), &turned_down(other)]);
+        assert_eq!(change.what, What::Gain, "{seed}, both: {}", change.sentence);
+        for untrue in ["partly alike", "independent now", "half changed"] {
+            assert!(!change.sentence.contains(untrue), "{seed}, both: {}", change.sentence);
+        }
     }
 }
 

@@ -20,9 +20,13 @@ const ONE_SIGNAL: f64 = 0.03;
 /// Correlations of what is one signal, and of what is not.
 const IDENTICAL: f64 = 0.98;
 const INDEPENDENT: f64 = 0.05;
-/// What chance makes of a correlation where it makes a decibel of a level, at twice as many standard
-/// deviations: of N independent samples, a level lies off by 6.14/√N dB and a correlation by 1/√N.
-const CORRELATION_A_DB: f64 = 2.0 / 6.14;
+/// What chance makes of a correlation where it makes a decibel of a half's level: of N independent samples,
+/// a level lies off by 6.14/√N dB and a correlation by 1/√N.
+const CORRELATION_A_DB: f64 = 1.0 / 6.14;
+/// Places of the halves among the signals of a row.
+const HALVES: [usize; 2] = [0, 1];
+/// Chance is given so many standard deviations.
+const DEVIATIONS: f64 = 4.0;
 /// By this and more a level changed, in dB.
 const MOVED_DB: f64 = 0.15;
 /// Where sound moves by itself: the same, and correlations that no programme takes on by itself.
@@ -37,6 +41,8 @@ struct Pair {
     sum: f64,
     difference: f64,
     correlation: f64,
+    /// Up to which magnitude chance may have made the correlation.
+    chance: f64,
 }
 
 impl Pair {
@@ -51,6 +57,9 @@ impl Pair {
             sum: halves.sum,
             difference: halves.difference,
             correlation: halves.ab / (halves.aa * halves.bb).sqrt().max(f64::MIN_POSITIVE),
+            chance: CORRELATION_A_DB
+                * DEVIATIONS
+                * f64::max(evidence.half_deviation_db(0), evidence.half_deviation_db(1)),
         }
     }
 
@@ -92,7 +101,7 @@ pub(super) fn judge(two: &Two, before: &Stretch) -> Option<Verdict> {
         [true, false] => Some(appeared(two, pairs, 0, names)),
         [false, true] => Some(appeared(two, pairs, 1, names)),
         [false, false] if from.silent() != [false, false] => None,
-        [false, false] if two.steady => both(two, pairs, names),
+        [false, false] if two.steady && keep_levels(two) => both(two, pairs, names),
         [false, false] => plainly(pairs),
     }
 }
@@ -148,18 +157,27 @@ fn copy_in_sum(two: &Two, to: &Pair) -> Option<CopyFound> {
     Some(CopyFound { level_db, ..copy })
 }
 
+/// Whether each half keeps its level in either entry, as the bus may though a half does not.
+fn keep_levels(two: &Two) -> bool {
+    [two.before, two.after]
+        .iter()
+        .all(|evidence| HALVES.iter().all(|half| evidence.scatter.is_steady(*half)))
+}
+
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
-    let chance_db = chance_db(two);
+    let chances_db = chances_db(two);
     let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
-    let moved = changes.map(|db| db.abs() > chance_db);
+    let moved = HALVES.map(|half| changes[half].abs() > chances_db[half]);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
-    let related = (to.correlation - from.correlation).abs()
-        > INDEPENDENT.max(CORRELATION_A_DB * two.chance_db(true, true));
+    let related =
+        (to.correlation - from.correlation).abs() > INDEPENDENT.max(from.chance.hypot(to.chance));
     match moved {
-        [false, false] => relation(two, [from, to], sum_db),
+        [false, false] => relation(two, [from, to], sum_db, related),
         [true, true] if related => Some(both_moved([from, to], changes, sum_db)),
-        [true, true] if (changes[0] - changes[1]).abs() <= chance_db => None,
+        [true, true] if (changes[0] - changes[1]).abs() <= chances_db[0].hypot(chances_db[1]) => {
+            None
+        }
         [true, true] => {
             let [a, b] = changes.map(|db| words::signed(db, 1));
             let text = format!(
@@ -170,31 +188,40 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
         }
         [true, false] | [false, true] => {
             let half = usize::from(moved[1]);
-            Some(one_moved(two, half, changes[half], related.then_some([from, to]), names))
+            Some(one_moved(two, half, changes, related.then_some([from, to]), names))
         }
     }
 }
 
-/// By how much a half's level changes by chance, in dB.
-pub(super) fn chance_db(two: &Two) -> f64 {
-    (2.0 * two.chance_db(true, true)).max(MOVED_DB)
+/// By how much the level of either half changes by chance, in dB.
+pub(super) fn chances_db(two: &Two) -> [f64; 2] {
+    HALVES.map(|half| {
+        let [before, after] = [two.before, two.after].map(|e| e.half_deviation_db(half));
+        (DEVIATIONS * before.hypot(after)).max(MOVED_DB)
+    })
 }
 
-/// One half changed by so much, and how they relate as well, where that is given.
+/// One half changed by more than chance, and how they relate as well, where that is given.
 fn one_moved(
     two: &Two,
     half: usize,
-    change_db: f64,
+    changes_db: [f64; 2],
     related: Option<[Pair; 2]>,
     names: [&str; 2],
 ) -> Verdict {
-    let (here, other) = (names[half], names[1 - half]);
+    let here = names[half];
+    let change_db = changes_db[half];
     let by = words::signed(change_db, 1);
+    // Less than chance may make is not told; nor that nothing happened, where it may have.
+    let other = match changes_db[1 - half].abs() {
+        db if db <= MOVED_DB => format!("the {} half stayed", names[1 - half]),
+        _ => format!("the {} half by no more than chance may make", names[1 - half]),
+    };
     let source = if change_db > 0.0 { What::SourceAdded } else { What::SourceRemoved };
     if let Some([from, to]) = related {
         let text = format!(
-            "The {here} half changed by {by} dB, the {other} half stayed, and their correlation went \
-             from {} to {}: no gain alone does that.",
+            "The {here} half changed by {by} dB, {other}, and their correlation went from {} to {}: no \
+             gain alone does that.",
             words::signed(from.correlation, 2),
             words::signed(to.correlation, 2)
         );
@@ -202,20 +229,18 @@ fn one_moved(
     }
     // A gain of one half moves no frequency of both by more.
     if !Ratio::new([two.before, two.after], |fine| &fine.bus).is_within(change_db) {
-        let text = format!(
-            "The {here} half changed by {by} dB, not all frequencies alike, and the {other} half \
-             stayed."
-        );
+        let text =
+            format!("The {here} half changed by {by} dB, not all frequencies alike, and {other}.");
         return Verdict::sure(What::Filter, text).or([source]);
     }
     if has_another_shape(two, half) {
         let text = format!(
-            "The {here} half changed by {by} dB, and its waveform is another one: no gain alone does \
-             that. The {other} half stayed."
+            "The {here} half changed by {by} dB, and {other}. The waveform of the former is another \
+             one: no gain alone does that."
         );
         return Verdict::sure(What::Other, text).or([source]);
     }
-    let text = format!("The {here} half changed by {by} dB, and the {other} half stayed.");
+    let text = format!("The {here} half changed by {by} dB, and {other}.");
     let verdict = Verdict::sure(What::Gain, text);
     if is_gaussian(two, half) { verdict.or([source]) } else { verdict }
 }
@@ -223,7 +248,7 @@ fn one_moved(
 /// Both halves changed, by so much, and how they relate as well.
 fn both_moved([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db: f64) -> Verdict {
     let [a, b] = changes_db.map(|db| words::signed(db, 1));
-    let was = was(from.correlation);
+    let was = was(&from);
     let (what, now) = match to.correlation {
         r if r >= IDENTICAL => (What::Identical, format!("{was} are identical now")),
         r if r <= -IDENTICAL => (What::Inverted, format!("{was} cancel each other now")),
@@ -247,58 +272,56 @@ fn is_gaussian(two: &Two, half: usize) -> bool {
     (value - 3.0).abs() < 0.12f64.max(4.0 * deviation)
 }
 
-/// Neither half changed; how they relate may have.
-fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64) -> Option<Verdict> {
+/// Neither half changed by more than chance; how they relate may have.
+fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64, related: bool) -> Option<Verdict> {
     let moved = if sum_db > 0.0 { "rose" } else { "fell" };
     let level = match to_or_from_nothing([from, to]) {
         Some(moved) => format!("The sum {moved}"),
         None => format!("The sum {moved} by {}", words::distance(sum_db)),
     };
+    let stayed = [to.a / from.a, to.b / from.b].iter().all(|r| 10.0 * r.log10().abs() <= MOVED_DB);
     let (before, after) = (from.correlation, to.correlation);
     let verdict = match (before, after) {
-        (r, s) if (r - s).abs() <= INDEPENDENT && r.abs() > INDEPENDENT => return None,
+        (r, _) if !related && r.abs() > INDEPENDENT => return None,
         (_, s) if s.abs() < IDENTICAL && let Some(copy) = copy_in_sum(two, &to) => Verdict::sure(
             What::Copy,
             format!(
                 "{}: one of the two halves {} now comes {} late, so the two add like independent \
                  ones where the delay is long against a cycle.",
                 if sum_db.abs() < 0.2 { "The sum stayed".into() } else { level },
-                was(before),
+                was(&from),
                 words::duration(copy.delay_ms / 1e3)
             ),
         )
         .with_copy(copy),
+        _ if !related => return None,
         (_, s) if s >= IDENTICAL => Verdict::sure(
             What::Identical,
             format!(
                 "{level}: the two halves {} are identical now, so their amplitudes add.",
-                was(before)
+                was(&from)
             ),
         ),
         (_, s) if s <= -IDENTICAL => Verdict::sure(
             What::Inverted,
             format!(
                 "{level}: one of the two halves {} was inverted, so they cancel each other{}.",
-                was(before),
+                was(&from),
                 left(&to)
             ),
         ),
-        (r, s) if s.abs() <= INDEPENDENT => {
-            if r.abs() <= INDEPENDENT {
-                return None;
-            }
-            Verdict::sure(
-                What::Decorrelated,
-                format!(
-                    "{level}: the two halves {} are independent now, so their powers add.",
-                    was(before)
-                ),
-            )
-        }
+        (_, s) if s.abs() <= INDEPENDENT => Verdict::sure(
+            What::Decorrelated,
+            format!(
+                "{level}: the two halves {} are independent now, so their powers add.",
+                was(&from)
+            ),
+        ),
         (_, s) => Verdict::sure(
             What::Other,
             format!(
-                "{level}: the halves kept their levels, and their correlation went from {} to {}.",
+                "{level}: the halves {}, and their correlation went from {} to {}.",
+                if stayed { "kept their levels" } else { "moved by no more than chance may make" },
                 words::signed(before, 2),
                 words::signed(s, 2)
             ),
@@ -320,12 +343,16 @@ fn to_or_from_nothing([from, to]: [Pair; 2]) -> Option<&'static str> {
 }
 
 /// What the halves were.
-fn was(correlation: f64) -> &'static str {
-    match correlation {
-        r if r >= IDENTICAL => "that were identical",
-        r if r <= -IDENTICAL => "that cancelled each other",
-        r if r.abs() <= INDEPENDENT => "that were independent",
-        _ => "that were partly alike",
+fn was(pair: &Pair) -> String {
+    match pair.correlation {
+        r if r >= IDENTICAL => "that were identical".into(),
+        r if r <= -IDENTICAL => "that cancelled each other".into(),
+        r if r.abs() <= INDEPENDENT => "that were independent".into(),
+        // Independent sounds have as much by chance.
+        r if r.abs() <= pair.chance => {
+            format!("that had a correlation of {}", words::signed(r, 2))
+        }
+        _ => "that were partly alike".into(),
     }
 }
 

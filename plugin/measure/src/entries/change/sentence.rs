@@ -50,7 +50,8 @@ fn shown(meters: &Meters) -> Option<String> {
         .map(|(detector, db)| format!("{} {} dB", detector.word(), words::signed(*db, 1)))
         .collect();
     if !others.is_empty() {
-        clauses.push(format!("the others show less: {}", words::list(&others)));
+        let who = if shows.is_empty() { "all meters" } else { "the others" };
+        clauses.push(format!("{who} show less: {}", words::list(&others)));
     }
     let text = clauses.join("; ");
     let mut letters = text.chars();

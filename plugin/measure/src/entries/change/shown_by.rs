@@ -9,8 +9,10 @@ use crate::detector::{Detector, MeterKind};
 /// less than the second share.
 const SHOWS: f64 = 0.7;
 const HIDES: f64 = 0.25;
-/// Changes smaller than this show on no meter, in dB.
+/// Changes smaller than this show on no meter, in dB; nor smaller ones than the second figure where the
+/// audible RMS does not show one: a noise's peaks differ by that from one stretch to the next.
 const LEAST_DB: f64 = 0.3;
+const LEAST_PEAK_DB: f64 = 1.0;
 
 /// What the meters show of a change.
 pub(super) struct Meters {
@@ -33,9 +35,10 @@ impl Meters {
         // Hidden content apart, what is audible is what there is to show.
         let audible = &moves[1];
         let rms = audible.iter().find(|(detector, _)| *detector == Detector::Rms);
-        let change_db = match rms {
-            Some((_, db)) if verdict.what != What::Hidden && db.abs() >= LEAST_DB => db.abs(),
-            _ => largest_db,
+        let is_hidden = verdict.what == What::Hidden;
+        let (change_db, least_db) = match rms {
+            Some((_, db)) if !is_hidden && db.abs() >= LEAST_DB => (db.abs(), LEAST_DB),
+            _ => (largest_db, if is_hidden { LEAST_DB } else { LEAST_PEAK_DB }),
         };
         let mut meters = Self {
             shown_by: Vec::new(),
@@ -44,7 +47,7 @@ impl Meters {
             stereo_db: has_sum.then(|| bands[0].bus.of(Detector::Rms).db()).flatten(),
         };
         let is_named = !matches!(verdict.what, What::CannotTell | What::None);
-        if largest_db >= LEAST_DB && is_named {
+        if largest_db >= least_db && is_named {
             for (band, moves) in meters.moves.iter().enumerate() {
                 for &(detector, db) in moves {
                     let meter = MeterKind { detector, audible: band == 1 };

@@ -1,6 +1,7 @@
 //! Two entries beside each other, as changes are told from them.
 
 use super::super::evidence::{Evidence, MeanEnergies};
+use super::super::finder::{BUS, SUM};
 
 /// Two entries beside each other.
 pub(super) struct Two<'a> {
@@ -19,7 +20,8 @@ impl Two<'_> {
 
     /// What chance may make of a change of level, in dB: two standard deviations.
     pub(super) fn chance_db(&self, bus: bool, audible: bool) -> f64 {
-        let deviations = [self.before, self.after].map(|e| e.scatter.deviation_db(bus, audible));
-        2.0 * deviations[0].hypot(deviations[1])
+        let signal = if bus { BUS } else { SUM };
+        let of = |evidence: &Evidence| evidence.scatter.deviation_db(signal, audible);
+        2.0 * of(self.before).hypot(of(self.after))
     }
 }

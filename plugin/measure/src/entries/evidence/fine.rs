@@ -1,11 +1,16 @@
 //! A fine spectrum, kept small: half decibels below the strongest bin, a byte each.
 
+use std::ops::Range;
+
+use super::super::finder::FIRST_EDGE_HZ;
 use crate::meter::FineSpectrum;
 
 /// Half decibels below the strongest bin that can be told.
 const STEPS: f32 = 254.0;
 /// Up to here spectra are kept, in Hz.
 const HIGHEST_HZ: f64 = 24_000.0;
+/// From where on what wanders is audible, about.
+const AUDIBLE_FROM_HZ: f64 = 20.0;
 
 /// The spectra of an entry up to 24 kHz.
 #[derive(Debug, Clone, Default)]
@@ -29,6 +34,21 @@ pub(crate) struct Kept {
 }
 
 impl Fine {
+    /// The share of the bus's audible power that lies in the lowest band of the rows.
+    pub(crate) fn lowest_share(&self) -> f64 {
+        let bin = |hz: f64| ((hz / self.bin_hz).round() as usize).min(self.bus.len());
+        if self.transforms == 0 {
+            return 0.0;
+        }
+        let power = |bins: Range<usize>| -> f64 {
+            bins.map(|bin| 10f64.powf(self.bus.db(bin) / 10.0)).sum()
+        };
+        let (lowest, rest) =
+            (bin(AUDIBLE_FROM_HZ)..bin(FIRST_EDGE_HZ), bin(FIRST_EDGE_HZ)..self.bus.len());
+        let [lowest, rest] = [lowest, rest].map(power);
+        if lowest > 0.0 { lowest / (lowest + rest) } else { 0.0 }
+    }
+
     pub(crate) fn new(spectrum: &FineSpectrum) -> Self {
         let count = (HIGHEST_HZ / spectrum.bin_hz).floor() as usize;
         let kept = |powers: &[f32]| Kept::new(&powers[..count.min(powers.len())]);

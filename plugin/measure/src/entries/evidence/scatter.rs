@@ -1,6 +1,8 @@
 //! How much an entry's level moves, from its powers every 10 ms.
 
-use super::super::finder::{BANDS, BUS, Powers, ROWS_A_SECOND, Row, band_at, band_width_hz};
+use super::super::finder::{
+    BANDS, BUS, Powers, ROWS_A_SECOND, Row, SIGNALS, SUM, band_at, band_width_hz,
+};
 
 /// Rows in a short and in a long stretch: 50 ms and 500 ms.
 const SHORT_ROWS: u32 = 5;
@@ -47,17 +49,21 @@ struct Of {
     long: Running,
 }
 
-/// Of the bus and of the sum (A + B), in the whole and in the audible band.
+/// Of one signal of the rows.
 #[derive(Debug, Clone, Copy, Default)]
-pub(crate) struct Scatter {
-    rows: u32,
-    of: [[Of; 2]; 2],
-    /// Of the bus, by octave band.
+struct OfSignal {
+    whole: Of,
+    audible: Of,
+    /// By octave band.
     bands: [Of; BANDS],
 }
 
-/// The sum's place among the signals of a row.
-const SUM: usize = 2;
+/// Of every signal of a row.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Scatter {
+    rows: u32,
+    signals: [OfSignal; SIGNALS],
+}
 
 impl Of {
     fn take(&mut self, power: f32, rows: u32) {
@@ -71,6 +77,14 @@ impl Of {
         }
     }
 
+    /// The standard deviation of the mean level, in dB.
+    fn deviation_db(&self) -> f64 {
+        let share = |running: &Running| {
+            if running.count < 3.0 { 0.0 } else { running.variance() / running.count }
+        };
+        10.0 / std::f64::consts::LN_10 * share(&self.short).max(share(&self.long)).sqrt()
+    }
+
     /// Whether the level stays, at most with the scatter of a noise `width_hz` wide.
     fn is_steady(&self, width_hz: f64) -> bool {
         let noise = |rows: u32| OVER_NOISE / (width_hz * f64::from(rows) / ROWS_A_SECOND);
@@ -80,56 +94,64 @@ impl Of {
     }
 }
 
-impl Scatter {
-    pub(crate) fn take(&mut self, row: &Row) {
-        self.rows += 1;
-        let bands = self.bands.iter_mut().zip(row.signals[BUS].bands);
-        bands.for_each(|(of, power)| of.take(power, self.rows));
-        for (signals, signal) in self.of.iter_mut().zip([SUM, BUS]) {
-            let powers: &Powers = &row.signals[signal];
-            for (of, power) in signals.iter_mut().zip([powers.whole(), powers.audible]) {
-                of.take(power, self.rows);
-            }
-        }
+impl OfSignal {
+    fn take(&mut self, powers: &Powers, rows: u32) {
+        self.whole.take(powers.whole(), rows);
+        self.audible.take(powers.audible, rows);
+        let bands = self.bands.iter_mut().zip(powers.bands);
+        bands.for_each(|(of, power)| of.take(power, rows));
     }
 
-    /// Whether the level stays: that of the bus, in the whole or the audible band, or those of all octave
-    /// bands that hold much of it. The lowest does not count: what wanders there takes minutes to tell.
-    pub(crate) fn is_steady(&self) -> bool {
+    /// Whether the level stays, in the whole or the audible band, or that of all octave bands that hold much
+    /// of it. The lowest does not count: what wanders there takes minutes to tell.
+    fn is_steady(&self) -> bool {
         let strongest = self.bands[1..].iter().map(|of| of.short.mean).fold(0.0, f64::max);
         let mut strong =
             (1..BANDS).filter(|band| self.bands[*band].short.mean >= strongest * LEAST_BAND);
-        let [whole, audible] = &self.of[1];
         let above = self.bands[1..].iter().map(|of| of.short.mean).sum::<f64>();
-        whole.is_steady(f64::INFINITY)
-            || audible.is_steady(f64::INFINITY)
-            || above > whole.short.mean * LEAST_BAND
+        self.whole.is_steady(f64::INFINITY)
+            || self.audible.is_steady(f64::INFINITY)
+            || above > self.whole.short.mean * LEAST_BAND
                 && strong.all(|band| self.bands[band].is_steady(band_width_hz(band)))
     }
+}
 
-    /// Whether the octave band around a frequency keeps its level.
+impl Scatter {
+    pub(crate) fn take(&mut self, row: &Row) {
+        self.rows += 1;
+        let signals = self.signals.iter_mut().zip(&row.signals);
+        signals.for_each(|(of, powers)| of.take(powers, self.rows));
+    }
+
+    /// Whether a signal of the rows keeps its level.
+    pub(crate) fn is_steady(&self, signal: usize) -> bool {
+        self.signals[signal].is_steady()
+    }
+
+    /// Whether the bus's octave band around a frequency keeps its level.
     pub(crate) fn is_steady_at(&self, hz: f64) -> bool {
         self.is_band_steady(band_at(hz))
     }
 
-    /// Whether an octave band keeps its level.
+    /// Whether an octave band of the bus keeps its level.
     pub(crate) fn is_band_steady(&self, band: usize) -> bool {
-        self.bands[band].is_steady(band_width_hz(band))
+        self.signals[BUS].bands[band].is_steady(band_width_hz(band))
     }
 
     /// The variance of the powers of half seconds against the square of their mean, of the sum or of the
     /// bus in the whole band.
     pub(crate) fn slow_variance(&self, bus: bool) -> f64 {
-        self.of[usize::from(bus)][0].long.variance()
+        self.signals[if bus { BUS } else { SUM }].whole.long.variance()
     }
 
-    /// The standard deviation of the mean level, in dB: of the sum or the bus, in the whole or audible
-    /// band.
-    pub(crate) fn deviation_db(&self, bus: bool, audible: bool) -> f64 {
-        let of = &self.of[usize::from(bus)][usize::from(audible)];
-        let share = |running: &Running| {
-            if running.count < 3.0 { 0.0 } else { running.variance() / running.count }
-        };
-        10.0 / std::f64::consts::LN_10 * share(&of.short).max(share(&of.long)).sqrt()
+    /// The standard deviation of the mean level of a signal, in dB, in the whole or the audible band.
+    pub(crate) fn deviation_db(&self, signal: usize, audible: bool) -> f64 {
+        let signal = &self.signals[signal];
+        if audible { signal.audible.deviation_db() } else { signal.whole.deviation_db() }
+    }
+
+    /// The same of a signal's lowest band, of which the rows do not tell what of it is audible.
+    pub(crate) fn lowest_deviation_db(&self, signal: usize) -> f64 {
+        self.signals[signal].bands[0].deviation_db()
     }
 }

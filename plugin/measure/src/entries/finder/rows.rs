@@ -14,12 +14,14 @@ use crate::settings::Edges;
 pub(crate) const ROWS_A_SECOND: f64 = 100.0;
 /// Half A, half B, A + B, A − B, the bus.
 pub(crate) const SIGNALS: usize = 5;
+/// Of [`SIGNALS`], of which the halves are the first two, their sum.
+pub(crate) const SUM: usize = 2;
 /// Of [`SIGNALS`], the one that all others are weighed against.
 pub(crate) const BUS: usize = 4;
 /// Octave bands, those below the first edge and above the last as one each.
 pub(crate) const BANDS: usize = 12;
 /// The first edge of a band, in Hz; each further one lies an octave higher.
-const FIRST_EDGE_HZ: f64 = 88.39;
+pub(crate) const FIRST_EDGE_HZ: f64 = 88.39;
 /// What rounding leaves of two halves that cancel, against what they hold.
 const ROUNDING: f32 = 3e-6;
 /// Space for the latest frames, in transforms: so seldom are they moved to its beginning.

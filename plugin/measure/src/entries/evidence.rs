@@ -50,10 +50,13 @@ pub(crate) struct Evidence {
 }
 
 impl Evidence {
-    /// The standard deviation of the mean level of a half in the audible band, in dB: what the rows show of
-    /// it, and what wanders in their lowest band, as far as that is audible.
-    pub(crate) fn half_deviation_db(&self, half: usize) -> f64 {
-        let lowest = self.scatter.lowest_deviation_db(half);
-        self.scatter.deviation_db(half, true).hypot(self.fine.lowest_share() * lowest)
+    /// The standard deviation of the mean level of each half in the audible band, in dB: what the rows show
+    /// of it, and what wanders in their lowest band, as far as that is audible.
+    pub(crate) fn halves_deviation_db(&self) -> [f64; 2] {
+        let lowest_share = self.fine.lowest_share();
+        [0, 1].map(|half| {
+            let lowest = self.scatter.lowest_deviation_db(half);
+            self.scatter.deviation_db(half, true).hypot(lowest_share * lowest)
+        })
     }
 }

@@ -41,8 +41,6 @@ struct Pair {
     sum: f64,
     difference: f64,
     correlation: f64,
-    /// Up to which magnitude chance may have made the correlation.
-    chance: f64,
 }
 
 impl Pair {
@@ -57,9 +55,6 @@ impl Pair {
             sum: halves.sum,
             difference: halves.difference,
             correlation: halves.ab / (halves.aa * halves.bb).sqrt().max(f64::MIN_POSITIVE),
-            chance: CORRELATION_A_DB
-                * DEVIATIONS
-                * f64::max(evidence.half_deviation_db(0), evidence.half_deviation_db(1)),
         }
     }
 
@@ -166,15 +161,18 @@ fn keep_levels(two: &Two) -> bool {
 
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
-    let chances_db = chances_db(two);
+    let deviations_db = [two.before, two.after].map(Evidence::halves_deviation_db);
+    let chances_db = level_chances_db(deviations_db);
     let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
     let moved = HALVES.map(|half| changes[half].abs() > chances_db[half]);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
+    let chances = deviations_db.map(correlation_chance);
     let related =
-        (to.correlation - from.correlation).abs() > INDEPENDENT.max(from.chance.hypot(to.chance));
+        (to.correlation - from.correlation).abs() > INDEPENDENT.max(chances[0].hypot(chances[1]));
+    let was = was(from.correlation, chances[0]);
     match moved {
-        [false, false] => relation(two, [from, to], sum_db, related),
-        [true, true] if related => Some(both_moved([from, to], changes, sum_db)),
+        [false, false] => relation(two, [from, to], &was, sum_db, related),
+        [true, true] if related => Some(both_moved([from, to], &was, changes, sum_db)),
         [true, true] if (changes[0] - changes[1]).abs() <= chances_db[0].hypot(chances_db[1]) => {
             None
         }
@@ -195,10 +193,17 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
 
 /// By how much the level of either half changes by chance, in dB.
 pub(super) fn chances_db(two: &Two) -> [f64; 2] {
-    HALVES.map(|half| {
-        let [before, after] = [two.before, two.after].map(|e| e.half_deviation_db(half));
-        (DEVIATIONS * before.hypot(after)).max(MOVED_DB)
-    })
+    level_chances_db([two.before, two.after].map(Evidence::halves_deviation_db))
+}
+
+/// The same from the deviations of both halves before and after.
+fn level_chances_db([before, after]: [[f64; 2]; 2]) -> [f64; 2] {
+    HALVES.map(|half| (DEVIATIONS * before[half].hypot(after[half])).max(MOVED_DB))
+}
+
+/// Up to which magnitude chance may have made a correlation, from the deviations of both halves' levels.
+fn correlation_chance(deviations_db: [f64; 2]) -> f64 {
+    CORRELATION_A_DB * DEVIATIONS * deviations_db[0].max(deviations_db[1])
 }
 
 /// One half changed by more than chance, and how they relate as well, where that is given.
@@ -246,9 +251,8 @@ fn one_moved(
 }
 
 /// Both halves changed, by so much, and how they relate as well.
-fn both_moved([from, to]: [Pair; 2], changes_db: [f64; 2], sum_db: f64) -> Verdict {
+fn both_moved([from, to]: [Pair; 2], was: &str, changes_db: [f64; 2], sum_db: f64) -> Verdict {
     let [a, b] = changes_db.map(|db| words::signed(db, 1));
-    let was = was(&from);
     let (what, now) = match to.correlation {
         r if r >= IDENTICAL => (What::Identical, format!("{was} are identical now")),
         r if r <= -IDENTICAL => (What::Inverted, format!("{was} cancel each other now")),
@@ -273,7 +277,13 @@ fn is_gaussian(two: &Two, half: usize) -> bool {
 }
 
 /// Neither half changed by more than chance; how they relate may have.
-fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64, related: bool) -> Option<Verdict> {
+fn relation(
+    two: &Two,
+    [from, to]: [Pair; 2],
+    was: &str,
+    sum_db: f64,
+    related: bool,
+) -> Option<Verdict> {
     let moved = if sum_db > 0.0 { "rose" } else { "fell" };
     let level = match to_or_from_nothing([from, to]) {
         Some(moved) => format!("The sum {moved}"),
@@ -286,10 +296,9 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64, related: bool) -> Opt
         (_, s) if s.abs() < IDENTICAL && let Some(copy) = copy_in_sum(two, &to) => Verdict::sure(
             What::Copy,
             format!(
-                "{}: one of the two halves {} now comes {} late, so the two add like independent \
+                "{}: one of the two halves {was} now comes {} late, so the two add like independent \
                  ones where the delay is long against a cycle.",
                 if sum_db.abs() < 0.2 { "The sum stayed".into() } else { level },
-                was(&from),
                 words::duration(copy.delay_ms / 1e3)
             ),
         )
@@ -297,25 +306,18 @@ fn relation(two: &Two, [from, to]: [Pair; 2], sum_db: f64, related: bool) -> Opt
         _ if !related => return None,
         (_, s) if s >= IDENTICAL => Verdict::sure(
             What::Identical,
-            format!(
-                "{level}: the two halves {} are identical now, so their amplitudes add.",
-                was(&from)
-            ),
+            format!("{level}: the two halves {was} are identical now, so their amplitudes add."),
         ),
         (_, s) if s <= -IDENTICAL => Verdict::sure(
             What::Inverted,
             format!(
-                "{level}: one of the two halves {} was inverted, so they cancel each other{}.",
-                was(&from),
+                "{level}: one of the two halves {was} was inverted, so they cancel each other{}.",
                 left(&to)
             ),
         ),
         (_, s) if s.abs() <= INDEPENDENT => Verdict::sure(
             What::Decorrelated,
-            format!(
-                "{level}: the two halves {} are independent now, so their powers add.",
-                was(&from)
-            ),
+            format!("{level}: the two halves {was} are independent now, so their powers add."),
         ),
         (_, s) => Verdict::sure(
             What::Other,
@@ -342,16 +344,14 @@ fn to_or_from_nothing([from, to]: [Pair; 2]) -> Option<&'static str> {
     }
 }
 
-/// What the halves were.
-fn was(pair: &Pair) -> String {
-    match pair.correlation {
+/// What halves of a correlation were, of which chance may have made so much.
+fn was(correlation: f64, chance: f64) -> String {
+    match correlation {
         r if r >= IDENTICAL => "that were identical".into(),
         r if r <= -IDENTICAL => "that cancelled each other".into(),
         r if r.abs() <= INDEPENDENT => "that were independent".into(),
         // Independent sounds have as much by chance.
-        r if r.abs() <= pair.chance => {
-            format!("that had a correlation of {}", words::signed(r, 2))
-        }
+        r if r.abs() <= chance => format!("that had a correlation of {}", words::signed(r, 2)),
         _ => "that were partly alike".into(),
     }
 }

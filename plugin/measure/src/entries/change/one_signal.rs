@@ -58,8 +58,11 @@ pub(super) fn judge(two: &Two) -> Verdict {
     let chance_db = ratio_chance_db.min(level_chance_db).max(NOTHING_DB);
     let shape = Shape::new(two, has_sum);
     if level_db.abs() <= chance_db && likeness == Likeness::Alike {
-        let of_halves = halves::chances_db(two).into_iter().filter(|_| has_sum);
-        let within_db = of_halves.fold(chance_db, f64::max);
+        let within_db = if has_sum {
+            halves::chances_db(two).into_iter().fold(chance_db, f64::max)
+        } else {
+            chance_db
+        };
         return unchanged(&shape, within_db, has_sum);
     }
     let verdict = flat(level_db, &shape);

@@ -34,6 +34,17 @@ pub(crate) struct Kept {
 }
 
 impl Fine {
+    pub(crate) fn new(spectrum: &FineSpectrum) -> Self {
+        let count = (HIGHEST_HZ / spectrum.bin_hz).floor() as usize;
+        let kept = |powers: &[f32]| Kept::new(&powers[..count.min(powers.len())]);
+        Self {
+            sum: kept(&spectrum.sum),
+            bus: kept(&spectrum.bus),
+            transforms: spectrum.transforms,
+            bin_hz: spectrum.bin_hz,
+        }
+    }
+
     /// The share of the bus's audible power that lies in the lowest band of the rows.
     pub(crate) fn lowest_share(&self) -> f64 {
         let bin = |hz: f64| ((hz / self.bin_hz).round() as usize).min(self.bus.len());
@@ -47,17 +58,6 @@ impl Fine {
             (bin(AUDIBLE_FROM_HZ)..bin(FIRST_EDGE_HZ), bin(FIRST_EDGE_HZ)..self.bus.len());
         let [lowest, rest] = [lowest, rest].map(power);
         if lowest > 0.0 { lowest / (lowest + rest) } else { 0.0 }
-    }
-
-    pub(crate) fn new(spectrum: &FineSpectrum) -> Self {
-        let count = (HIGHEST_HZ / spectrum.bin_hz).floor() as usize;
-        let kept = |powers: &[f32]| Kept::new(&powers[..count.min(powers.len())]);
-        Self {
-            sum: kept(&spectrum.sum),
-            bus: kept(&spectrum.bus),
-            transforms: spectrum.transforms,
-            bin_hz: spectrum.bin_hz,
-        }
     }
 }
 

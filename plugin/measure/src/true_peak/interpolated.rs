@@ -118,10 +118,12 @@ impl<const REACH: usize> Interpolator<REACH> {
         self.steady = Steady::UNKNOWN;
     }
 
-    /// Goes on from where `other` stands. The weights stay, since to drop the last of theirs would give
-    /// memory back.
-    pub(crate) fn follow(&mut self, other: &Self) {
-        *self = Self { weights: Arc::clone(&self.weights), ..other.clone() };
+    /// Each goes on from where the other of its place stands. The weights stay, since to drop the last of
+    /// theirs would give memory back.
+    pub(crate) fn all_follow(signals: &mut [Self; 3], others: &[Self; 3]) {
+        for (signal, other) in signals.iter_mut().zip(others) {
+            *signal = Self { weights: Arc::clone(&signal.weights), ..other.clone() };
+        }
     }
 
     pub(crate) fn held(&self) -> f32 {

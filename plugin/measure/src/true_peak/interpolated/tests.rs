@@ -136,6 +136,7 @@ proptest! {
         samples in signal(MOST_HISTORY + BATCH_FRAMES..=MOST_HISTORY + BATCH_FRAMES)
     ) {
         points_are_the_waveforms::<24>(&samples)?;
+        points_are_the_waveforms::<16>(&samples[..2 * 16 + BATCH_FRAMES])?;
         points_are_the_waveforms::<8>(&samples[..2 * 8 + BATCH_FRAMES])?;
     }
 

@@ -35,7 +35,7 @@ fn gain(reach: usize, share: f64, omega: f64) -> f64 {
 
 #[test]
 fn a_point_is_off_by_less_than_the_largest_miss_up_to_a_quarter_of_the_rate() {
-    for reach in [8, 24] {
+    for reach in [8, 16, 24] {
         for eighth in 0..=8 {
             for step in 1..=100 {
                 let omega = PI / 2.0 * f64::from(step) / 100.0;

@@ -13,9 +13,11 @@
 mod search;
 mod sentence;
 
+use std::cell::RefCell;
 use std::ops::Range;
 
 use rustfft::Fft;
+use rustfft::num_complex::Complex32;
 use serde::{Serialize, Serializer};
 
 use crate::hann;
@@ -93,8 +95,24 @@ pub(crate) struct Powers<'a> {
     pub(crate) sets: [&'a [f64]; 2],
     /// Distance of two bins, in Hz: one over the window's length.
     pub(crate) bin_hz: f64,
-    /// The transform that they were made by.
+    /// The transform that they were made by, and what it takes.
     pub(crate) fft: &'a dyn Fft<f32>,
+    pub(crate) buffers: &'a RefCell<Buffers>,
+}
+
+/// What a transform of a second takes: some megabytes. To be given them anew takes longer than the transform.
+pub(crate) struct Buffers {
+    pub(crate) from: Vec<Complex32>,
+    pub(crate) to: Vec<Complex32>,
+    pub(crate) scratch: Vec<Complex32>,
+}
+
+impl Buffers {
+    pub(crate) fn of(fft: &dyn Fft<f32>) -> Self {
+        let [from, to, scratch] = [fft.len(), fft.len(), fft.get_outofplace_scratch_len()]
+            .map(|length| vec![Complex32::default(); length]);
+        Self { from, to, scratch }
+    }
 }
 
 /// Reads the times from the spectra of a bus.
@@ -116,7 +134,8 @@ fn time(powers: &Powers, bins: Range<usize>) -> DecorrelationTime {
     let chance = DEVIATIONS * deviation(powers, bins.clone(), sums);
     let ([one, other], share) = (powers.sets, 1.0 / sum);
     let level = |bin: usize| (one[bin] + other[bin]) * share;
-    let found = search::last_above(bins, powers.bin_hz, powers.fft, level);
+    let mut buffers = powers.buffers.borrow_mut();
+    let found = search::last_above(bins, powers.bin_hz, powers.fft, &mut buffers, level);
     if chance > MOST_CORRELATION && found.far < MOST_CORRELATION + chance {
         DecorrelationTime::Unknown
     } else if found.ms > LONGEST_MS {

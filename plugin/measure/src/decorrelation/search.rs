@@ -10,7 +10,7 @@ use std::ops::Range;
 use rustfft::Fft;
 use rustfft::num_complex::Complex32;
 
-use super::{BEYOND_MS, LONGEST_MS, MOST_CORRELATION};
+use super::{BEYOND_MS, Buffers, LONGEST_MS, MOST_CORRELATION};
 use crate::hann;
 
 /// Places looked at between two samples: sixteen in a period of the highest frequency, whose extreme
@@ -36,12 +36,13 @@ pub(super) fn last_above(
     bins: Range<usize>,
     bin_hz: f64,
     fft: &dyn Fft<f32>,
+    buffers: &mut Buffers,
     level: impl Fn(usize) -> f64,
 ) -> Found {
     let step_s = 1.0 / (fft.len() as f64 * bin_hz);
     let steps = |ms: f64| ((ms / 1e3 / step_s) as usize).min(fft.len() / 2);
     let (longest, end) = (steps(LONGEST_MS), steps(LONGEST_MS + BEYOND_MS));
-    let rho = Autocorrelation::new(bins, fft, end, level);
+    let rho = Autocorrelation::new(bins, fft, buffers, end, level);
     let last = (0..end).rev().find_map(|step| rho.last_crossing(step)).unwrap_or(0.0);
     let far = (longest..end).map(|step| rho.at(step, 0).abs() / rho.left(step));
     Found { ms: last * step_s * 1e3, far: far.fold(0.0, f64::max) }
@@ -72,20 +73,20 @@ impl Autocorrelation {
     fn new(
         bins: Range<usize>,
         fft: &dyn Fft<f32>,
+        buffers: &mut Buffers,
         end: usize,
         level: impl Fn(usize) -> f64,
     ) -> Self {
         let length = fft.len();
         // Not the remainder of a division, which would take longer than all else here.
         let wrapped = |index: usize| if index < length { index } else { index - length };
-        let mut signal = vec![Complex32::default(); length];
+        let Buffers { from: signal, to: transform, scratch } = buffers;
+        signal.fill(Complex32::default());
         for bin in bins {
             // From a quarter of the transform's bins down to less than none.
             signal[wrapped(bin + length - length / 4)].re = level(bin) as f32;
         }
-        let mut transform = vec![Complex32::default(); length];
-        let mut scratch = vec![Complex32::default(); fft.get_outofplace_scratch_len()];
-        fft.process_outofplace_with_scratch(&mut signal, &mut transform, &mut scratch);
+        fft.process_outofplace_with_scratch(signal, transform, scratch);
         let before = length + 1 - REACH;
         let turned = (before..before + end + 2 * REACH).map(|index| transform[wrapped(index)]);
         let least = MOST_CORRELATION * hann::overlap(end as f64 / length as f64);
@@ -181,7 +182,8 @@ mod tests {
             both * powers[bin].re / length as f64
         };
         let fft = FftPlanner::new().plan_fft_forward(length);
-        last_above(0..bins, rate_hz / length as f64, &*fft, level).ms
+        let mut buffers = Buffers::of(&*fft);
+        last_above(0..bins, rate_hz / length as f64, &*fft, &mut buffers, level).ms
     }
 
     /// sin(πx)/(πx) reaches 0.1 for the last time at x = 2.679.

@@ -2,6 +2,7 @@
 //! the comb of a copy 200 ms late, and for correlations half a second apart. Not for an audio thread:
 //! a transform comes all at once.
 
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use pulp::Arch;
@@ -10,7 +11,7 @@ use rustfft::{Fft, FftPlanner};
 
 use super::schedule::{Schedule, Spacing};
 use crate::batch::PairBatch;
-use crate::decorrelation::Powers;
+use crate::decorrelation::{Buffers, Powers};
 use crate::hann;
 use crate::spectrum::powers::{BinPowers, Kept, Transformed, Windowed};
 
@@ -42,9 +43,8 @@ pub(crate) struct LongSpectra {
     filled: usize,
     schedule: Schedule,
     halves_pairs: usize,
-    work: Vec<Complex32>,
-    transform: Vec<Complex32>,
-    scratch: Vec<Complex32>,
+    /// Hold nothing between transforms; who reads the powers transforms them back in the same.
+    buffers: RefCell<Buffers>,
     /// Powers of A + B; empty where nobody asks for them.
     sum: Vec<f64>,
     /// Powers of the bus, of every other transform each.
@@ -79,9 +79,7 @@ impl LongSpectra {
             filled: 0,
             schedule: Schedule::new(spacing, length),
             halves_pairs,
-            work: vec![Complex32::default(); length],
-            transform: vec![Complex32::default(); length],
-            scratch: vec![Complex32::default(); fft.get_outofplace_scratch_len()],
+            buffers: RefCell::new(Buffers::of(&*fft)),
             fft,
             sum: vec![0.0; if halves_pairs > 0 { bins } else { 0 }],
             bus: [(); 2].map(|()| BinPowers::new(bins)),
@@ -156,24 +154,18 @@ impl LongSpectra {
         let turn = self.schedule.turn();
         let (kept, weight) = self.schedule.advance();
         for (index, frames) in self.frames.iter_mut().enumerate() {
-            self.work.copy_from_slice(frames);
-            self.arch.dispatch(Windowed { frames: &mut self.work, window: &self.window });
+            let Buffers { from, to, scratch } = self.buffers.get_mut();
+            from.copy_from_slice(frames);
+            self.arch.dispatch(Windowed { frames: from, window: &self.window });
             frames.copy_within(length - kept.., 0);
-            let Self { work, transform, scratch, .. } = self;
-            self.fft.process_outofplace_with_scratch(work, transform, scratch);
+            self.fft.process_outofplace_with_scratch(from, to, scratch);
             let bus = &mut self.bus[turn];
             // Both halves of the spectrum count, and 0 Hz once.
-            bus.sum[0] += weight * f64::from(self.transform[0].norm_sqr());
-            Transformed::new(
-                &self.transform,
-                0..length / 2,
-                weight as f32,
-                Kept { latest: 0.0, sum: 1.0 },
-            )
-            .add_powers(self.arch, bus, 0.0);
+            bus.sum[0] += weight * f64::from(to[0].norm_sqr());
+            Transformed::new(to, 0..length / 2, weight as f32, Kept { latest: 0.0, sum: 1.0 })
+                .add_powers(self.arch, bus, 0.0);
             if index < self.halves_pairs {
-                let (ahead, back) =
-                    (&self.transform[1..length / 2], self.transform[length / 2 + 1..].iter().rev());
+                let (ahead, back) = (&to[1..length / 2], to[length / 2 + 1..].iter().rev());
                 for ((&one, &other), sum) in ahead.iter().zip(back).zip(&mut self.sum[1..]) {
                     // 2A and 2B·i.
                     let (a, b) = (one + other.conj(), one - other.conj());
@@ -203,7 +195,7 @@ impl LongSpectra {
     /// Powers of the bus since reset, of every other transform each.
     pub(super) fn in_turns(&self) -> Powers<'_> {
         let sets = self.bus.each_ref().map(|bus| bus.sum.as_slice());
-        Powers { sets, bin_hz: self.bin_hz, fft: &*self.fft }
+        Powers { sets, bin_hz: self.bin_hz, fft: &*self.fft, buffers: &self.buffers }
     }
 }
 

@@ -4,8 +4,8 @@
 //! about 1500 Hz, which tells 12 Hz from 15 Hz.
 
 mod analyser;
+mod decibels;
 mod decimator;
-
 mod late_copy;
 pub(crate) mod powers;
 mod spectra;
@@ -76,11 +76,14 @@ impl Spectrum {
         low: &Analyser,
         full: &Analyser,
     ) {
-        for index in range {
+        for index in range.clone() {
             let PointBins { of_low, bins } = &points[index];
             let source = if *of_low { low } else { full };
-            self.now_dbfs[index] = dbfs(source.strongest_latest(bins.clone()));
-            self.mean_dbfs[index] = dbfs(source.strongest_mean(bins.clone()));
+            self.now_dbfs[index] = source.strongest_latest(bins.clone()) as f32;
+            self.mean_dbfs[index] = source.strongest_mean(bins.clone()) as f32;
+        }
+        for powers in [&mut self.now_dbfs, &mut self.mean_dbfs] {
+            decibels::put_levels(&mut powers[range.clone()]);
         }
     }
 }
@@ -104,10 +107,4 @@ pub(crate) fn point_bins(rate_hz: f64, low: &Analyser, full: &Analyser) -> Vec<P
         PointBins { of_low, bins }
     };
     (0..SPECTRUM_POINTS).map(of_point).collect()
-}
-
-/// A level to the 0.0001 dB that a drawing can use: of all logarithms, that one of single precision takes
-/// the least time.
-fn dbfs(power: f64) -> f32 {
-    10.0 * std::f32::consts::LOG10_2 * (power as f32).log2()
 }

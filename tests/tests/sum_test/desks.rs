@@ -7,7 +7,7 @@ use ledgerline_measure::sum_test::{
     Audit, Feed, Form, Schedule, SumDifference, USUAL_LEVEL_DBFS, audit, compare_with_first,
 };
 use ledgerline_tests::mixer::Mixer;
-use ledgerline_tests::runs::on_every_core;
+use ledgerline_tests::runs::{BELOW_5_PERCENT, on_every_core, usual_or_long};
 use ledgerline_tests::signals::noise;
 
 const RATE_HZ: u32 = 48_000;
@@ -182,9 +182,9 @@ fn a_difference_of_two_mixers_is_as_certain_as_it_says() {
 }
 
 #[test]
-#[ignore = "takes minutes"]
-fn two_hundred_pairs_are_compared_as_certainly_as_it_says() {
-    let count = count(200);
+#[ignore = "takes a minute"]
+fn many_pairs_are_compared_as_certainly_as_it_says() {
+    let count = count(usual_or_long(BELOW_5_PERCENT, 200));
     let share = f64::from(count.covered) / f64::from(count.differences);
     assert!((0.93..0.99).contains(&share), "coverage {share}: {:#?}", count.outside);
     assert!(count.false_differences * 100 <= count.equal_pairs, "{}", count.false_differences);

@@ -129,6 +129,15 @@ fn a_gain_of_a_noise_that_falls_steeply_is_no_filter() {
     }
 }
 
+/// A half's change of level and the error beside it, which is two standard deviations.
+fn told_of_a_half(sentence: &str) -> (f64, f64) {
+    let (_, told) = sentence.split_once("half changed by ").expect("of a half");
+    let (told, _) = told.split_once(" dB").expect("in dB");
+    let (level, error) = told.split_once(" ± ").unwrap_or((told, "0.1"));
+    let number = |text: &str| text.replace('−', "-").parse().expect("a number");
+    (number(level), number(error))
+}
+
 /// Of two noises with so few independent samples in 8 s, chance moves levels by half a decibel and
 /// correlations by 0.1, also where the other half is one of which it moves neither.
 #[test]
@@ -140,6 +149,9 @@ fn of_halves_that_are_turned_down_nothing_is_told_that_chance_makes() {
         let change = across_a_mark([beside, &turned_down(other.clone())]);
         assert_eq!(change.what, What::Gain, "{seed}, one half: {}", change.sentence);
         assert!(!change.sentence.contains("correlation"), "{seed}: {}", change.sentence);
+        let (told_db, error_db) = told_of_a_half(&change.sentence);
+        // Three standard deviations, and the last digit.
+        assert!((told_db + 3.0).abs() <= 1.5 * error_db + 0.05, "{seed}: {}", change.sentence);
         let change = across_a_mark([&turned_down(beside.clone()), &turned_down(other)]);
         assert_eq!(change.what, What::Gain, "{seed}, both: {}", change.sentence);
         for untrue in ["partly alike", "independent now", "half changed"] {

@@ -27,6 +27,9 @@ const CORRELATION_A_DB: f64 = 1.0 / 6.14;
 const HALVES: [usize; 2] = [0, 1];
 /// Chance is given so many standard deviations.
 const DEVIATIONS: f64 = 4.0;
+/// An error that is told, in standard deviations, and the least that is, in dB.
+const TOLD_DEVIATIONS: f64 = 2.0;
+const LEAST_TOLD_DB: f64 = 0.1;
 /// By this and more a level changed, in dB.
 const MOVED_DB: f64 = 0.15;
 /// Where sound moves by itself: the same, and correlations that no programme takes on by itself.
@@ -170,14 +173,15 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
     let related =
         (to.correlation - from.correlation).abs() > INDEPENDENT.max(chances[0].hypot(chances[1]));
     let was = was(from.correlation, chances[0]);
+    let told = HALVES.map(|half| by(changes[half], chances_db[half]));
     match moved {
         [false, false] => relation(two, [from, to], &was, sum_db, related),
-        [true, true] if related => Some(both_moved([from, to], &was, changes, sum_db)),
+        [true, true] if related => Some(both_moved([from, to], &was, told, sum_db)),
         [true, true] if (changes[0] - changes[1]).abs() <= chances_db[0].hypot(chances_db[1]) => {
             None
         }
         [true, true] => {
-            let [a, b] = changes.map(|db| words::signed(db, 1));
+            let [a, b] = told;
             let text = format!(
                 "The {} half changed by {a} dB, the {} half by {b} dB.",
                 names[0], names[1]
@@ -186,7 +190,8 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
         }
         [true, false] | [false, true] => {
             let half = usize::from(moved[1]);
-            Some(one_moved(two, half, changes, related.then_some([from, to]), names))
+            let related = related.then_some([from, to]);
+            Some(one_moved(two, half, changes, &told[half], related, names))
         }
     }
 }
@@ -206,17 +211,26 @@ fn correlation_chance(deviations_db: [f64; 2]) -> f64 {
     CORRELATION_A_DB * DEVIATIONS * deviations_db[0].max(deviations_db[1])
 }
 
+/// A change of level in dB as it is told, with its error where that is more than its last digit.
+fn by(change_db: f64, chance_db: f64) -> String {
+    let change = words::signed(change_db, 1);
+    match chance_db * TOLD_DEVIATIONS / DEVIATIONS {
+        error_db if error_db <= LEAST_TOLD_DB => change,
+        error_db => format!("{change} ± {}", words::fixed((10.0 * error_db).ceil() / 10.0, 1)),
+    }
+}
+
 /// One half changed by more than chance, and how they relate as well, where that is given.
 fn one_moved(
     two: &Two,
     half: usize,
     changes_db: [f64; 2],
+    by: &str,
     related: Option<[Pair; 2]>,
     names: [&str; 2],
 ) -> Verdict {
     let here = names[half];
     let change_db = changes_db[half];
-    let by = words::signed(change_db, 1);
     // Less than chance may make is not told; nor that nothing happened, where it may have.
     let other = match changes_db[1 - half].abs() {
         db if db <= MOVED_DB => format!("the {} half stayed", names[1 - half]),
@@ -251,8 +265,7 @@ fn one_moved(
 }
 
 /// Both halves changed, by so much, and how they relate as well.
-fn both_moved([from, to]: [Pair; 2], was: &str, changes_db: [f64; 2], sum_db: f64) -> Verdict {
-    let [a, b] = changes_db.map(|db| words::signed(db, 1));
+fn both_moved([from, to]: [Pair; 2], was: &str, [a, b]: [String; 2], sum_db: f64) -> Verdict {
     let (what, now) = match to.correlation {
         r if r >= IDENTICAL => (What::Identical, format!("{was} are identical now")),
         r if r <= -IDENTICAL => (What::Inverted, format!("{was} cancel each other now")),

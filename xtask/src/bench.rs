@@ -7,6 +7,7 @@
 //! time is printed, both sides' loudness is compared.
 
 mod background;
+mod besides;
 mod blocks;
 mod files;
 mod frames;
@@ -15,7 +16,6 @@ mod memory;
 mod pair;
 mod parts;
 mod tracks;
-mod yours;
 
 use std::fs;
 
@@ -26,9 +26,9 @@ use crate::bundle;
 use crate::flags::BenchFlags;
 use crate::workspace::Workspace;
 use background::Entries;
+use besides::Added;
 use blocks::BlockTimes;
 use pair::Paired;
-use yours::Yours;
 
 /// Block lengths of the comparison, in frames.
 const BLOCKS: [usize; 2] = [64, 512];
@@ -66,8 +66,8 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
     for rate_hz in RATES_HZ {
         rates.push((rate_hz, pair::run(&tracks::noise(rate_hz), 64)?));
     }
-    eprintln!("    the user's own meter …");
-    let yours = yours::run(&tracks[..2])?;
+    eprintln!("    what else costs something …");
+    let besides = besides::run(&tracks[..2])?;
     eprintln!("    the command on files …");
     let files = files::run(&workspace)?;
     eprintln!("    a hundred instances …");
@@ -88,7 +88,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         "idle_100_silence_share": idle.as_ref().map(|idle| idle.silence_share),
         "files": files.record(),
         "tracks": rows.iter().map(Paired::record).collect::<Vec<_>>(),
-        "your_meter": yours.iter().map(Yours::record).collect::<Vec<_>>(),
+        "besides": besides.iter().map(Added::record).collect::<Vec<_>>(),
         "rates": rates.iter().map(|(_, row)| row.record()).collect::<Vec<_>>(),
     });
     let path = workspace.target.join("bench").join("figures.json");
@@ -98,7 +98,7 @@ pub fn run(flags: &BenchFlags) -> Result<()> {
         println!("{record}");
     } else {
         print(&rows, &rates, &block_times, &record);
-        yours::print(&yours);
+        besides::print(&besides);
         background::print(&entries);
         files.print();
         println!("\nRaw figures: {}", workspace.short(&path).display());

@@ -151,7 +151,8 @@ pub fn run(workspace: &Workspace) -> Result<Files> {
     let mut long = vec![Long::new(name, (&program, &linear), (2, length_s), RUNS)?];
     for file in made::FILES {
         let Some(path) = file.make(&linear, &folder)? else { continue };
-        long.push(Long::new(file.name, (&program, &path), (file.channels, length_s), MADE_RUNS)?);
+        let sound = (file.channels, 60.0 * file.minutes as f64);
+        long.push(Long::new(file.name, (&program, &path), sound, MADE_RUNS)?);
         fs::remove_file(path)?;
     }
     let short = short_files(&folder, &minute)?;

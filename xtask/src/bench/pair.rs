@@ -59,7 +59,7 @@ pub fn run(track: &Track, block: usize) -> Result<Paired> {
     let frames = track.audio.frames() as f64;
     let mut runs_ns = Vec::new();
     for _ in 0..RUNS {
-        let (ours, ours_lufs) = ours(track, block, None)?;
+        let (ours, ours_lufs) = ours(track, block, Besides::default())?;
         let (peer, peer_lufs) = peer(track, block)?;
         ensure!(
             (ours_lufs - peer_lufs).abs() <= AGREEMENT_LU,
@@ -81,32 +81,46 @@ pub fn run(track: &Track, block: usize) -> Result<Paired> {
     })
 }
 
-/// What a kind of the user's own meter adds, in parts of what the crate takes.
+/// What is chosen besides the usual measures, or has happened.
+#[derive(Clone, Copy, Default)]
+pub struct Besides {
+    /// The user's own meter.
+    pub your_meter: Option<MeterKind>,
+    /// Whether there was a reset that can be undone all the while.
+    pub after_a_reset: bool,
+}
+
+/// What a second track with something besides costs more than a first without, in parts of what the crate
+/// takes for a third.
 ///
 /// # Errors
 ///
-/// When the track cannot be measured.
-pub fn added_by(track: &Track, kind: MeterKind) -> Result<f64> {
+/// When a track cannot be measured.
+pub fn added_by(usual: &Track, [without, with]: [&Track; 2], besides: Besides) -> Result<f64> {
     /// Frames of a block.
     const BLOCK: usize = 64;
     let mut ratios = Vec::new();
     for _ in 0..RUNS {
-        let (without, _) = ours(track, BLOCK, None)?;
-        let (with, _) = ours(track, BLOCK, Some(kind))?;
-        let (peer, _) = peer(track, BLOCK)?;
+        let (without, _) = ours(without, BLOCK, Besides::default())?;
+        let (with, _) = ours(with, BLOCK, besides)?;
+        let (peer, _) = peer(usual, BLOCK)?;
         ratios.push((with.as_secs_f64() - without.as_secs_f64()) / peer.as_secs_f64());
     }
     Ok(median(ratios))
 }
 
-fn ours(track: &Track, block: usize, yours: Option<MeterKind>) -> Result<(Duration, f64)> {
+fn ours(track: &Track, block: usize, besides: Besides) -> Result<(Duration, f64)> {
     let rate_hz = track.audio.rate_hz;
     let mut meter = Meter::new(rate_hz, 2, 0, Settings::default())?;
     // As the plugin's audio thread does.
     meter.keep_history();
-    meter.set_your_meter(yours);
-    let your_meter = yours.map(|kind| YourMeter { kind, offset_db: 0.0 });
+    meter.set_your_meter(besides.your_meter);
+    let your_meter = besides.your_meter.map(|kind| YourMeter { kind, offset_db: 0.0 });
     let view = View { your_meter, ..View::default() };
+    if besides.after_a_reset {
+        meter.keep_resets(track.audio.frames() as u64);
+        meter.reset();
+    }
     let [left, right] = track.audio.channels();
     let between_readings = (rate_hz / READINGS_A_SECOND) as usize;
     let mut until_reading = between_readings;

@@ -41,8 +41,17 @@ pub fn switched(rate_hz: f64) -> Track {
 
 /// Independent uniform noises, peak −10 dBFS.
 pub fn noise(rate_hz: f64) -> Track {
+    noise_up_to(rate_hz, 0.316)
+}
+
+/// The same, of whose samples so great a share exceeds full scale.
+pub fn noise_over(rate_hz: f64, share: f64) -> Track {
+    noise_up_to(rate_hz, 1.0 / (1.0 - share))
+}
+
+fn noise_up_to(rate_hz: f64, peak: f64) -> Track {
     let frames = (rate_hz * LENGTH_S) as usize;
-    let white = |seed| noise::white(seed, 0.316, frames);
+    let white = |seed| noise::white(seed, peak, frames);
     Track {
         name: format!("white noise, {} kHz", rate_hz / 1000.0),
         audio: Stereo::new(rate_hz, white(1), white(2)),

@@ -20,7 +20,7 @@ pub use frequency::{frequency, hertz};
 pub use level::{change, level, spoken};
 pub use list::list;
 pub use moment::moment;
-pub use number::{distance, fixed, plain, signed, uncertainty};
+pub use number::{distance, fixed, plain, signed, uncertainty, with_error};
 pub use room::{AUDIBLE_ROOM, FOLD_DOWN, Lift, ROOM, WITHHELD, Withheld, lift, withheld};
 pub use share::share;
 

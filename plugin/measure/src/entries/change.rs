@@ -1,12 +1,14 @@
 //! The change from one entry to another: what every kind of meter shows of it, what happened, and one
 //! sentence.
 
+mod balance;
 mod comb;
 mod differences;
 mod halves;
 mod happened;
 mod judge;
 mod one_signal;
+mod pair;
 mod ratio;
 mod sentence;
 mod shown_by;

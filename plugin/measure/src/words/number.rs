@@ -17,6 +17,14 @@ pub fn signed(number: f64, decimals: usize) -> String {
     if rises { format!("+{text}") } else { text }
 }
 
+/// A signed number with one decimal, and its error behind it where that is more than a tenth: `−3.0`,
+/// `−2.8 ± 0.3`.
+#[must_use]
+pub fn with_error(number: f64, error: f64) -> String {
+    let text = signed(number, 1);
+    if error > 0.1 { format!("{text} ± {}", fixed((10.0 * error).ceil() / 10.0, 1)) } else { text }
+}
+
 /// A number in as many digits as it needs, as somebody typed it: `0.5`, `−17.5`, `3`.
 #[must_use]
 pub fn plain(number: f64) -> String {

@@ -1,76 +1,28 @@
 //! What happened to two halves, where they are not one signal: sources hard left and right, or main and
 //! side-chain.
 
-use super::super::evidence::{Evidence, Kurtosis, MeanEnergies};
+use super::super::evidence::{Evidence, Kurtosis};
 use super::super::stretch::Stretch;
+use super::balance;
 use super::comb::{self, CopyFound};
 use super::happened::Verdict;
+use super::pair::{
+    DEVIATIONS, HALVES, MOVED_DB, Pair, SILENT, WHOLLY, are_one_sound, chances_db, changes_db, told,
+};
 use super::ratio::Ratio;
 use super::two::Two;
 use super::what::What;
 use crate::settings::Halves;
 use crate::words;
 
-/// Share of the audible band from which on it tells all.
-const LEAST_AUDIBLE: f64 = 1e-3;
-/// Power against the bus below which a half is silent: −60 dB.
-const SILENT: f64 = 1e-6;
-/// A difference of the halves this far below their sum is none: −15 dB.
-const ONE_SIGNAL: f64 = 0.03;
 /// Correlations of what is one signal, and of what is not.
 const IDENTICAL: f64 = 0.98;
 const INDEPENDENT: f64 = 0.05;
 /// What chance makes of a correlation where it makes a decibel of a half's level: of N independent samples,
 /// a level lies off by 6.14/√N dB and a correlation by 1/√N.
 const CORRELATION_A_DB: f64 = 1.0 / 6.14;
-/// Places of the halves among the signals of a row.
-const HALVES: [usize; 2] = [0, 1];
-/// Chance is given so many standard deviations.
-const DEVIATIONS: f64 = 4.0;
-/// An error that is told, in standard deviations, and the least that is, in dB.
-const TOLD_DEVIATIONS: f64 = 2.0;
-const LEAST_TOLD_DB: f64 = 0.1;
-/// By this and more a level changed, in dB.
-const MOVED_DB: f64 = 0.15;
-/// Where sound moves by itself: the same, and correlations that no programme takes on by itself.
+/// A correlation that no programme takes on by itself.
 const PLAINLY: f64 = 0.95;
-const WHOLLY: f64 = 0.999_9;
-
-/// The halves of one entry.
-#[derive(Clone, Copy)]
-struct Pair {
-    a: f64,
-    b: f64,
-    sum: f64,
-    difference: f64,
-    correlation: f64,
-}
-
-impl Pair {
-    fn new(evidence: &Evidence) -> Self {
-        // Rumble wanders too much to say anything in seconds, unless there is nothing else.
-        let [whole, audible] = &evidence.energies;
-        let MeanEnergies { halves, .. } =
-            if audible.bus > LEAST_AUDIBLE * whole.bus { audible } else { whole };
-        Self {
-            a: halves.aa,
-            b: halves.bb,
-            sum: halves.sum,
-            difference: halves.difference,
-            correlation: halves.ab / (halves.aa * halves.bb).sqrt().max(f64::MIN_POSITIVE),
-        }
-    }
-
-    fn is_one_signal(&self) -> bool {
-        self.difference <= ONE_SIGNAL * self.sum
-    }
-
-    /// Which of the halves are silent.
-    fn silent(&self) -> [bool; 2] {
-        let least = SILENT * (self.a + self.b);
-        [self.a <= least, self.b <= least]
-    }
-}
 
 /// What happened to the halves, where they tell it.
 pub(super) fn judge(two: &Two, before: &Stretch) -> Option<Verdict> {
@@ -79,13 +31,13 @@ pub(super) fn judge(two: &Two, before: &Stretch) -> Option<Verdict> {
     }
     let pairs = [Pair::new(two.before), Pair::new(two.after)];
     let [from, to] = pairs;
-    if from.is_one_signal() && to.is_one_signal() {
-        return None;
-    }
     let names = match before.reading.halves {
         Halves::MainSidechain => ["main", "side-chain"],
         _ => ["left", "right"],
     };
+    if are_one_sound(pairs) {
+        return balance::judge(two, pairs, names);
+    }
     let one_half = |half: usize| from.silent()[half] != to.silent()[half];
     match [one_half(0), one_half(1)] {
         [true, true] => Some(Verdict::sure(
@@ -165,21 +117,19 @@ fn keep_levels(two: &Two) -> bool {
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
     let deviations_db = [two.before, two.after].map(Evidence::halves_deviation_db);
-    let chances_db = level_chances_db(deviations_db);
-    let changes = [to.a / from.a, to.b / from.b].map(|ratio| 10.0 * ratio.log10());
+    let chances_db = chances_db(two);
+    let changes = changes_db([from, to]);
     let moved = HALVES.map(|half| changes[half].abs() > chances_db[half]);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
     let chances = deviations_db.map(correlation_chance);
     let related =
         (to.correlation - from.correlation).abs() > INDEPENDENT.max(chances[0].hypot(chances[1]));
     let was = was(from.correlation, chances[0]);
-    let told = HALVES.map(|half| by(changes[half], chances_db[half]));
+    let told = told(two, changes);
     match moved {
         [false, false] => relation(two, [from, to], &was, sum_db, related),
         [true, true] if related => Some(both_moved([from, to], &was, told, sum_db)),
-        [true, true] if (changes[0] - changes[1]).abs() <= chances_db[0].hypot(chances_db[1]) => {
-            None
-        }
+        [true, true] if are_alike(changes, chances_db) => None,
         [true, true] => {
             let [a, b] = told;
             let text = format!(
@@ -196,28 +146,36 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
     }
 }
 
-/// By how much the level of either half changes by chance, in dB.
-pub(super) fn chances_db(two: &Two) -> [f64; 2] {
-    level_chances_db([two.before, two.after].map(Evidence::halves_deviation_db))
+/// Where the halves are two signals that do not each keep their level: that a change of their sum may be one
+/// of both or of one, unless both moved alike and by more than chance.
+pub(super) fn undecided(two: &Two, sum_db: f64) -> Option<Verdict> {
+    let [from, to] = [Pair::new(two.before), Pair::new(two.after)];
+    let sounds = from.silent() == [false, false] && to.silent() == [false, false];
+    if are_one_sound([from, to]) || !sounds || keep_levels(two) {
+        return None;
+    }
+    let (changes, chances_db) = (changes_db([from, to]), chances_db(two));
+    let both_moved = HALVES.iter().all(|&half| changes[half].abs() > chances_db[half]);
+    if both_moved && are_alike(changes, chances_db) {
+        return None;
+    }
+    let text = format!(
+        "What happened cannot be told: the sum {} by {}, and the halves move too much by themselves to say \
+         whether both did or one of them. Longer stretches tell more.",
+        if sum_db > 0.0 { "rose" } else { "fell" },
+        words::distance(sum_db)
+    );
+    Some(Verdict::sure(What::CannotTell, text).or([What::Gain]))
 }
 
-/// The same from the deviations of both halves before and after.
-fn level_chances_db([before, after]: [[f64; 2]; 2]) -> [f64; 2] {
-    HALVES.map(|half| (DEVIATIONS * before[half].hypot(after[half])).max(MOVED_DB))
+/// Whether two changes differ by no more than chance makes them.
+fn are_alike(changes_db: [f64; 2], chances_db: [f64; 2]) -> bool {
+    (changes_db[0] - changes_db[1]).abs() <= chances_db[0].hypot(chances_db[1])
 }
 
 /// Up to which magnitude chance may have made a correlation, from the deviations of both halves' levels.
 fn correlation_chance(deviations_db: [f64; 2]) -> f64 {
     CORRELATION_A_DB * DEVIATIONS * deviations_db[0].max(deviations_db[1])
-}
-
-/// A change of level in dB as it is told, with its error where that is more than its last digit.
-fn by(change_db: f64, chance_db: f64) -> String {
-    let change = words::signed(change_db, 1);
-    match chance_db * TOLD_DEVIATIONS / DEVIATIONS {
-        error_db if error_db <= LEAST_TOLD_DB => change,
-        error_db => format!("{change} ± {}", words::fixed((10.0 * error_db).ceil() / 10.0, 1)),
-    }
 }
 
 /// One half changed by more than chance, and how they relate as well, where that is given.

@@ -4,6 +4,7 @@ use super::super::evidence::{Evidence, Fine, Kept, Kurtosis};
 use super::comb::{self, Combs, CopyFound};
 use super::halves;
 use super::happened::Verdict;
+use super::pair;
 use super::ratio::{Likeness, Ratio};
 use super::two::Two;
 use super::what::What;
@@ -59,13 +60,18 @@ pub(super) fn judge(two: &Two) -> Verdict {
     let shape = Shape::new(two, has_sum);
     if level_db.abs() <= chance_db && likeness == Likeness::Alike {
         let within_db = if has_sum {
-            halves::chances_db(two).into_iter().fold(chance_db, f64::max)
+            pair::chances_db(two).into_iter().fold(chance_db, f64::max)
         } else {
             chance_db
         };
         return unchanged(&shape, within_db, has_sum);
     }
-    let verdict = flat(level_db, &shape);
+    if let Some(verdict) = halves::undecided(two, level_db).filter(|_| has_sum) {
+        return verdict;
+    }
+    // Of three standard deviations, and of four.
+    let error_db = f64::min(ratio_chance_db / 1.5, level_chance_db / 2.0);
+    let verdict = flat([level_db, error_db], &shape);
     if likeness == Likeness::Alike { verdict } else { beside_another(verdict, level_db) }
 }
 
@@ -168,8 +174,9 @@ fn unchanged(shape: &Shape, within_db: f64, has_sum: bool) -> Verdict {
     Verdict::sure(What::Other, text.into())
 }
 
-fn near(db: f64, other_db: f64) -> bool {
-    (db - other_db).abs() <= NEAR_DB
+/// Whether a level with its error may be another one.
+fn near([db, error_db]: [f64; 2], other_db: f64) -> bool {
+    (db - other_db).abs() <= NEAR_DB.max(error_db)
 }
 
 /// Of two sources with powers 1 and r, each of one distribution, the excess is that of one times this.
@@ -177,8 +184,9 @@ fn of_two(r: f64) -> f64 {
     (1.0 + r * r) / ((1.0 + r) * (1.0 + r))
 }
 
-/// All frequencies moved alike.
-fn flat(level_db: f64, shape: &Shape) -> Verdict {
+/// All frequencies moved alike, by a level in dB with its error, two standard deviations.
+fn flat(level: [f64; 2], shape: &Shape) -> Verdict {
+    let [level_db, _] = level;
     let rose = level_db > 0.0;
     let by = words::distance(level_db);
     let moved = if rose { "rose" } else { "fell" };
@@ -201,14 +209,14 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
             );
             return Verdict::sure(What::SourceRemoved, text).by_right_summing();
         }
-        if near(level_db, -POWER_DB) && shape.changed_by(of_two(1.0)) {
+        if near(level, -POWER_DB) && shape.changed_by(of_two(1.0)) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were identical are independent now, so \
                  their powers add."
             );
             return Verdict::sure(What::Decorrelated, text).by_right_summing();
         }
-        if near(level_db, POWER_DB) && shape.changed_by(1.0 / of_two(1.0)) {
+        if near(level, POWER_DB) && shape.changed_by(1.0 / of_two(1.0)) {
             let text = format!(
                 "The sum {moved} by {by}: two sources that were independent are identical now, so \
                  their amplitudes add."
@@ -221,21 +229,23 @@ fn flat(level_db: f64, shape: &Shape) -> Verdict {
         );
         return Verdict::sure(What::Other, text);
     }
-    same_shape(level_db, added, shape, [&by, moved])
+    same_shape(level, added, shape, [&by, moved])
 }
 
 /// A gain, or what looks like one. Another source would have left `added` of the excess, or undone that.
-fn same_shape(level_db: f64, added: f64, shape: &Shape, [by, moved]: [&str; 2]) -> Verdict {
+fn same_shape(level: [f64; 2], added: f64, shape: &Shape, [by, moved]: [&str; 2]) -> Verdict {
+    let [level_db, error_db] = level;
+    let gain = words::with_error(level_db, error_db);
     let mut others: Vec<(What, String)> = Vec::new();
-    if near(level_db, TWICE_DB) {
+    if near(level, TWICE_DB) {
         others.push((What::Identical, "the same source came a second time".into()));
     }
-    if near(level_db, -TWICE_DB) {
+    if near(level, -TWICE_DB) {
         others.push((What::SourceRemoved, "one of two identical sources went".into()));
     }
     // A Gaussian sound stays one, however many of them are added.
     if !shape.would_show(of_two(1.0)) {
-        let within = level_db.abs() <= POWER_DB + NEAR_DB;
+        let within = level_db.abs() <= POWER_DB + NEAR_DB.max(error_db);
         if within && level_db > 0.0 {
             others.push((What::Identical, "two independent sources became identical".into()));
         }
@@ -246,7 +256,7 @@ fn same_shape(level_db: f64, added: f64, shape: &Shape, [by, moved]: [&str; 2]) 
     if !shape.would_show(added) {
         if level_db > 0.0 {
             others.push((What::SourceAdded, "a source like it came".into()));
-        } else if !near(level_db, -TWICE_DB) {
+        } else if !near(level, -TWICE_DB) {
             others.push((What::SourceRemoved, "a source like it went".into()));
         }
     }
@@ -260,13 +270,12 @@ fn same_shape(level_db: f64, added: f64, shape: &Shape, [by, moved]: [&str; 2]) 
     }
     if others.is_empty() {
         let text = format!(
-            "A gain of {} dB: the sum {moved} by {by} at all frequencies alike, and its waveform kept \
-             its shape.",
-            words::signed(level_db, 1)
+            "A gain of {gain} dB: the sum {moved} by {by} at all frequencies alike, and its waveform kept \
+             its shape."
         );
         return Verdict::sure(What::Gain, text);
     }
-    let mut explanations = vec![format!("a gain of {} dB", words::signed(level_db, 1))];
+    let mut explanations = vec![format!("a gain of {gain} dB")];
     explanations.extend(others.iter().map(|(_, text)| text.clone()));
     let last = explanations.pop().unwrap_or_default();
     let text = format!(

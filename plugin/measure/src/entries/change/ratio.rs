@@ -1,6 +1,9 @@
 //! The ratio of two spectra by third octaves: whether all frequencies moved alike.
 
+use std::ops::Range;
+
 use super::super::evidence::{Evidence, Fine, Kept};
+use super::super::finder::band_at;
 
 /// Third-octave bands from 25 Hz to 20 kHz.
 const THIRDS: i32 = 30;
@@ -30,10 +33,32 @@ pub(super) struct Third {
     pub(super) hz: f64,
     /// After less before, in dB.
     pub(super) db: f64,
-    /// The standard deviation of that.
+    /// The standard deviation of that; and what it is of even noise.
     pub(super) deviation: f64,
+    least_deviation: f64,
     /// Power in dBFS, the higher of both.
     pub(super) level_db: f64,
+}
+
+/// What a spectrum holds in some bins.
+struct Held {
+    power: f64,
+    /// How wide a noise of even power is that scatters as much: where little of a band holds nearly all of its
+    /// power, less than the band.
+    width_hz: f64,
+}
+
+impl Held {
+    fn new(kept: &Kept, bins: Range<usize>, bin_hz: f64) -> Self {
+        let powers = bins.map(|bin| 10f64.powf(kept.db(bin) / 10.0));
+        let (power, squares) =
+            powers.fold((0.0, 0.0), |(sum, squares), power| (sum + power, squares + power * power));
+        Self { power, width_hz: power * power / squares * bin_hz }
+    }
+
+    fn db(&self) -> f64 {
+        10.0 * self.power.log10()
+    }
 }
 
 /// A mean change, in dB, and its standard deviation.
@@ -78,33 +103,45 @@ impl Ratio {
         let seconds = [before.measured_s, after.measured_s];
         let is_steady =
             |hz: f64| [before, after].iter().all(|evidence| evidence.scatter.is_steady_at(hz));
+        let scatters = [&before.scatter, &after.scatter];
         let (before, after) = (&before.fine, &after.fine);
         if before.bin_hz != after.bin_hz || before.transforms == 0 || after.transforms == 0 {
             return Self::default();
         }
         let (one, other) = (kept(before), kept(after));
         let edge = |third: i32| LOWEST_HZ * 2f64.powf((f64::from(third) - 0.5) / 3.0);
-        let thirds: Vec<Third> = (0..THIRDS)
+        let mut thirds: Vec<Third> = (0..THIRDS)
             .filter_map(|third| {
                 let bin = |hz: f64| (hz / before.bin_hz).round() as usize;
                 let bins = bin(edge(third)).max(1)..bin(edge(third + 1)).min(one.len());
-                let power = |kept: &Kept| -> f64 {
-                    bins.clone().map(|bin| 10f64.powf(kept.db(bin) / 10.0)).sum()
-                };
                 let hz = edge(third) * 2f64.powf(1.0 / 6.0);
                 (bins.len() > 1 && is_steady(hz)).then(|| {
-                    let [from, to] = [power(one), power(other)].map(|power| 10.0 * power.log10());
-                    let width_hz = bins.len() as f64 * before.bin_hz;
-                    let scatter: f64 = seconds.iter().map(|s| 1.0 / (width_hz * s)).sum();
+                    let [from, to] =
+                        [one, other].map(|kept| Held::new(kept, bins.clone(), before.bin_hz));
+                    let deviation_db = |widths_hz: [f64; 2]| {
+                        let scatter = widths_hz.iter().zip(seconds).map(|(hz, s)| 1.0 / (hz * s));
+                        10.0 / std::f64::consts::LN_10 * scatter.sum::<f64>().sqrt()
+                    };
                     Third {
                         hz,
-                        db: to - from,
-                        deviation: 10.0 / std::f64::consts::LN_10 * scatter.sqrt(),
-                        level_db: from.max(to),
+                        db: to.db() - from.db(),
+                        deviation: deviation_db([from.width_hz, to.width_hz]),
+                        least_deviation: deviation_db([bins.len() as f64 * before.bin_hz; 2]),
+                        level_db: from.db().max(to.db()),
                     }
                 })
             })
             .collect();
+        for index in 0..thirds.len() {
+            let Third { hz, level_db, least_deviation, .. } = thirds[index];
+            let mut octave = thirds.iter().filter(|other| band_at(other.hz) == band_at(hz));
+            if octave.all(|other| other.level_db <= level_db) {
+                // What is strongest of an octave moves as that does: not at all, where it is a tone.
+                let measured = scatters.map(|scatter| scatter.deviation_at_db(hz));
+                let most = measured[0].hypot(measured[1]).max(least_deviation);
+                thirds[index].deviation = thirds[index].deviation.min(most);
+            }
+        }
         let strongest_db = thirds.iter().map(|third| third.level_db).fold(f64::MIN, f64::max);
         Self { thirds, strongest_db }
     }

@@ -138,6 +138,11 @@ impl Scatter {
         self.signals[BUS].bands[band].is_steady(band_width_hz(band))
     }
 
+    /// The standard deviation of the mean level of the bus's octave band around a frequency, in dB.
+    pub(crate) fn deviation_at_db(&self, hz: f64) -> f64 {
+        self.signals[BUS].bands[band_at(hz)].deviation_db()
+    }
+
     /// The variance of the powers of half seconds against the square of their mean, of the sum or of the
     /// bus in the whole band.
     pub(crate) fn slow_variance(&self, bus: bool) -> f64 {

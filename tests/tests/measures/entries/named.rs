@@ -159,6 +159,30 @@ fn a_gain_of_a_narrow_noise_is_one_and_told_with_its_error_or_not_at_all() {
     }
 }
 
+/// What is strong stays, or moves by what chance makes of it; the level says nothing then, and the frequencies do.
+#[test]
+fn weak_frequencies_that_move_alone_are_a_filter_and_no_gain() {
+    let length = 16 * 48_000;
+    for seed in 0..4 {
+        let sound = falling(seed);
+        // From nothing at 0 Hz to 1.6 dB at half the rate.
+        let raised = |n: usize| sound[n] + 0.1 * (sound[n] - sound[n - 1]);
+        let filtered = |n: usize| if n < length / 2 { sound[n] } else { raised(n) };
+        let channel: Vec<f32> = (0..length).map(filtered).collect();
+        let change = across_a_mark([&channel, &channel]);
+        assert_eq!(change.what, What::Filter, "{seed}: {}", change.sentence);
+    }
+    // Two tones of one octave, of which one goes down by 3 dB.
+    let tones = |n: usize| {
+        let turn = |hz: f64| (hz * n as f64 / 48_000.0 * std::f64::consts::TAU).sin();
+        let gain = if n < length / 2 { 1.0 } else { 0.708 };
+        (0.1 * turn(1000.0) + 0.1 * gain * turn(1300.0)) as f32
+    };
+    let channel: Vec<f32> = (0..length).map(tones).collect();
+    let change = across_a_mark([&channel, &channel]);
+    assert_eq!(change.what, What::Filter, "tones: {}", change.sentence);
+}
+
 /// By 1 dB up on the left and down on the right the sum keeps its level, and of a sound that moves by itself
 /// no level tells anything; how strong one half is against the other does.
 #[test]

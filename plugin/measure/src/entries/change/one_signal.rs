@@ -28,6 +28,8 @@ const TELLING: f64 = 0.12;
 const WANDERS: f64 = 10.0;
 /// How far a kurtosis may lie from what was expected of it, against its distance from 3.
 const EXPECTED_WITHIN: f64 = 0.1;
+/// A level and its frequencies that moved further apart than this, in dB, and than chance, contradict each other.
+const CONTRADICTS_DB: f64 = 0.5;
 /// What two sounds that cancel leave, at most, in dB.
 const LEFT_DB: f64 = -15.0;
 
@@ -65,6 +67,21 @@ pub(super) fn judge(two: &Two) -> Verdict {
             chance_db
         };
         return unchanged(&shape, within_db, has_sum);
+    }
+    if level_db.abs() <= chance_db {
+        // What is strongest stayed, and not all of the rest did.
+        return not_flat(&ratio, whole_db);
+    }
+    let audible_db = two.db(true, power);
+    let audible_chance_db = 2.0 * two.chance_db(!has_sum, true);
+    if (audible_db - level_db).abs() > audible_chance_db.max(CONTRADICTS_DB) {
+        let text = format!(
+            "What happened cannot be told: the level changed by {} dB, and the frequencies that hold most of \
+             it by {} dB.",
+            words::signed(audible_db, 1),
+            words::signed(level_db, 1)
+        );
+        return Verdict::sure(What::CannotTell, text);
     }
     if let Some(verdict) = halves::undecided(two, level_db).filter(|_| has_sum) {
         return verdict;

@@ -49,11 +49,15 @@ struct Held {
 }
 
 impl Held {
-    fn new(kept: &Kept, bins: Range<usize>, bin_hz: f64) -> Self {
+    fn new(kept: &Kept, bins: Range<usize>, fine: &Fine) -> Self {
+        let most = bins.len() as f64;
         let powers = bins.map(|bin| 10f64.powf(kept.db(bin) / 10.0));
         let (power, squares) =
             powers.fold((0.0, 0.0), |(sum, squares), power| (sum + power, squares + power * power));
-        Self { power, width_hz: power * power / squares * bin_hz }
+        // Chance makes the squares of a mean of so many transforms greater by this.
+        let by_chance = 1.0 + 1.0 / fine.transforms as f64;
+        let bins = (by_chance * power * power / squares).min(most);
+        Self { power, width_hz: bins * fine.bin_hz }
     }
 
     fn db(&self) -> f64 {
@@ -116,8 +120,8 @@ impl Ratio {
                 let bins = bin(edge(third)).max(1)..bin(edge(third + 1)).min(one.len());
                 let hz = edge(third) * 2f64.powf(1.0 / 6.0);
                 (bins.len() > 1 && is_steady(hz)).then(|| {
-                    let [from, to] =
-                        [one, other].map(|kept| Held::new(kept, bins.clone(), before.bin_hz));
+                    let held = |kept, fine| Held::new(kept, bins.clone(), fine);
+                    let (from, to) = (held(one, before), held(other, after));
                     let deviation_db = |widths_hz: [f64; 2]| {
                         let scatter = widths_hz.iter().zip(seconds).map(|(hz, s)| 1.0 / (hz * s));
                         10.0 / std::f64::consts::LN_10 * scatter.sum::<f64>().sqrt()
@@ -132,15 +136,19 @@ impl Ratio {
                 })
             })
             .collect();
-        for index in 0..thirds.len() {
-            let Third { hz, level_db, least_deviation, .. } = thirds[index];
-            let mut octave = thirds.iter().filter(|other| band_at(other.hz) == band_at(hz));
-            if octave.all(|other| other.level_db <= level_db) {
-                // What is strongest of an octave moves as that does: not at all, where it is a tone.
-                let measured = scatters.map(|scatter| scatter.deviation_at_db(hz));
-                let most = measured[0].hypot(measured[1]).max(least_deviation);
-                thirds[index].deviation = thirds[index].deviation.min(most);
-            }
+        let power = |third: &Third| 10f64.powf(third.level_db / 10.0);
+        let octaves: Vec<f64> = thirds
+            .iter()
+            .map(|third| {
+                let same = |other: &&Third| band_at(other.hz) == band_at(third.hz);
+                thirds.iter().filter(same).map(power).sum()
+            })
+            .collect();
+        for (third, octave) in thirds.iter_mut().zip(octaves) {
+            // What moves by itself moves its octave by its share of that. A tone moves neither.
+            let measured = scatters.map(|scatter| scatter.deviation_at_db(third.hz));
+            let most = measured[0].hypot(measured[1]) * octave / power(third);
+            third.deviation = third.deviation.min(most.max(third.least_deviation));
         }
         let strongest_db = thirds.iter().map(|third| third.level_db).fold(f64::MIN, f64::max);
         Self { thirds, strongest_db }

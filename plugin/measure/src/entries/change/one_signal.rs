@@ -61,11 +61,7 @@ pub(super) fn judge(two: &Two) -> Verdict {
     let chance_db = ratio_chance_db.min(level_chance_db).max(NOTHING_DB);
     let shape = Shape::new(two, has_sum);
     if level_db.abs() <= chance_db && likeness == Likeness::Alike {
-        let within_db = if has_sum {
-            pair::chances_db(two).into_iter().fold(chance_db, f64::max)
-        } else {
-            chance_db
-        };
+        let within_db = if has_sum { chance_db.max(pair::most_changed_db(two)) } else { chance_db };
         return unchanged(&shape, within_db, has_sum);
     }
     if level_db.abs() <= chance_db {

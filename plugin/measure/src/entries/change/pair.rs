@@ -78,6 +78,16 @@ pub(super) fn chances_db(two: &Two) -> [f64; 2] {
     HALVES.map(|half| (DEVIATIONS * before[half].hypot(after[half])).max(MOVED_DB))
 }
 
+/// By no more than this the level of either half that sounds changed, in dB: neither by chance nor by what was
+/// measured.
+pub(super) fn most_changed_db(two: &Two) -> f64 {
+    let pairs = [two.before, two.after].map(Pair::new);
+    let (changes, chances_db) = (changes_db(pairs), chances_db(two));
+    let sounds = |half: &usize| pairs.iter().all(|pair| !pair.silent()[*half]);
+    let most = |half: usize| chances_db[half].max(changes[half].abs());
+    HALVES.into_iter().filter(sounds).map(most).fold(0.0, f64::max)
+}
+
 /// Changes of the halves' levels in words, each with its error.
 pub(super) fn told(two: &Two, changes_db: [f64; 2]) -> [String; 2] {
     let chances_db = chances_db(two);

@@ -56,6 +56,12 @@ mod tests {
     }
 
     #[test]
+    fn an_error_is_told_where_it_is_more_than_the_last_digit() {
+        let told = [0.04, 0.1, 0.11, 0.3].map(|error| with_error(-2.78, error));
+        assert_eq!(told, ["−2.8", "−2.8", "−2.8 ± 0.2", "−2.8 ± 0.3"]);
+    }
+
+    #[test]
     fn what_was_typed_keeps_its_digits() {
         assert_eq!([-17.5, 3.0, 0.1].map(plain), ["−17.5", "3", "0.1"]);
     }

@@ -18,14 +18,15 @@ pub(super) fn judge(two: &Two, pairs: [Pair; 2], names: [&str; 2]) -> Option<Ver
     let wholly = pairs.iter().all(Pair::is_wholly_one);
     let changes = changes_db(pairs);
     let against_db = changes[1] - changes[0];
-    let least_db = chance_db(two, pairs).max(NOTHING_DB);
+    let chances_db = chances_db(two);
+    let least_db = chance_db(chances_db, pairs).max(NOTHING_DB);
     if against_db.abs() <= least_db || !(wholly || two.steady) {
         return None;
     }
     let [first, second] = names;
     // Of sound that moves by itself, only what the halves are to each other says anything.
     let levels = if two.steady {
-        let [of_first, of_second] = told(two, changes);
+        let [of_first, of_second] = told(changes, chances_db);
         format!(
             " By themselves, the {first} half changed by {of_first} dB, the {second} half by {of_second} dB."
         )
@@ -49,8 +50,7 @@ pub(super) fn judge(two: &Two, pairs: [Pair; 2], names: [&str; 2]) -> Option<Ver
 
 /// How far chance moves the halves against each other, in dB. Levels of two sounds of correlation r differ by
 /// √(2·(1 − r²)) times what one of them scatters by.
-fn chance_db(two: &Two, pairs: [Pair; 2]) -> f64 {
-    let [of_a, of_b] = chances_db(two);
+fn chance_db([of_a, of_b]: [f64; 2], pairs: [Pair; 2]) -> f64 {
     let least = pairs[0].correlation.min(pairs[1].correlation);
     of_a.max(of_b) * (2.0 * (1.0 - least * least)).max(0.0).sqrt()
 }

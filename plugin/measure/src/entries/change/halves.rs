@@ -7,7 +7,8 @@ use super::balance;
 use super::comb::{self, CopyFound};
 use super::happened::Verdict;
 use super::pair::{
-    DEVIATIONS, HALVES, MOVED_DB, Pair, SILENT, WHOLLY, are_one_sound, chances_db, changes_db, told,
+    DEVIATIONS, HALVES, MOVED_DB, Pair, SILENT, WHOLLY, are_one_sound, chances_db, changes_db,
+    level_chances_db, told,
 };
 use super::ratio::Ratio;
 use super::two::Two;
@@ -117,7 +118,7 @@ fn keep_levels(two: &Two) -> bool {
 /// Both halves sound before and after, and steadily.
 fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
     let deviations_db = [two.before, two.after].map(Evidence::halves_deviation_db);
-    let chances_db = chances_db(two);
+    let chances_db = level_chances_db(deviations_db);
     let changes = changes_db([from, to]);
     let moved = HALVES.map(|half| changes[half].abs() > chances_db[half]);
     let sum_db = 10.0 * (to.sum / from.sum).log10();
@@ -125,7 +126,7 @@ fn both(two: &Two, [from, to]: [Pair; 2], names: [&str; 2]) -> Option<Verdict> {
     let related =
         (to.correlation - from.correlation).abs() > INDEPENDENT.max(chances[0].hypot(chances[1]));
     let was = was(from.correlation, chances[0]);
-    let told = told(two, changes);
+    let told = told(changes, chances_db);
     match moved {
         [false, false] => relation(two, [from, to], &was, sum_db, related),
         [true, true] if related => Some(both_moved([from, to], &was, told, sum_db)),

@@ -74,7 +74,11 @@ pub(super) fn are_one_sound(pairs: [Pair; 2]) -> bool {
 
 /// By how much the level of either half changes by chance, in dB.
 pub(super) fn chances_db(two: &Two) -> [f64; 2] {
-    let [before, after] = [two.before, two.after].map(Evidence::halves_deviation_db);
+    level_chances_db([two.before, two.after].map(Evidence::halves_deviation_db))
+}
+
+/// The same from the deviations of both halves before and after.
+pub(super) fn level_chances_db([before, after]: [[f64; 2]; 2]) -> [f64; 2] {
     HALVES.map(|half| (DEVIATIONS * before[half].hypot(after[half])).max(MOVED_DB))
 }
 
@@ -89,8 +93,7 @@ pub(super) fn most_changed_db(two: &Two) -> f64 {
 }
 
 /// Changes of the halves' levels in words, each with its error.
-pub(super) fn told(two: &Two, changes_db: [f64; 2]) -> [String; 2] {
-    let chances_db = chances_db(two);
+pub(super) fn told(changes_db: [f64; 2], chances_db: [f64; 2]) -> [String; 2] {
     HALVES.map(|half| {
         words::with_error(changes_db[half], chances_db[half] * TOLD_DEVIATIONS / DEVIATIONS)
     })
